@@ -1,0 +1,87 @@
+"""The one place arguments are normalised: floats finite and in range, arrays float64 and C-ordered."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .errors import DomainError
+
+__all__ = ["FloatArray", "array", "choice", "frozen", "integer", "number"]
+
+FloatArray = NDArray[np.float64]
+
+
+def number(
+    name: str,
+    value: object,
+    *,
+    low: float = -math.inf,
+    high: float = math.inf,
+    unit: str = "",
+    open_low: bool = False,
+    open_high: bool = False,
+    hint: str = "",
+) -> float:
+    """Return `value` as a finite float within the stated range, or raise DomainError naming all three."""
+    allowed = f"{'(' if open_low else '['}{low:g}, {high:g}{')' if open_high else ']'}{' ' + unit if unit else ''}"
+    try:
+        if isinstance(value, (bool, str, bytes)):
+            raise TypeError
+        out = float(value)  # type: ignore[arg-type]
+    except (TypeError, ValueError, OverflowError):
+        raise DomainError(f"{name} must be a number in {allowed}, got {value!r}") from None
+    inside = (low < out if open_low else low <= out) and (out < high if open_high else out <= high)
+    if not math.isfinite(out) or not inside:
+        raise DomainError(f"{name} must lie in {allowed}, got {out:g}" + (f"; {hint}" if hint else ""))
+    return out
+
+
+def integer(name: str, value: object, *, low: int, high: int) -> int:
+    """Return `value` as an int within [low, high], or raise DomainError."""
+    out = number(name, value, low=low, high=high)
+    if out != int(out):
+        raise DomainError(f"{name} must be a whole number in [{low}, {high}], got {out:g}")
+    return int(out)
+
+
+def choice(name: str, value: object, allowed: tuple[str, ...]) -> str:
+    """Return `value` if it is one of the allowed words, or raise DomainError."""
+    if not isinstance(value, str) or value not in allowed:
+        raise DomainError(f"{name} must be one of {', '.join(map(repr, allowed))}, got {value!r}")
+    return value
+
+
+def array(
+    name: str,
+    value: ArrayLike,
+    *,
+    ndim: int | None = None,
+    low: float = -math.inf,
+    high: float = math.inf,
+    unit: str = "",
+) -> FloatArray:
+    """Return a fresh float64 C-ordered array, all finite and within range, or raise DomainError."""
+    try:
+        out = np.array(value, dtype=np.float64, order="C", copy=True)
+    except (TypeError, ValueError, OverflowError):
+        raise DomainError(f"{name} must be an array of numbers, got {type(value).__name__}") from None
+    if ndim is not None and out.ndim != ndim:
+        raise DomainError(f"{name} must have {ndim} dimension(s), got shape {out.shape}")
+    allowed = f"[{low:g}, {high:g}]{' ' + unit if unit else ''}"
+    bad = ~(np.isfinite(out) & (out >= low) & (out <= high))
+    if bad.any():
+        first: Any = out[bad].flat[0]
+        where = tuple(int(i) for i in np.argwhere(bad)[0])
+        place = f" at index {where[0] if len(where) == 1 else where}" if where else ""
+        raise DomainError(f"{name} must be finite and lie in {allowed}, got {first:g}{place}")
+    return out
+
+
+def frozen(values: Any) -> Any:
+    """Return the array itself, made read-only."""
+    values.setflags(write=False)
+    return values

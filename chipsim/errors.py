@@ -1,0 +1,17 @@
+"""The error tree: everything chipsim refuses, it refuses with one of these."""
+
+from __future__ import annotations
+
+__all__ = ["ChipsimError", "ConvergenceError", "DomainError"]
+
+
+class ChipsimError(Exception):
+    """Base of every error raised on purpose by chipsim."""
+
+
+class DomainError(ChipsimError, ValueError):
+    """An argument outside its allowed range; the message names argument, value and range."""
+
+
+class ConvergenceError(ChipsimError, RuntimeError):
+    """A solver that should always converge did not; please report the input."""

@@ -1,0 +1,33 @@
+"""Multipliers into millimetres, and formatting at the edge.
+
+The library computes in mm, s, degrees, rpm and mm/min. Inputs in inches are multiplied on the
+way in (``0.5 * inch``, ``40 * ipm``, ``4 * thou``); reports print both systems on the way out.
+"""
+
+from __future__ import annotations
+
+__all__ = ["feed_text", "inch", "ipm", "length_text", "thou", "tooth_feed_text"]
+
+inch = 25.4
+"""Millimetres in one inch (exact, 1959 agreement). [mm/in]"""
+
+ipm = 25.4
+"""mm/min in one inch per minute (exact). [mm/min per in/min]"""
+
+thou = 0.0254
+"""Millimetres in one thousandth of an inch (exact). [mm/thou]"""
+
+
+def length_text(length: float, digits: int = 2) -> str:
+    """Length [mm] as '12.70 mm (0.500 in)'."""
+    return f"{length:.{digits}f} mm ({length / inch:.{digits + 1}f} in)"
+
+
+def feed_text(feed: float) -> str:
+    """Feed [mm/min] as '1500 mm/min (59 in/min)'."""
+    return f"{feed:.0f} mm/min ({feed / ipm:.0f} in/min)"
+
+
+def tooth_feed_text(feed: float) -> str:
+    """Feed per tooth [mm] as '0.083 mm (3.3 thou)'."""
+    return f"{feed:.3f} mm ({feed / thou:.1f} thou)"
