@@ -1,0 +1,234 @@
+r"""Where the two lips of a groove lie: stations along the path, lip points, directions and lengths.
+
+::
+
+        left lip        outward normal of the lip, azimuth `outward`
+    ------^----------
+          |     path -->        clockwise spindle: left = entry (conventional), right = exit (climb)
+    ------v----------
+        right lip
+
+Where the depth varies the lip is not parallel to the path: with m = dr/dh dz/ds its outward normal leans back by
+asin m, and a length ds of path carries (sqrt(1 - m^2) -+ curvature r) ds of lip (left -, right +).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ._arrays import FloatArray, number
+from .cuts import Cut
+from .errors import DomainError
+
+__all__ = ["Lips", "lay_out_lips"]
+
+_TINY = 1e-9
+_MOST_STATIONS = 50_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class Lips:
+    """Lip points of a cut, one row a station and side (left, right) on axis 1; see `lay_out_lips`.
+
+    Attributes
+    ----------
+    station : (n,) arc length of the station. [mm]
+    kind : (n,) 'run', 'corner', 'start' or 'end': along the path, turning about a vertex, round an open end.
+    xy : (n, 2) axis of the tool. [mm]
+    depth, half_width : (n,) of the groove at the station. [mm]
+    flank_lean : (n,) lean of the wall from the vertical just below the face, a. [deg]
+    lip_xy : (n, 2, 2) lip points. [mm]
+    outward : (n, 2) azimuth of the lip's normal, from the groove into the remaining wood, in [-180, 180). [deg]
+    lip_length : (n, 2) length of lip each stands for. [mm]
+    exists : (n, 2) False where that side has no lip: inside a corner or a curve tighter than the half-width,
+        where there is no groove yet, or (after `surviving`) where another part of the groove removes it.
+    """
+
+    station: FloatArray
+    kind: np.ndarray
+    xy: FloatArray
+    depth: FloatArray
+    half_width: FloatArray
+    flank_lean: FloatArray
+    lip_xy: FloatArray
+    outward: FloatArray
+    lip_length: FloatArray
+    exists: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.station)
+
+    @property
+    def heading(self) -> FloatArray:
+        """(n, 2) direction of travel along each lip: the outward normal turned by -90 (left) or +90. [deg]"""
+        return np.asarray((self.outward + [-90.0, 90.0] + 180.0) % 360.0 - 180.0)
+
+
+def lay_out_lips(cut: Cut, pitch: float) -> Lips:
+    """Divide the path into equal cells of about `pitch` and place both lips at their midpoints.
+
+    Corners and open ends add rows at the station of their vertex, turning about it on the side (or sides) where the
+    lip goes round; the other side does not exist there.
+
+    Parameters
+    ----------
+    cut
+        The cut.
+    pitch
+        Wanted length of a cell, in [0.001, 1000]. [mm]
+
+    Raises
+    ------
+    DomainError
+        If the pitch is out of range or gives more than fifty million stations.
+    """
+    path = cut.path
+    step = number("pitch", pitch, low=0.001, high=1000, unit="mm")
+    cells = max(1, round(path.length / step))
+    if cells > _MOST_STATIONS:
+        raise DomainError(f"pitch must give at most {_MOST_STATIONS} stations, got {cells} from {step:g} mm")
+    edges = path.length * np.arange(cells + 1) / cells
+    station = (edges[:-1] + edges[1:]) / 2
+    xy, depth = path.position(station), path.depth_at(station)
+    heading, slope = np.radians(path.heading(station)), _slope_at(path, station)
+    runs = _rows(cut, station, "run", xy, depth)
+    m = cut.flank_slope(depth) * slope
+    lean = np.arcsin(np.clip(m, -1, 1))
+    runs["outward"] = np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])
+    root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), path.curvature(station) * runs["half_width"]
+    shown = np.column_stack([root - bow, root + bow]) > _TINY
+    runs["exists"] = shown & (np.abs(m) < 1)[:, None] & (runs["half_width"] > _TINY)[:, None]
+    runs["lip_length"] = _cell_lengths(cut, edges)
+    parts = [runs, *_corners(cut, step), *([] if path.closed else _ends(cut, step))]
+    order = np.concatenate([np.full(len(p["station"]), p["rank"]) for p in parts])
+    rows = {key: np.concatenate([p[key] for p in parts]) for key in runs if key != "rank"}
+    index = np.lexsort((np.arange(len(order)), order, rows["station"]))
+    rows = {key: value[index] for key, value in rows.items()}
+    out = rows["outward"]
+    lip_xy = rows["xy"][:, None, :] + rows["half_width"][:, None, None] * np.stack([np.cos(out), np.sin(out)], axis=-1)
+    absent = ~rows["exists"]
+    lip_xy[absent], out[absent] = np.nan, np.nan
+    rows["lip_length"][absent] = 0.0
+    rows["outward"] = (np.degrees(out) + 180) % 360 - 180
+    return Lips(lip_xy=lip_xy, **rows)
+
+
+def _rows(cut: Cut, station: FloatArray, kind: str, xy: FloatArray, depth: FloatArray) -> dict[str, np.ndarray]:
+    return {
+        "station": station,
+        "kind": np.full(len(station), kind),
+        "xy": xy,
+        "depth": depth,
+        "half_width": cut.half_width(depth),
+        "flank_lean": np.degrees(np.arctan(cut.flank_slope(depth))),
+        "rank": {"start": 0, "run": 1, "corner": 1, "end": 2}[kind],  # type: ignore[dict-item]
+    }
+
+
+def _slope_at(path: object, station: FloatArray) -> FloatArray:
+    pieces, joints = path.pieces, path.joints  # type: ignore[attr-defined]
+    k = np.clip(np.searchsorted(joints, station, side="right") - 1, 0, len(pieces) - 1)
+    return np.asarray(pieces[k, 6])
+
+
+def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
+    """Length of either lip carried by each cell, (cells, 2): exact on level lines and arcs and on straight ramps."""
+    path = cut.path
+    bounds = np.unique(np.concatenate([edges, path.joints]))
+    bounds = bounds[np.concatenate([[True], np.diff(bounds) > 1e-12])]
+    mid, ds = (bounds[:-1] + bounds[1:]) / 2, np.diff(bounds)
+    depth = path.depth_at(mid)
+    m = np.clip(cut.flank_slope(depth) * _slope_at(path, mid), -1, 1)
+    root, bow = np.sqrt(1 - m * m), path.curvature(mid) * cut.half_width(depth)
+    lengths = np.zeros((len(edges) - 1, 2))
+    cell = np.clip(np.searchsorted(edges, mid) - 1, 0, len(edges) - 2)
+    for side, sign in ((0, -1.0), (1, 1.0)):
+        np.add.at(lengths[:, side], cell, np.clip(root + sign * bow, 0, None) * ds)
+    return lengths
+
+
+def _fan(
+    cut: Cut,
+    pitch: float,
+    station: float,
+    kind: str,
+    xy: FloatArray,
+    depth: float,
+    begin: FloatArray,
+    amount: FloatArray,
+) -> list[dict[str, np.ndarray]]:
+    """Rows that turn about one vertex: left from begin[0] clockwise by amount[0], right the other way. [rad]"""
+    width = float(cut.half_width(np.asarray(depth)))
+    amount = np.where(amount * width > 1e-7, amount, 0.0)
+    if not amount.any():
+        return []
+    n = max(1, int(np.ceil(width * amount.max() / pitch)))
+    rows = _rows(cut, np.full(n, station), kind, np.tile(xy, (n, 1)), np.full(n, depth))
+    part = (np.arange(n) + 0.5)[:, None] / n
+    rows["outward"] = begin + np.array([-1.0, 1.0]) * amount * part
+    rows["exists"] = np.tile(amount > 0, (n, 1))
+    rows["lip_length"] = np.tile(width * amount / n, (n, 1))
+    return [rows]
+
+
+def _leans(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Headings and backward leans of the lip normal at the start and the end of every piece. [rad]"""
+    _, _, heading, curvature, length, depth, slope = cut.path.pieces.T
+    # the flank's slope just inside either end of the piece
+    inside = 1e-9 * length * slope
+    m0 = cut.flank_slope(depth + inside) * slope
+    m1 = cut.flank_slope(depth + slope * length - inside) * slope
+    return heading, heading + curvature * length, np.arcsin(np.clip(m0, -1, 1)), np.arcsin(np.clip(m1, -1, 1))
+
+
+def _corners(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
+    path = cut.path
+    first, last, lean0, lean1 = _leans(cut)
+    before = np.arange(len(first)) if path.closed else np.arange(len(first) - 1)
+    after = (before + 1) % len(first)
+    turn = (first[after] - last[before] + np.pi) % (2 * np.pi) - np.pi
+    amount = np.column_stack([-turn, turn]) + (lean1[before] - lean0[after])[:, None]
+    rows: list[dict[str, np.ndarray]] = []
+    for k in np.flatnonzero((amount > 1e-6).any(axis=1)):
+        i, j = before[k], after[k]
+        begin = np.array([last[i] + np.pi / 2 + lean1[i], last[i] - np.pi / 2 - lean1[i]])
+        station = float(path.joints[i + 1])
+        rows += _fan(
+            cut,
+            pitch,
+            station,
+            "corner",
+            path.pieces[j, :2],
+            float(path.pieces[j, 5]),
+            begin,
+            np.clip(amount[k], 0, None),
+        )
+    return rows
+
+
+def _ends(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
+    path = cut.path
+    first, last, lean0, lean1 = _leans(cut)
+    start = _fan(
+        cut,
+        pitch,
+        0.0,
+        "start",
+        path.xy[0],
+        float(path.depth[0]),
+        np.array([first[0] + np.pi, first[0] + np.pi]),
+        np.full(2, np.pi / 2 - lean0[0]),
+    )
+    end = _fan(
+        cut,
+        pitch,
+        path.length,
+        "end",
+        path.xy[-1],
+        float(path.depth[-1]),
+        np.array([last[-1] + np.pi / 2 + lean1[-1], last[-1] - np.pi / 2 - lean1[-1]]),
+        np.full(2, np.pi / 2 + lean1[-1]),
+    )
+    return start + end
