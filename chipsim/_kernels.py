@@ -1,0 +1,991 @@
+"""Every compiled kernel, numbers only. One file on purpose: numba's disk cache goes stale across files.
+
+Conventions. Radians, mm, s, mm/s, rad/s. A job is the tuple ``(sense, omega, flutes, runout, runout_azimuth,
+phase)`` with sense +1 for a counter-clockwise spindle and -1 for a clockwise one; flute j points at work azimuth
+
+    phase + sense (omega t - b_j(r)),     R_j exp(i b_j) = r exp(2 pi i j / flutes) + runout exp(i runout_azimuth)
+
+A motion is an array with one row a piece and the columns T0..DS below. Seen from a tool position C, looking along
+the unit vector u, an earlier axis position C' has the coordinates a = (C' - C).u ahead and b across, b positive on
+the side towards which the tooth turns; psi is the angle of the earlier edge from u in the sense of rotation. The
+segment axis - edge of that tooth meets the line of sight at distance q = a - b cot(psi), at p = -b / sin(psi) from
+its own axis; the edge itself meets it where R sin(psi) + b = 0, at q = a + R cos(psi).
+
+Kernels return status codes; the fronts in `kinematics` speak.
+"""
+
+import math
+
+import numpy as np
+from numba import njit
+
+# columns of a motion
+T0, S0, V, A, X, Y, H, K, D, M, DT, DS = range(12)
+
+FULL = 2.0 * math.pi
+PI = math.pi
+
+
+@njit(cache=True)
+def locate(motion, t):
+    """Index of the piece that is under way at time t (the later one at a joint)."""
+    lo, hi = 0, motion.shape[0]
+    while hi - lo > 1:
+        mid = (lo + hi) // 2
+        if motion[mid, T0] <= t:
+            lo = mid
+        else:
+            hi = mid
+    return lo
+
+
+@njit(cache=True)
+def state(motion, k, tau):
+    """Axis x, y, heading, depth and speed at time tau after the start of piece k."""
+    ds = tau * (motion[k, V] + 0.5 * motion[k, A] * tau)
+    half = 0.5 * motion[k, K] * ds
+    if abs(half) < 1e-4:
+        sinc = 1.0 - half * half / 6.0
+    else:
+        sinc = math.sin(half) / half
+    along = motion[k, H] + half
+    x = motion[k, X] + ds * sinc * math.cos(along)
+    y = motion[k, Y] + ds * sinc * math.sin(along)
+    return x, y, along + half, motion[k, D] + motion[k, M] * ds, motion[k, V] + motion[k, A] * tau
+
+
+@njit(cache=True)
+def travel_time(motion, k, ds):
+    """Time to cover ds from the start of piece k."""
+    v, a = motion[k, V], motion[k, A]
+    root = math.sqrt(max(v * v + 2.0 * a * ds, 0.0))
+    if v + root <= 0.0:
+        return 0.0
+    return 2.0 * ds / (v + root)
+
+
+@njit(cache=True)
+def profile_radius(heights, radii, h):
+    """r(h) of a polyline outline; 0 below the tip, constant above the last knot."""
+    n = heights.shape[0]
+    if h < 0.0:
+        return 0.0
+    if h >= heights[n - 1]:
+        return radii[n - 1]
+    lo, hi = 0, n - 1
+    while hi - lo > 1:
+        mid = (lo + hi) // 2
+        if heights[mid] <= h:
+            lo = mid
+        else:
+            hi = mid
+    return radii[lo] + (radii[hi] - radii[lo]) * (h - heights[lo]) / (heights[hi] - heights[lo])
+
+
+@njit(cache=True)
+def profile_slope(heights, radii, h):
+    """dr/dh of the outline just below h: tan of the flank's lean."""
+    n = heights.shape[0]
+    k = 1
+    while k < n and heights[k] < h - 1e-12:
+        k += 1
+    if k == n:
+        return 0.0
+    return (radii[k] - radii[k - 1]) / (heights[k] - heights[k - 1])
+
+
+@njit(cache=True)
+def edge(job, flute, r):
+    """Radius of a flute about the spindle axis, and its angle beyond 2 pi j / flutes, with exact runout."""
+    rho = job[3]
+    if rho == 0.0:
+        return r, 0.0
+    lag = job[4] - FULL * flute / job[2]
+    x = r + rho * math.cos(lag)
+    y = rho * math.sin(lag)
+    return math.hypot(x, y), math.atan2(y, x)
+
+
+@njit(cache=True)
+def near_windows(motion, candidates, count, x, y, reach, until, out):
+    """Time windows before `until` during which the axis is within `reach` of (x, y), in order of time.
+
+    Fills out (capacity, 2) and returns their number, -1 if they do not fit. Windows that touch across a joint
+    are merged. `candidates[:count]` are the pieces to look at, ascending; count < 0 means all.
+    """
+    n = 0
+    total = motion.shape[0] if count < 0 else count
+    for c in range(total):
+        k = c if count < 0 else candidates[c]
+        if motion[k, T0] >= until:
+            break
+        length = motion[k, DS]
+        dx, dy = x - motion[k, X], y - motion[k, Y]
+        ch, sh = math.cos(motion[k, H]), math.sin(motion[k, H])
+        along, across = dx * ch + dy * sh, -dx * sh + dy * ch
+        kappa = motion[k, K]
+        first, half, period = 0.0, -1.0, 0.0
+        if abs(kappa) * length < 1e-9:
+            square = reach * reach - across * across
+            if square >= 0.0:
+                first, half = along, math.sqrt(square)
+        else:
+            rad = 1.0 / abs(kappa)
+            lean = across if kappa > 0.0 else -across
+            dist = math.hypot(along, rad - lean)
+            # chord form of the law of cosines: no cancellation on flat arcs
+            square = (reach - dist + rad) * (reach + dist - rad)
+            if square >= 0.0:
+                period = FULL * rad
+                first = rad * math.atan2(along, rad - lean)
+                if dist == 0.0 or square >= 4.0 * dist * rad:
+                    half = 0.5 * period
+                else:
+                    half = 2.0 * rad * math.asin(math.sqrt(square / (4.0 * dist * rad)))
+        if half < 0.0:
+            continue
+        for turn in range(-1, 2):
+            if period == 0.0 and turn != 0:
+                continue
+            low = max(first - half + turn * period, 0.0)
+            high = min(first + half + turn * period, length)
+            if high <= low:
+                continue
+            begin = motion[k, T0] if low == 0.0 else motion[k, T0] + travel_time(motion, k, low)
+            end = motion[k, T0] + (motion[k, DT] if high == length else travel_time(motion, k, high))
+            if high == length and k + 1 < motion.shape[0]:
+                end = motion[k + 1, T0]
+            begin, end = begin, min(end, until)
+            if end <= begin:
+                continue
+            if n > 0 and begin <= out[n - 1, 1]:
+                out[n - 1, 1] = max(end, out[n - 1, 1])
+            elif n == out.shape[0]:
+                return -1
+            else:
+                out[n, 0], out[n, 1] = begin, end
+                n += 1
+    return n
+
+
+@njit(cache=True)
+def add_interval(cover, n, low, high):
+    """Insert [low, high] into n sorted disjoint intervals; returns their new number, -1 if full."""
+    if high <= low:
+        return n
+    i = 0
+    while i < n and cover[i, 1] < low:
+        i += 1
+    j = i
+    while j < n and cover[j, 0] <= high:
+        low, high = min(low, cover[j, 0]), max(high, cover[j, 1])
+        j += 1
+    if j == i:
+        if n == cover.shape[0]:
+            return -1
+        for m in range(n, i, -1):
+            cover[m, 0], cover[m, 1] = cover[m - 1, 0], cover[m - 1, 1]
+        n += 1
+    elif j > i + 1:
+        shift = j - i - 1
+        for m in range(j, n):
+            cover[m - shift, 0], cover[m - shift, 1] = cover[m, 0], cover[m, 1]
+        n -= shift
+    cover[i, 0], cover[i, 1] = low, high
+    return n
+
+
+@njit(cache=True)
+def sight(motion, job, heights, radii, k, tau, dt, flute, lag, view):
+    """One earlier tooth seen along a ray: a, b, R, psi and the rates of b; see the module's head.
+
+    view = (cx, cy, ux, uy, slice height above the face's zero, own angle beyond the nominal).
+    """
+    x, y, heading, depth, speed = state(motion, k, tau)
+    rx, ry = x - view[0], y - view[1]
+    a = rx * view[2] + ry * view[3]
+    b = job[0] * (view[2] * ry - view[3] * rx)
+    radius, extra = edge(job, flute, profile_radius(heights, radii, view[4] + depth))
+    psi = job[1] * dt + lag - extra + view[5]
+    rate = job[0] * speed * (view[2] * math.sin(heading) - view[3] * math.cos(heading))
+    return a, b, radius, psi, rate
+
+
+@njit(cache=True)
+def edge_on_ray(motion, job, heights, radii, k, shift, flute, lag, view, low, high, sign):
+    """Time dt in [low, high] at which the edge lies on the ray's line, given a change of sign there.
+
+    Newton steps kept inside a shrinking bracket, bisection where they leave it. `sign` is that of
+    R sin(psi) + b at `high`.
+    """
+    x = 0.5 * (low + high)
+    for _ in range(100):
+        _, b, radius, psi, rate = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+        f = radius * math.sin(psi) + b
+        if f * sign >= 0.0:
+            high = x
+        else:
+            low = x
+        slope = radius * math.cos(psi) * job[1] + rate
+        step = x - f / slope if slope != 0.0 else low
+        if not low <= step <= high:
+            step = 0.5 * (low + high)
+        if abs(step - x) * job[1] < 1e-15 or high - low <= 0.0:
+            return step
+        x = step
+    return x
+
+
+@njit(cache=True)
+def axis_on_ray(motion, job, heights, radii, k, shift, flute, lag, view, low, high, sign):
+    """Time dt in [low, high] at which the earlier axis crosses the ray's line; `sign` is that of b at `high`."""
+    for _ in range(80):
+        x = 0.5 * (low + high)
+        _, b, _, _, _ = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+        if b * sign >= 0.0:
+            high = x
+        else:
+            low = x
+    return 0.5 * (low + high)
+
+
+@njit(cache=True)
+def meeting(motion, job, heights, radii, k, shift, flute, lag, view, x):
+    """Distance q along the ray at which the earlier segment meets it at time x."""
+    a, b, radius, psi, _ = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+    s, c = math.sin(psi), math.cos(psi)
+    if abs(s) < 1e-9:
+        return a + radius * c
+    return a - b * c / s
+
+
+@njit(cache=True)
+def reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, x):
+    """Return sign (R sin(psi) + b): positive where the edge has passed beyond the ray's line."""
+    _, b, radius, psi, _ = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+    return sign * (radius * math.sin(psi) + b)
+
+
+@njit(cache=True)
+def cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign, low, high, folded, cover, n):
+    """Add what one flute swept of the ray during [low, high], a stretch of one piece and one half turn.
+
+    In a half turn sin(psi) keeps its `sign`; the segment meets the ray while sign b <= 0 and
+    sign (R sin(psi) + b) >= 0, and then q runs monotonically unless the tooth moves backwards (`folded`).
+    """
+    f0 = reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, low)
+    f1 = reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, high)
+    begin, end = low, high
+    if f0 < 0.0 or f1 < 0.0:
+        top = 0.5 * (low + high)
+        if f0 < 0.0 and f1 < 0.0:
+            # the summit of R |sin(psi)| + sign b, concave: golden section until it is above water
+            lo, hi = low, high
+            ratio = 0.6180339887498949
+            x1, x2 = hi - ratio * (hi - lo), lo + ratio * (hi - lo)
+            y1 = reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, x1)
+            y2 = reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, x2)
+            above = False
+            for _ in range(60):
+                if y1 >= 0.0:
+                    top, above = x1, True
+                    break
+                if y2 >= 0.0:
+                    top, above = x2, True
+                    break
+                if y1 < y2:
+                    lo, x1, y1 = x1, x2, y2
+                    x2 = lo + ratio * (hi - lo)
+                    y2 = reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, x2)
+                else:
+                    hi, x2, y2 = x2, x1, y1
+                    x1 = hi - ratio * (hi - lo)
+                    y1 = reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, x1)
+            if not above:
+                return n
+        elif f0 < 0.0:
+            top = high
+        else:
+            top = low
+        if f0 < 0.0:
+            begin = edge_on_ray(motion, job, heights, radii, k, shift, flute, lag, view, low, top, sign)
+        if f1 < 0.0:
+            end = edge_on_ray(motion, job, heights, radii, k, shift, flute, lag, view, top, high, -sign)
+    a0, b0, r0, psi0, _ = sight(motion, job, heights, radii, k, begin + shift, begin, flute, lag, view)
+    a1, b1, r1, psi1, _ = sight(motion, job, heights, radii, k, end + shift, end, flute, lag, view)
+    # dead ahead on a line b is 0 but for rounding: either half turn may then claim the pass, and both is harmless
+    side0, side1 = sign * b0 - 1e-12, sign * b1 - 1e-12
+    if side0 > 0.0 and side1 > 0.0:
+        return n
+    if begin > low:
+        q0 = a0 + r0 * math.cos(psi0)
+    else:
+        q0 = meeting(motion, job, heights, radii, k, shift, flute, lag, view, begin)
+    if end < high:
+        q1 = a1 + r1 * math.cos(psi1)
+    else:
+        q1 = meeting(motion, job, heights, radii, k, shift, flute, lag, view, end)
+    if side0 > 0.0 or side1 > 0.0:
+        cross = axis_on_ray(
+            motion, job, heights, radii, k, shift, flute, lag, view, begin, end, 1.0 if b1 > 0.0 else -1.0
+        )
+        qa, _, _, _, _ = sight(motion, job, heights, radii, k, cross + shift, cross, flute, lag, view)
+        if side0 > 0.0:
+            begin, q0 = cross, qa
+        else:
+            end, q1 = cross, qa
+    least, most = min(q0, q1), max(q0, q1)
+    if folded and end > begin:
+        # near the tip the sweep may double back inside: look for its extremes
+        for want in range(2):
+            up = 1.0 if want == 0 else -1.0
+            best, where = -1e300, 0
+            for i in range(9):
+                x = begin + (end - begin) * i / 8.0
+                value = up * meeting(motion, job, heights, radii, k, shift, flute, lag, view, x)
+                if value > best and 0 < i < 8:
+                    best, where = value, i
+            lo = begin + (end - begin) * (where - 1) / 8.0
+            hi = begin + (end - begin) * (where + 1) / 8.0
+            for _ in range(45):
+                x1 = hi - 0.6180339887498949 * (hi - lo)
+                x2 = lo + 0.6180339887498949 * (hi - lo)
+                y1 = up * meeting(motion, job, heights, radii, k, shift, flute, lag, view, x1)
+                y2 = up * meeting(motion, job, heights, radii, k, shift, flute, lag, view, x2)
+                best = max(best, y1, y2)
+                if y1 < y2:
+                    lo = x1
+                else:
+                    hi = x2
+            if want == 0:
+                most = max(most, best)
+            else:
+                least = min(least, -best)
+    return add_interval(cover, n, max(least, 0.0), most)
+
+
+@njit(cache=True)
+def uncut_length(motion, job, heights, radii, windows, count, tc, k, heading, cx, cy, depth, phi, flute, h, cover):
+    """Radial chip thickness: total length on the ray, axis to edge, that no earlier sweep has removed.
+
+    The ray leaves the axis at time tc at rotation phi from the conventional wall. `windows[:count]` are the
+    times at which the axis was near enough to matter. A tooth's own last quarter turn does not count.
+    Returns -1 if the intervals do not fit.
+    """
+    sense, omega, flutes = job[0], job[1], int(job[2])
+    r = profile_radius(heights, radii, h)
+    radius, own = edge(job, flute, r)
+    if radius <= 0.0:
+        return 0.0
+    azimuth = heading + sense * (phi - 0.5 * PI)
+    ux, uy = math.cos(azimuth), math.sin(azimuth)
+    view = (cx, cy, ux, uy, h - depth, own)
+    n = 0
+    for w in range(count - 1, -1, -1):
+        lo = windows[w, 0] - tc
+        hi = min(windows[w, 1] - tc, 0.0)
+        if hi <= lo:
+            continue
+        back = 0
+        busy = True
+        while busy:
+            busy = False
+            for i in range(flutes):
+                last = min(hi, -0.5 * PI / omega) if i == flute else hi
+                # psi = omega dt + lag - (exact runout angles); the half turns of one flute
+                lag = FULL * (flute - i) / flutes
+                _, extra = edge(job, i, profile_radius(heights, radii, h))
+                offset = lag - extra + own
+                m = math.floor((omega * last + offset) / PI) - back
+                begin, end = (m * PI - offset) / omega, ((m + 1) * PI - offset) / omega
+                if end <= lo:
+                    continue
+                busy = True
+                begin, end = max(begin, lo), min(end, last)
+                if end <= begin:
+                    continue
+                n = cover_half_turn(motion, job, heights, radii, tc, i, lag, view, m, begin, end, radius, cover, n)
+                if n < 0:
+                    return -1.0
+                if n == 1 and cover[0, 0] <= 0.0 and cover[0, 1] >= radius:
+                    return 0.0
+            back += 1
+    covered = 0.0
+    for i in range(n):
+        low, high = max(cover[i, 0], 0.0), min(cover[i, 1], radius)
+        if high > low:
+            covered += high - low
+    return radius - covered
+
+
+@njit(cache=True)
+def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin, end, radius, cover, n):
+    """Add what one flute swept of the ray during its m-th half turn, [begin, end] relative to tc."""
+    k0, k1 = locate(motion, tc + begin), locate(motion, tc + end)
+    a0, b0, r0, psi0, _ = sight(motion, job, heights, radii, k0, begin + (tc - motion[k0, T0]), begin, flute, lag, view)
+    a1, b1, r1, psi1, _ = sight(motion, job, heights, radii, k1, end + (tc - motion[k1, T0]), end, flute, lag, view)
+    # bounds on where the axis can be in between: it moves at most `way`
+    way = 0.0
+    deepest = -1e300
+    for k in range(k0, k1 + 1):
+        s = max(begin + (tc - motion[k, T0]), 0.0)
+        e = min(end + (tc - motion[k, T0]), motion[k, DT])
+        way += (e - s) * (motion[k, V] + 0.5 * motion[k, A] * (e + s))
+        deepest = max(deepest, motion[k, D] + max(0.0, motion[k, M] * motion[k, DS]))
+    big = profile_radius(heights, radii, view[4] + deepest) + job[3]
+    side = max(min(abs(b0), abs(b1)) - way, 0.0)
+    if side > big:
+        return n
+    sign = 1.0 if m % 2 == 0 else -1.0
+    if min(sign * b0, sign * b1) > way + 1e-12:
+        return n
+    far = max(a0, a1) + way + math.sqrt(big * big - side * side)
+    if far <= 0.0 or min(a0, a1) - way - big > radius:
+        return n
+    if n > 0 and cover[0, 0] <= 0.0 and cover[0, 1] >= min(far, radius):
+        return n
+    # a tooth and its axis both exactly on the ray: the whole segment lies on it at once
+    for at in range(2):
+        a, b, r, psi = (a0, b0, r0, psi0) if at == 0 else (a1, b1, r1, psi1)
+        if abs(b) <= 1e-12 * (1.0 + abs(a)) and abs(math.sin(psi)) < 1e-12 * (1.0 + abs(psi)):
+            tip = a + r * math.cos(psi)
+            n = add_interval(cover, n, max(min(a, tip), 0.0), max(a, tip))
+    small = min(r0, r1)
+    for k in range(k0, k1 + 1):
+        shift = tc - motion[k, T0]
+        low, high = max(begin, -shift), min(end, motion[k, DT] - shift)
+        if high <= low:
+            continue
+        fast = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
+        folded = small < 3.0 * fast / job[1] + job[3]
+        parts = 24 if folded else 1
+        for part in range(parts):
+            x0 = low + (high - low) * part / parts
+            x1 = low + (high - low) * (part + 1) / parts
+            n = cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign, x0, x1, folded, cover, n)
+            if n < 0:
+                return n
+    return n
+
+
+@njit(cache=True)
+def steady_thickness(motion, job, k, tau, heading, cx, cy, phi, flute, r):
+    """Radial thickness in steady level cutting on one line or arc: only the last turn's passes matter.
+
+    Returns -1 where a pass has no root on the ray; the caller then takes the general road.
+    """
+    sense, omega, flutes = job[0], job[1], int(job[2])
+    radius, own = edge(job, flute, r)
+    azimuth = heading + sense * (phi - 0.5 * PI)
+    ux, uy = math.cos(azimuth), math.sin(azimuth)
+    most = -1e300
+    for m in range(1, flutes + 1):
+        i = (flute - m) % flutes
+        ri, extra = edge(job, i, r)
+        lag = FULL * m / flutes - extra + own
+        psi = 0.0
+        good = False
+        q = 0.0
+        for step in range(12):
+            x, y, head, _, speed = state(motion, k, tau + (psi - lag) / omega)
+            rx, ry = x - cx, y - cy
+            b = sense * (ux * ry - uy * rx)
+            f = ri * math.sin(psi) + b
+            if step > 0 and abs(f) < 1e-14 * (1.0 + ri):
+                q = rx * ux + ry * uy + ri * math.cos(psi)
+                good = True
+                break
+            if step == 0:
+                if abs(b) >= 0.95 * ri:
+                    return -1.0
+                psi = -math.asin(b / ri)
+            else:
+                slope = ri * math.cos(psi) + sense * speed * (ux * math.sin(head) - uy * math.cos(head)) / omega
+                psi -= f / slope
+        if not good or math.cos(psi) <= 0.0:
+            return -1.0
+        most = max(most, q)
+    return min(max(radius - most, 0.0), radius)
+
+
+@njit(cache=True)
+def rotation(motion, job, k, tau):
+    """Continuous part of the rotation from the conventional wall: phi of flute j is this - 2 pi j / flutes - extra."""
+    ds = tau * (motion[k, V] + 0.5 * motion[k, A] * tau)
+    return job[1] * (motion[k, T0] + tau) + 0.5 * PI - job[0] * (motion[k, H] + motion[k, K] * ds - job[5])
+
+
+@njit(cache=True)
+def rotation_time(motion, job, k, target):
+    """Time after the start of piece k at which `rotation` reaches the target (may lie outside the piece)."""
+    tau = 0.0
+    for _ in range(30):
+        speed = motion[k, V] + motion[k, A] * tau
+        step = (target - rotation(motion, job, k, tau)) / (job[1] - job[0] * motion[k, K] * speed)
+        tau += step
+        if abs(step) * job[1] < 1e-15 * max(1.0, abs(target)):
+            break
+    return tau
+
+
+@njit(cache=True)
+def sweep_rows(motion, job, begin, end, out):
+    """Rows of the tooth-pass table: (flute, from, to, turn); a row is one sweep of one flute from -90 to 270 deg.
+
+    Where the heading jumps back against the rotation a new row opens. Returns their number; only counts when the
+    table is full.
+    """
+    n = 0
+    flutes = int(job[2])
+    for j in range(flutes):
+        base = 0.5 * PI - FULL * j / flutes
+        turn, phi, opened = 0, -1e300, False
+        for k in range(motion.shape[0]):
+            low = max(motion[k, T0], begin)
+            high = min(motion[k, T0] + motion[k, DT], end)
+            if high <= low:
+                continue
+            now = rotation(motion, job, k, low - motion[k, T0]) + base
+            here = math.floor(now / FULL)
+            if opened and (now < phi - 1e-7 or (here != turn and now > phi + 1e-7)):
+                if n < out.shape[0]:
+                    out[n, 2] = low
+                n += 1
+                opened = False
+            if not opened:
+                turn, opened = here, True
+                if n < out.shape[0]:
+                    out[n, 0], out[n, 1], out[n, 3] = j, low, turn
+            phi = rotation(motion, job, k, high - motion[k, T0]) + base
+            while phi >= FULL * (turn + 1):
+                at = motion[k, T0] + rotation_time(motion, job, k, FULL * (turn + 1) - base)
+                at = min(max(at, low), high)
+                if n < out.shape[0]:
+                    out[n, 2] = at
+                n += 1
+                turn += 1
+                if n < out.shape[0]:
+                    out[n, 0], out[n, 1], out[n, 3] = j, at, turn
+        if opened:
+            if n < out.shape[0]:
+                out[n, 2] = end
+            n += 1
+    return n
+
+
+@njit(cache=True)
+def crossing(motion, job, flute, begin, end, target):
+    """Piece and time at which a flute's nominal direction reaches a rotation, within [begin, end); -1 if never."""
+    goal = target + FULL * flute / job[2]
+    k = locate(motion, begin)
+    while k < motion.shape[0] and motion[k, T0] < end:
+        low = max(begin - motion[k, T0], 0.0)
+        high = min(end - motion[k, T0], motion[k, DT])
+        if high > low:
+            p0, p1 = rotation(motion, job, k, low), rotation(motion, job, k, high)
+            if p0 <= goal < p1 or abs(goal - p0) < 1e-9:
+                tau = rotation_time(motion, job, k, goal)
+                return k, min(max(tau, low), high)
+            if p0 > goal:
+                return -1, 0.0
+        k += 1
+    return -1, 0.0
+
+
+@njit(cache=True)
+def thickness_at(motion, job, heights, radii, windows, count, steady, k, tau, phi, flute, h, cover):
+    """Radial thickness of a flute at height h when its edge there stands at rotation phi, near time tau of piece k."""
+    r = profile_radius(heights, radii, h)
+    radius, own = edge(job, flute, r)
+    if own != 0.0:
+        # with runout the edge at this height crosses the angle a little before or after the nominal direction
+        speed = motion[k, V] + motion[k, A] * tau
+        tau = tau + own / (job[1] - job[0] * motion[k, K] * speed)
+        if tau < 0.0 or tau > motion[k, DT]:
+            t = motion[k, T0] + tau
+            last = motion.shape[0] - 1
+            if t < 0.0 or t > motion[last, T0] + motion[last, DT]:
+                return np.nan, np.nan
+            j = locate(motion, t)
+            end_heading = motion[k, H] + motion[k, K] * (motion[k, DS] if tau > 0.0 else 0.0)
+            begin_heading = motion[j, H] + motion[j, K] * (motion[j, DS] if tau < 0.0 else 0.0)
+            if abs(begin_heading - end_heading) > 1e-9:
+                return np.nan, np.nan
+            k, tau = j, t - motion[j, T0]
+    x, y, heading, depth, speed = state(motion, k, tau)
+    swing = job[1] * radius
+    fall = motion[k, M] * speed
+    edge_speed = math.sqrt(swing * swing + speed * speed + 2.0 * swing * speed * math.cos(phi) + fall * fall)
+    if steady:
+        thick = steady_thickness(motion, job, k, tau, heading, x, y, phi, flute, r)
+        if thick >= 0.0:
+            return thick, edge_speed
+    tc = motion[k, T0] + tau
+    thick = uncut_length(motion, job, heights, radii, windows, count, tc, k, heading, x, y, depth, phi, flute, h, cover)
+    return thick, edge_speed
+
+
+@njit(cache=True)
+def tooth_pass_table(
+    motion, job, heights, radii, rows, phis, levels, biggest, time, state_out, radial, chip, speed_out
+):
+    """Fill the tooth-pass table: rows x angles x heights; see `kinematics.tooth_passes`. Returns a status.
+
+    Status 0: well; 1: too many windows; 2: too many intervals.
+    """
+    windows = np.empty((4096, 2))
+    cover = np.empty((1024, 2))
+    omega = job[1]
+    nobody = np.empty(0, np.int64)
+    for row in range(rows.shape[0]):
+        flute = int(rows[row, 0])
+        begin, end, turn = rows[row, 1], rows[row, 2], rows[row, 3]
+        k0 = locate(motion, begin)
+        x, y, _, _, v = state(motion, k0, begin - motion[k0, T0])
+        way = 0.0
+        for k in range(k0, motion.shape[0]):
+            if motion[k, T0] >= end:
+                break
+            way += max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]) * (
+                min(end, motion[k, T0] + motion[k, DT]) - max(begin, motion[k, T0])
+            )
+        slack = way + 0.02 * FULL / omega * v
+        count = near_windows(motion, nobody, -1, x, y, 2.0 * biggest + slack, end + FULL / omega, windows)
+        if count < 0:
+            return 1
+        for col in range(phis.shape[0]):
+            target = phis[col] + FULL * turn
+            # `rotation` runs in [-90, 270) within a row: phis are folded there by the front
+            k, tau = crossing(motion, job, flute, begin, end, target)
+            if k < 0:
+                continue
+            t = motion[k, T0] + tau
+            time[row, col] = t
+            cx, cy, heading, depth, speed = state(motion, k, tau)
+            state_out[row, col, 0], state_out[row, col, 1] = cx, cy
+            state_out[row, col, 2], state_out[row, col, 3] = heading, depth
+            state_out[row, col, 4], state_out[row, col, 5] = speed, motion[k, M]
+            steady_path = (
+                count == 1
+                and windows[0, 0] >= motion[k, T0]
+                and motion[k, A] == 0.0
+                and motion[k, M] == 0.0
+                and t - motion[k, T0] > 3.0 * FULL / omega
+            )
+            rev = speed * FULL / omega
+            for level in range(levels.shape[0]):
+                h = levels[level]
+                if h > depth + 1e-9:
+                    continue
+                r = profile_radius(heights, radii, h)
+                steady = (
+                    steady_path and abs(motion[k, K]) * (r + job[3]) < 0.9 and r - job[3] > 1.5 * rev + 2.0 * job[3]
+                )
+                thick, edge_speed = thickness_at(
+                    motion, job, heights, radii, windows, count, steady, k, tau, phis[col], flute, h, cover
+                )
+                if thick < 0.0:
+                    return 2
+                radial[row, col, level] = thick
+                speed_out[row, col, level] = edge_speed * 1e-3
+                lean = math.atan(profile_slope(heights, radii, h))
+                ca, sa = math.cos(lean), math.sin(lean)
+                # along the flank's normal: n = cos a (h_r at h + n sin a), plus what the outline bends away
+                n = ca * thick
+                for _ in range(60):
+                    up = h + n * sa
+                    other, _ = thickness_at(
+                        motion, job, heights, radii, windows, count, steady, k, tau, phis[col], flute, up, cover
+                    )
+                    if other < 0.0:
+                        return 2
+                    bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
+                    new = max(ca * (other + bend), 0.0)
+                    change = abs(new - n)
+                    n = new
+                    if change <= 1e-15 + 1e-13 * n:
+                        break
+                chip[row, col, level] = n
+    return 0
+
+
+@njit(cache=True)
+def cell_of(grid, x, y):
+    """Find the number of the grid cell that holds (x, y), -1 outside; grid = (x0, y0, size, columns, rows)."""
+    i, j = math.floor((x - grid[0]) / grid[2]), math.floor((y - grid[1]) / grid[2])
+    if i < 0 or j < 0 or i >= grid[3] or j >= grid[4]:
+        return -1
+    return int(i + grid[3] * j)
+
+
+@njit(cache=True)
+def clearance_to(motion, heights, radii, k, x, y, margin):
+    """Least distance of (x, y) beyond the groove's edge along piece k: negative inside. Stops once below -margin."""
+    length = motion[k, DS]
+    dx, dy = x - motion[k, X], y - motion[k, Y]
+    ch, sh = math.cos(motion[k, H]), math.sin(motion[k, H])
+    along, across = dx * ch + dy * sh, -dx * sh + dy * ch
+    kappa = motion[k, K]
+    if abs(kappa) * length < 1e-9:
+        near = along
+    else:
+        rad = 1.0 / abs(kappa)
+        lean = across if kappa > 0.0 else -across
+        near = rad * math.atan2(along, rad - lean)
+        if near < 0.5 * (length - FULL * rad):
+            near += FULL * rad
+    near = min(max(near, 0.0), length)
+    if motion[k, M] == 0.0:
+        best = 1e300
+        for at in range(3):
+            ds = near if at == 0 else (0.0 if at == 1 else length)
+            px, py = point_at(motion, k, ds)
+            best = min(best, math.hypot(x - px, y - py))
+        return best - profile_radius(heights, radii, motion[k, D])
+    # depth varies: sample, then golden section about the least
+    best, where = 1e300, 0
+    for i in range(17):
+        value = edge_gap(motion, heights, radii, k, x, y, length * i / 16.0)
+        if value < best:
+            best, where = value, i
+    value = edge_gap(motion, heights, radii, k, x, y, near)
+    best = min(best, value)
+    if best < -margin:
+        return best
+    lo, hi = length * max(where - 1, 0) / 16.0, length * min(where + 1, 16) / 16.0
+    for _ in range(50):
+        x1, x2 = hi - 0.6180339887498949 * (hi - lo), lo + 0.6180339887498949 * (hi - lo)
+        y1 = edge_gap(motion, heights, radii, k, x, y, x1)
+        y2 = edge_gap(motion, heights, radii, k, x, y, x2)
+        best = min(best, y1, y2)
+        if y1 < y2:
+            hi = x2
+        else:
+            lo = x1
+    return best
+
+
+@njit(cache=True)
+def point_at(motion, k, ds):
+    """Point of piece k at arc length ds."""
+    half = 0.5 * motion[k, K] * ds
+    sinc = 1.0 - half * half / 6.0 if abs(half) < 1e-4 else math.sin(half) / half
+    return (
+        motion[k, X] + ds * sinc * math.cos(motion[k, H] + half),
+        motion[k, Y] + ds * sinc * math.sin(motion[k, H] + half),
+    )
+
+
+@njit(cache=True)
+def edge_gap(motion, heights, radii, k, x, y, ds):
+    """Distance of (x, y) beyond the edge of the disc cut at arc length ds of piece k."""
+    px, py = point_at(motion, k, ds)
+    return math.hypot(x - px, y - py) - profile_radius(heights, radii, motion[k, D] + motion[k, M] * ds)
+
+
+@njit(cache=True)
+def surviving_lips(motion, heights, radii, grid, first, members, lip, exists, margin):
+    """Clear `exists` where any part of the path cuts deeper than `margin` beyond the lip point."""
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            if not exists[row, side]:
+                continue
+            x, y = lip[row, side, 0], lip[row, side, 1]
+            cell = cell_of(grid, x, y)
+            if cell < 0:
+                continue
+            for c in range(first[cell], first[cell + 1]):
+                if clearance_to(motion, heights, radii, members[c], x, y, margin) < -margin:
+                    exists[row, side] = False
+                    break
+
+
+@njit(cache=True)
+def lip_history(
+    motion,
+    job,
+    heights,
+    radii,
+    grid,
+    first,
+    members,
+    lip,
+    azimuth,
+    half_width,
+    exists,
+    bundle,
+    biggest,
+    chips,
+    depths,
+    speeds,
+    counts,
+):
+    """Strikes on the last `bundle` of wood at each lip point, gathered along the probe through it.
+
+    The probe lies in the face, from the lip point inwards to the axis. Every tooth edge that crosses it within reach
+    is found (one Newton solve each), put in order of time, and counts if it removes wood and reaches within `bundle`
+    of the finished lip. Returns a status: 0 well, 1 too many windows or crossings, 2 the tables are too narrow
+    (`counts` is then right).
+    """
+    windows = np.empty((256, 2))
+    when = np.empty(20000)
+    left = np.empty(20000)
+    fast = np.empty(20000)
+    sense, omega, flutes = job[0], job[1], int(job[2])
+    width = chips.shape[2]
+    narrow = False
+    last = motion.shape[0] - 1
+    end_of_time = motion[last, T0] + motion[last, DT]
+    top_speed = 0.0
+    for k in range(motion.shape[0]):
+        top_speed = max(top_speed, motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
+    margin = top_speed * FULL / omega + 2.0 * job[3]
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            counts[row, side] = 0
+            if not exists[row, side]:
+                continue
+            x, y = lip[row, side, 0], lip[row, side, 1]
+            ux, uy = math.cos(azimuth[row, side]), math.sin(azimuth[row, side])
+            inner = half_width[row]
+            # the last surface before the bundle is reached lies at most a turn's advance further in
+            outlook = min(bundle + margin, inner)
+            cell = cell_of(grid, x, y)
+            if cell < 0:
+                continue
+            total = first[cell + 1] - first[cell]
+            count = near_windows(
+                motion,
+                members[first[cell] : first[cell + 1]],
+                total,
+                x - outlook * ux,
+                y - outlook * uy,
+                biggest,
+                end_of_time,
+                windows,
+            )
+            if count < 0:
+                return 1
+            n = 0
+            for w in range(count):
+                begin, end = windows[w, 0], windows[w, 1]
+                base = (omega * begin + sense * (job[5] - azimuth[row, side])) % FULL
+                m_low = math.floor((base - 0.75 * PI) / FULL)
+                m_high = math.ceil((base + omega * (end - begin) + FULL + 0.75 * PI) / FULL)
+                for m in range(m_low, m_high + 1):
+                    for j in range(flutes):
+                        # nominal alignment of flute j with the outward probe, relative to `begin`
+                        aligned = (FULL * m + FULL * j / flutes - base) / omega
+                        if aligned < -0.5 * FULL / omega or aligned > end - begin + 0.5 * FULL / omega:
+                            continue
+                        dt, depth_left, edge_speed, ok = probe_crossing(
+                            motion, job, heights, radii, begin, end_of_time, aligned, j, x, y, ux, uy, sense, omega
+                        )
+                        if not ok or dt < 0.0 or begin + dt >= end or depth_left > outlook:
+                            continue
+                        if n == when.shape[0]:
+                            return 1
+                        t = begin + dt
+                        i = n
+                        while i > 0 and when[i - 1] > t:
+                            when[i], left[i], fast[i] = when[i - 1], left[i - 1], fast[i - 1]
+                            i -= 1
+                        when[i], left[i], fast[i] = t, depth_left, edge_speed
+                        n += 1
+            finished = 1e300
+            for i in range(n):
+                finished = min(finished, left[i])
+            surface = inner
+            found = 0
+            for i in range(n):
+                if left[i] >= surface - 1e-9:
+                    continue
+                if left[i] < finished + bundle:
+                    if found < width:
+                        chips[row, side, found] = surface - left[i]
+                        depths[row, side, found] = left[i]
+                        speeds[row, side, found] = fast[i] * 1e-3
+                    else:
+                        narrow = True
+                    found += 1
+                surface = left[i]
+            counts[row, side] = found
+    return 2 if narrow else 0
+
+
+@njit(cache=True)
+def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flute, x, y, ux, uy, sense, omega):
+    """When the edge of a flute, in the plane of the face, crosses the probe near its alignment with it.
+
+    Returns time after `begin`, depth still uncut, edge speed, found. Solves R sin(psi) + b = 0 for psi in
+    [-90, 90] deg by Newton steps; if these leave the range or stall, by bisection.
+    """
+    low, high = -0.5 * PI, 0.5 * PI
+    psi = 0.0
+    extra = 0.0
+    for step in range(60):
+        dt = aligned + (psi + extra) / omega
+        t = min(max(begin + dt, 0.0), end_of_time)
+        k = locate(motion, t)
+        px, py, heading, depth, speed = state(motion, k, t - motion[k, T0])
+        radius, extra = edge(job, flute, profile_radius(heights, radii, depth))
+        rx, ry = px - x, py - y
+        a = rx * ux + ry * uy
+        b = sense * (ux * ry - uy * rx)
+        if step == 0:
+            if abs(b) >= radius + FULL / omega * speed:
+                return 0.0, 0.0, 0.0, False
+            ratio = -b / radius if radius > 0.0 else 2.0
+            psi = math.asin(min(max(ratio, -0.999), 0.999))
+            continue
+        f = radius * math.sin(psi) + b
+        slope = radius * math.cos(psi) + sense * speed * (ux * math.sin(heading) - uy * math.cos(heading)) / omega
+        if f >= 0.0:
+            high = psi
+        else:
+            low = psi
+        new = psi - f / slope if slope > 0.0 else 2.0 * PI
+        if not low <= new <= high:
+            new = 0.5 * (low + high)
+        done = abs(new - psi) < 1e-14
+        psi = new
+        if done:
+            if abs(f) > 1e-9 * (1.0 + radius):
+                return 0.0, 0.0, 0.0, False
+            depth_left = -(a + radius * math.cos(psi))
+            swing = radius * omega
+            # velocity of the edge: along its circle, plus the feed, plus the way down
+            direction = math.atan2(uy, ux) + sense * (psi + 0.5 * PI)
+            vx = swing * math.cos(direction) + speed * math.cos(heading)
+            vy = swing * math.sin(direction) + speed * math.sin(heading)
+            fall = motion[k, M] * speed
+            return aligned + (psi + extra) / omega, depth_left, math.sqrt(vx * vx + vy * vy + fall * fall), True
+    return 0.0, 0.0, 0.0, False
+
+
+@njit(cache=True)
+def unsevered(
+    chips, speeds, counts, exists, bite, impact, gate_depth, support, crossing_sine, power, weight, crossing, out
+):
+    """Fuzz: fibres standing at the lip that no strike severed, averaged over the fibre-angle scatter.
+
+    L = bite chip support + impact speed (1 - exp(-chip / gate_depth)), all times crossing_sine;
+    hazard = sum over strikes of L**power; fuzz = sum over nodes of weight crossing exp(-hazard).
+    `support`, `crossing_sine` and `crossing` are (rows, 2, nodes).
+    """
+    nodes = weight.shape[0]
+    for row in range(counts.shape[0]):
+        for side in range(2):
+            if not exists[row, side]:
+                out[row, side] = np.nan
+                continue
+            total = 0.0
+            for node in range(nodes):
+                s, sine = support[row, side, node], crossing_sine[row, side, node]
+                hazard = 0.0
+                for i in range(counts[row, side]):
+                    chip = chips[row, side, i]
+                    gate = 1.0 - math.exp(-chip / gate_depth)
+                    hazard += ((bite * chip * s + impact * speeds[row, side, i] * gate) * sine) ** power
+                total += weight[node] * crossing[row, side, node] * math.exp(-hazard)
+            out[row, side] = total

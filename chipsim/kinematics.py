@@ -1,0 +1,450 @@
+"""Chips: what every tooth finds in its way (`tooth_passes`) and what it leaves at the lips (`lip_strikes`).
+
+Fronts of the compiled kernels: check, call, dress, return. All of it is exact geometry of the teeth's paths in the
+work: no sine law, every earlier tooth, eccentric runout, ramps, corners, starts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from . import _kernels
+from ._arrays import FloatArray, array, frozen, number
+from .cuts import Cut
+from .cutters import heel_rub_radius
+from .errors import ConvergenceError, DomainError
+from .grain import Board, fibre_angle
+from .lips import Lips, lay_out_lips
+
+__all__ = ["LipStrikes", "ToothPasses", "lip_strikes", "strike_blocks", "surviving_lips", "tooth_passes"]
+
+_REMOVED = 1e-6
+"""A lip point is gone when another part of the groove reaches more than this beyond it. [mm]"""
+
+
+def _job(cut: Cut) -> tuple[float, float, float, float, float, float]:
+    bit = cut.bit
+    return (
+        -1.0 if cut.spin == "cw" else 1.0,
+        cut.spindle_speed * 2 * np.pi / 60,
+        float(bit.flutes),
+        float(bit.runout),
+        float(np.radians(bit.runout_azimuth)),
+        float(np.radians(cut.phase)),
+    )
+
+
+def _outline(cut: Cut) -> tuple[FloatArray, FloatArray]:
+    # The kernels are compiled for writable arrays; the cut's own are read-only.
+    heights, radii = cut.knots
+    return heights.copy(), radii.copy()
+
+
+@dataclass(frozen=True, eq=False)
+class ToothPasses:
+    """Every sweep of a flute past chosen rotation angles; arrays are read-only.
+
+    Attributes
+    ----------
+    angles : (a,) rotation as seen along the path: 0 left lip, 90 straight ahead, 180 right lip, either spin. [deg]
+    heights : (h,) above the tip. [mm]
+    flute : (p,) number of the flute.
+    time : (p, a) when the flute's nominal direction crosses the angle. [s]
+    radial_thickness : (p, a, h) total length on the ray from the spindle axis through the edge that is not yet
+        removed; 0 in air. [mm]
+    chip_thickness : (p, a, h) the same along the flank's normal; the face does not cut it short. [mm]
+    cutting_speed : (p, a, h) of the edge in the work. [m/s]
+    fibre_angle : (p, a, h) or None without a board. [deg]
+    axis_xy : (p, a, 2) tool axis at `time`. [mm]
+    azimuth : (p, a) of the ray in the work, counter-clockwise from +x. [deg]
+    edge_radius_about_axis : (p, h) radius of the flute's edge about the spindle axis, runout included. [mm]
+    backward : (p, h) True where the edge's trochoid has no loop, r <= f / (2 pi): on the climb side it moves forward,
+        pushed and not cut.
+    heel_rubs : (p, h) True where the heel of the tooth touches somewhere in the slot.
+
+    NaN: no crossing, or a height above the face.
+    """
+
+    angles: FloatArray
+    heights: FloatArray
+    flute: np.ndarray
+    time: FloatArray
+    radial_thickness: FloatArray
+    chip_thickness: FloatArray
+    cutting_speed: FloatArray
+    fibre_angle: FloatArray | None
+    axis_xy: FloatArray
+    azimuth: FloatArray
+    edge_radius_about_axis: FloatArray
+    backward: np.ndarray
+    heel_rubs: np.ndarray
+    settings: str
+
+    def __len__(self) -> int:
+        return len(self.flute)
+
+    def __repr__(self) -> str:
+        return f"<ToothPasses {len(self)} passes x {len(self.angles)} angles x {len(self.heights)} heights>"
+
+
+def tooth_passes(
+    cut: Cut,
+    *,
+    start: float = 0.0,
+    stop: float | None = None,
+    angles: ArrayLike,
+    heights: ArrayLike,
+    board: Board | None = None,
+) -> ToothPasses:
+    """Find every time a flute sweeps past, while the axis is between two arc lengths of the path.
+
+    A row is one sweep of one flute, from straight behind round to straight behind; where the heading jumps back
+    against the rotation (a corner) a new row opens, since the flute then meets some angles twice. Rows are in order
+    of time. Thickness is measured on the ray from the spindle axis to the edge against everything that any earlier
+    tooth has swept; a tooth's own last quarter turn does not count. The path is entered in uncut wood.
+
+    Parameters
+    ----------
+    cut
+        The cut.
+    start, stop
+        Arc lengths; `stop` None is the end of the path. [mm]
+    angles
+        (a,) rotation angles, any; work azimuth = heading + 90 - angle. [deg]
+    heights
+        (h,) heights above the tip, >= 0. [mm]
+    board
+        Adds the fibre angle at every crossing.
+
+    Returns
+    -------
+    ToothPasses
+        Arrays shaped (passes, angles, heights).
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range or the table would have more than 2e8 entries.
+
+    Notes
+    -----
+    Normal thickness: h_n(h) = cos a h_r(h + h_n sin a), exact for a straight flank (derived for this project).
+    With runout the edge at each height crosses at a time of its own; `time` is that of the nominal direction.
+    """
+    length = cut.path.length
+    begin = number("start", start, low=0, high=length, unit="mm")
+    end = length if stop is None else number("stop", stop, low=begin, high=length, unit="mm")
+    at = np.atleast_1d(array("angles", angles, low=-1e6, high=1e6, unit="deg"))
+    up = np.atleast_1d(array("heights", heights, low=0, high=300, unit="mm"))
+    if at.ndim != 1 or up.ndim != 1 or not at.size or not up.size:
+        raise DomainError(f"angles and heights must be one-dimensional and not empty, got {at.shape} and {up.shape}")
+    motion, job, (knots, radii) = cut.motion.copy(), _job(cut), _outline(cut)
+    t0, t1 = _time_at(motion, begin), _time_at(motion, end)
+    turns = (t1 - t0) * job[1] / (2 * np.pi)
+    size = (turns + 2) * cut.bit.flutes * at.size * up.size
+    if size > 2e8:
+        raise DomainError(f"stop must be nearer: the table may hold 2e8 entries, this one would have {size:.2g}")
+    phi = at if cut.spin == "cw" else 180.0 - at
+    phi = np.radians((phi + 90.0) % 360.0 - 90.0)
+    rows = np.empty((16, 4))
+    found = _kernels.sweep_rows(motion, job, t0, t1, rows)
+    if found > len(rows):
+        rows = np.empty((found, 4))
+        _kernels.sweep_rows(motion, job, t0, t1, rows)
+    rows = rows[:found]
+    rows = rows[np.lexsort((rows[:, 0], rows[:, 1] + 0.0))]
+    shape = (len(rows), at.size, up.size)
+    time, state = np.full(shape[:2], np.nan), np.full((*shape[:2], 6), np.nan)
+    radial, chip, speed = (np.full(shape, np.nan) for _ in range(3))
+    biggest = float(cut.half_width(cut.path.depth.max())) + cut.bit.runout
+    status = _kernels.tooth_pass_table(
+        motion, job, knots, radii, rows, phi, up, biggest, time, state, radial, chip, speed
+    )
+    if status:
+        raise ConvergenceError(
+            f"too many {'near passes' if status == 1 else 'slivers'} to keep account of; report this"
+        )
+    keep = np.isfinite(time).any(axis=1)
+    rows, time, state, radial, chip, speed = (a[keep] for a in (rows, time, state, radial, chip, speed))
+    # With runout a crossing can exist for the nominal direction and not for a height: one rule, both or none
+    flute = rows[:, 0].astype(int)
+    azimuth = np.degrees(state[..., 2]) + 90.0 - at
+    azimuth = (azimuth + 180.0) % 360.0 - 180.0
+    around = _radius_about_axis(cut, flute, up)
+    feed_rate = np.nanmax(state[..., 4], axis=1) if len(rows) else np.empty(0)
+    swing = feed_rate / job[1]
+    lean = np.degrees(np.arctan(cut.flank_slope(up)))
+    nominal = np.interp(up, knots, radii)
+    rub = heel_rub_radius(cut.bit, lean, 0.0) + np.array(
+        [heel_rub_radius(cut.bit, lean, 2 * np.pi * e) for e in swing]
+    ).reshape(len(rows), up.size)
+    angle = None
+    if board is not None:
+        angle = _table_fibre_angle(cut, board, state, azimuth, around, lean, radial)
+    return ToothPasses(
+        angles=frozen(at),
+        heights=frozen(up),
+        flute=frozen(flute),
+        time=frozen(time),
+        radial_thickness=frozen(radial),
+        chip_thickness=frozen(chip),
+        cutting_speed=frozen(speed),
+        fibre_angle=None if angle is None else frozen(angle),
+        axis_xy=frozen(state[..., :2].copy()),
+        azimuth=frozen(azimuth),
+        edge_radius_about_axis=frozen(around),
+        backward=frozen(nominal <= swing[:, None]),
+        heel_rubs=frozen(nominal < rub),
+        settings=cut.settings(),
+    )
+
+
+def _time_at(motion: FloatArray, station: float) -> float:
+    """Time at which the axis reaches an arc length. [s]"""
+    k = int(np.clip(np.searchsorted(motion[:, _kernels.S0], station, side="right") - 1, 0, len(motion) - 1))
+    if station >= motion[k, _kernels.S0] + motion[k, _kernels.DS]:
+        return float(motion[k, _kernels.T0] + motion[k, _kernels.DT])
+    return float(motion[k, _kernels.T0] + _kernels.travel_time(motion, k, station - motion[k, _kernels.S0]))
+
+
+def _radius_about_axis(cut: Cut, flute: np.ndarray, heights: FloatArray) -> FloatArray:
+    """|r exp(2 pi i j / z) + rho exp(i lambda)|, (rows, heights). [mm]"""
+    r = np.interp(heights, *cut.knots)
+    lag = np.radians(cut.bit.runout_azimuth) - 2 * np.pi * flute / cut.bit.flutes
+    return np.asarray(np.hypot(r + cut.bit.runout * np.cos(lag)[:, None], cut.bit.runout * np.sin(lag)[:, None]))
+
+
+def _table_fibre_angle(
+    cut: Cut,
+    board: Board,
+    state: FloatArray,
+    azimuth: FloatArray,
+    around: FloatArray,
+    lean: FloatArray,
+    seen: FloatArray,
+) -> FloatArray:
+    """Fibre angle at every crossing: edge velocity in the work against the flank's normal there. [deg]"""
+    theta = np.radians(azimuth)[..., None]
+    out = np.stack(np.broadcast_arrays(np.cos(theta), np.sin(theta)), axis=-1)
+    sense = -1.0 if cut.spin == "cw" else 1.0
+    omega = cut.spindle_speed * 2 * np.pi / 60
+    swing = sense * omega * around[:, None, :]
+    heading, speed, slope = state[..., 2, None], state[..., 4, None], state[..., 5, None]
+    shape = np.broadcast_shapes(swing.shape, heading.shape, seen.shape)
+    v = np.empty((*shape, 3))
+    v[..., 0] = -swing * out[..., 1] + speed * np.cos(heading)
+    v[..., 1] = swing * out[..., 0] + speed * np.sin(heading)
+    v[..., 2] = np.broadcast_to(-slope * speed, shape)
+    a = np.radians(lean)
+    n = np.empty((*shape, 3))
+    n[..., 0], n[..., 1] = np.cos(a) * out[..., 0], np.cos(a) * out[..., 1]
+    n[..., 2] = np.broadcast_to(-np.sin(a), shape)
+    edge = state[..., None, :2] + around[:, None, :, None] * out
+    known = np.isfinite(seen)
+    result = np.full(shape, np.nan)
+    if known.any():
+        result[known] = fibre_angle(v[known], n[known], board.fibres(edge[known]))
+    return result
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """Which pieces of a path come near which square of the face, in compressed rows."""
+
+    frame: tuple[float, float, float, float, float]
+    first: np.ndarray
+    members: np.ndarray
+
+
+def _grid(cut: Cut, reach: float) -> _Grid:
+    """Square cells; a piece is a member of every cell of which some point may be within `reach` of it."""
+    path = cut.path
+    size = max(reach, 0.25)
+    # samples dense enough that no point of the path is farther than size / 4 from one
+    parts = np.maximum(np.ceil(np.diff(path.joints) / (size / 2)).astype(int), 1)
+    piece = np.repeat(np.arange(len(parts)), parts + 1)
+    fraction = np.concatenate([np.linspace(0, 1, n + 1) for n in parts])
+    joints = path.joints
+    station = joints[piece] + fraction * (joints[piece + 1] - joints[piece])
+    # at a joint `position` belongs to the piece ahead, which is the same point
+    xy = path.position(np.clip(station, 0, path.length))
+    spread = reach + size / 4
+    low = xy.min(axis=0) - spread - size
+    columns, rows = (np.ceil((xy.max(axis=0) + spread + size - low) / size)).astype(int)
+    if columns * rows > 400_000_000:
+        raise DomainError("path spans too much for its groove's width; split it into parts")
+    lo = np.floor((xy - spread - low) / size).astype(int)
+    hi = np.floor((xy + spread - low) / size).astype(int)
+    span = int((hi - lo).max()) + 1
+    i, j = np.meshgrid(np.arange(span), np.arange(span), indexing="ij")
+    ci = lo[:, 0, None] + i.reshape(-1)
+    cj = lo[:, 1, None] + j.reshape(-1)
+    inside = (ci <= hi[:, 0, None]) & (cj <= hi[:, 1, None])
+    pairs = np.unique((ci + columns * cj)[inside] * len(parts) + np.broadcast_to(piece[:, None], ci.shape)[inside])
+    first = np.searchsorted(pairs // len(parts), np.arange(columns * rows + 1))
+    return _Grid((float(low[0]), float(low[1]), size, float(columns), float(rows)), first, pairs % len(parts))
+
+
+def surviving_lips(cut: Cut, lips: Lips) -> Lips:
+    """Lips with `exists` cleared where another part of the same path cuts the lip away, earlier or later."""
+    return _survivors(cut, lips, _grid(cut, _biggest(cut)))
+
+
+def _biggest(cut: Cut) -> float:
+    return float(cut.half_width(cut.path.depth.max())) + cut.bit.runout + 1e-6
+
+
+def _survivors(cut: Cut, lips: Lips, grid: _Grid) -> Lips:
+    exists = lips.exists.copy()
+    knots, radii = _outline(cut)
+    _kernels.surviving_lips(
+        cut.motion.copy(), knots, radii, grid.frame, grid.first, grid.members, lips.lip_xy.copy(), exists, _REMOVED
+    )
+    gone = ~exists
+    lip_xy, outward, length = lips.lip_xy.copy(), lips.outward.copy(), lips.lip_length.copy()
+    lip_xy[gone], outward[gone], length[gone] = np.nan, np.nan, 0.0
+    return replace(lips, exists=exists, lip_xy=lip_xy, outward=outward, lip_length=length)
+
+
+@dataclass(frozen=True, eq=False)
+class LipStrikes:
+    """Strikes on the last wood at every lip point; axis 1 is (left, right), axis 2 the strikes in order of time.
+
+    Attributes
+    ----------
+    lips : Lips, where the lip points are (also reachable here: station, xy, lip_xy, lip_length, exists).
+    bundle : thickness of the layer at the finished lip whose strikes are kept. [mm]
+    counts : (n, 2) number of strikes.
+    chips : (n, 2, k) wood each takes along the probe, NaN beyond the count; a first strike in uncut wood reaches from
+        the tool's axis. [mm]
+    depths : (n, 2, k) wood left between the strike and the nominal lip; below 0 where runout cuts beyond it. [mm]
+    cutting_speeds : (n, 2, k) speed of the edge in the work at the strike. [m/s]
+    """
+
+    lips: Lips
+    bundle: float
+    counts: np.ndarray
+    chips: FloatArray
+    depths: FloatArray
+    cutting_speeds: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.lips)
+
+    @property
+    def station(self) -> FloatArray:
+        """(n,) arc lengths. [mm]"""
+        return self.lips.station
+
+    @property
+    def xy(self) -> FloatArray:
+        """(n, 2) tool axis. [mm]"""
+        return self.lips.xy
+
+    @property
+    def lip_xy(self) -> FloatArray:
+        """(n, 2, 2) lip points. [mm]"""
+        return self.lips.lip_xy
+
+    @property
+    def lip_length(self) -> FloatArray:
+        """(n, 2) length of lip each stands for. [mm]"""
+        return self.lips.lip_length
+
+    @property
+    def exists(self) -> np.ndarray:
+        """(n, 2) whether there is a lip."""
+        return self.lips.exists
+
+
+def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2) -> LipStrikes:
+    """Gather, for each lip point, the strikes on the last `bundle` of wood.
+
+    A probe line lies in the face through the lip point, square to the lip, from the groove outwards. Each tooth edge
+    crosses it somewhere; what is left uncut falls with the strikes, y1 > y2 > ..., and the differences are the chips.
+    Only strikes that remove wood count; the layer is measured from the finished lip.
+
+    Parameters
+    ----------
+    cut
+        The cut.
+    pitch
+        Spacing of the stations along the path. [mm]
+    bundle
+        Thickness of the layer, in (0, 10]. [mm]
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range.
+    ConvergenceError
+        If a lip point is crossed more than 20 000 times (a feed per tooth far below a micrometre).
+    """
+    blocks = list(strike_blocks(cut, pitch=pitch, bundle=bundle))
+    if len(blocks) == 1:
+        return blocks[0]
+    width = max(b.chips.shape[2] for b in blocks)
+
+    def join(name: str) -> FloatArray:
+        return np.concatenate(
+            [
+                np.pad(getattr(b, name), ((0, 0), (0, 0), (0, width - b.chips.shape[2])), constant_values=np.nan)
+                for b in blocks
+            ]
+        )
+
+    lips = Lips(**{f: np.concatenate([getattr(b.lips, f) for b in blocks]) for f in Lips.__dataclass_fields__})
+    counts = np.concatenate([b.counts for b in blocks])
+    return LipStrikes(lips, blocks[0].bundle, counts, join("chips"), join("depths"), join("cutting_speeds"))
+
+
+def strike_blocks(cut: Cut, *, pitch: float, bundle: float, block: int = 4096) -> Iterator[LipStrikes]:
+    """Yield `lip_strikes` in blocks of rows, so that memory does not grow with the path's strikes."""
+    layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
+    motion, job, (knots, radii) = cut.motion.copy(), _job(cut), _outline(cut)
+    biggest = _biggest(cut)
+    grid = _grid(cut, biggest)
+    lips = _survivors(cut, lay_out_lips(cut, pitch), grid)
+    width = 64
+    for low in range(0, len(lips), block):
+        part = Lips(**{f: getattr(lips, f)[low : low + block] for f in Lips.__dataclass_fields__})
+        while True:
+            chips, depths, speeds = (np.full((len(part), 2, width), np.nan) for _ in range(3))
+            counts = np.zeros((len(part), 2), dtype=np.int64)
+            status = _kernels.lip_history(
+                motion,
+                job,
+                knots,
+                radii,
+                grid.frame,
+                grid.first,
+                grid.members,
+                part.lip_xy.copy(),
+                np.radians(part.outward),
+                part.half_width.copy(),
+                part.exists,
+                layer,
+                biggest,
+                chips,
+                depths,
+                speeds,
+                counts,
+            )
+            if status != 2:
+                break
+            width = int(counts.max()) + 8
+        if status == 1:
+            raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
+        used = max(int(counts.max(initial=0)), 1)
+        yield LipStrikes(
+            part,
+            layer,
+            frozen(counts),
+            frozen(chips[:, :, :used].copy()),
+            frozen(depths[:, :, :used].copy()),
+            frozen(speeds[:, :, :used].copy()),
+        )
