@@ -1,0 +1,95 @@
+"""chipsim: where a V-groove in solid wood will come out fuzzy, lip by lip, and why.
+
+A path, a V-bit, a spindle speed, a feed and a board go in; for every place on both lips of the groove the chip
+history, the fibre-cut angle and the risk of fuzz come out, with the reason, drawn over the toolpath.
+
+>>> import chipsim as cs
+>>> bit = cs.VBit(included_angle=60, diameter=12.7, flutes=2, tip_width=0.2)
+>>> board = cs.Board(cs.wood("black cherry", moisture=8), grain=cs.straight_grain(azimuth=0))
+>>> cut = cs.Cut(bit, cs.ring(radius=20, depth=2.5), spindle_speed=18_000, feed=1500)
+>>> risk = cs.risk_map(cut, board)
+
+Names are imported on first use, so that ``import chipsim`` costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+_NAMES = {
+    "cutters": ("Cutter", "ProfileBit", "VBit"),
+    "cuts": ("Cut",),
+    "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
+    "grain": (
+        "Board",
+        "Grain",
+        "edge_angle",
+        "fibre_angle",
+        "fibre_axis",
+        "grain_field",
+        "grain_words",
+        "straight_grain",
+    ),
+    "kinematics": ("LipStrikes", "ToothPasses", "lip_strikes", "tooth_passes"),
+    "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
+    "plots": ("draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
+    "risk": ("RiskMap", "RiskModel", "Rose", "risk_map", "risk_rose"),
+    "species": ("Wood", "wood", "woods"),
+    "units": ("inch", "ipm", "thou"),
+}
+_MODULES = (
+    "grain",
+    "kinematics",
+    "lips",
+    "paths",
+    "plots",
+    "reference",
+    "risk",
+    "rs274",
+    "units",
+    "cutters",
+    "cuts",
+    "species",
+)
+_HOME = {name: module for module, names in _NAMES.items() for name in names}
+
+# No public function shares its module's name: importing the submodule would overwrite it here.
+__all__ = sorted([*_HOME, "reference", "rs274"])
+__version__ = "0.1.0"
+
+if TYPE_CHECKING:
+    from . import reference, rs274
+    from .cuts import Cut
+    from .cutters import Cutter, ProfileBit, VBit
+    from .errors import ChipsimError, ConvergenceError, DomainError
+    from .grain import (
+        Board,
+        Grain,
+        edge_angle,
+        fibre_angle,
+        fibre_axis,
+        grain_field,
+        grain_words,
+        straight_grain,
+    )
+    from .kinematics import LipStrikes, ToothPasses, lip_strikes, tooth_passes
+    from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
+    from .plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes
+    from .risk import RiskMap, RiskModel, Rose, risk_map, risk_rose
+    from .species import Wood, wood, woods
+    from .units import inch, ipm, thou
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOME:
+        value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
+        globals()[name] = value
+        return value
+    if name in _MODULES:
+        return import_module(f"{__name__}.{name}")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

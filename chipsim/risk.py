@@ -1,0 +1,776 @@
+"""Risk at the lips: a fibre-failure model on the strike record, and the map it makes.
+
+Kinematics is exact; what fibres do is a hypothesis. `RiskModel` is this project's own, assembled from published
+ingredients: a fibre bundle that crosses the finished lip is struck by every tooth that reaches within `bundle` of it,
+and stands as fuzz if no strike severs it. Every coefficient is a named field with unit, prior range and source
+(`RiskModel.describe`). Its exponent, bundle, the two stresses, the floor and fall of the support and the form of
+`fibres that cross the lip` were chosen among trial sets so that facts of shop practice hold (common practice, no
+source); the order of species and the published order of feeds were not used in choosing. Until a test piece has been
+read every risk is a prior.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import Field, dataclass, field, fields
+from types import MappingProxyType
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from . import _kernels
+from ._arrays import FloatArray, array, choice, frozen, integer, number
+from .cuts import Cut
+from .cutters import heel_rub_radius
+from .errors import DomainError
+from .grain import Board, crossing_angle, edge_angle, fibre_angle, fibre_axis, grain_words
+from .kinematics import LipStrikes, lip_strikes, strike_blocks
+from .lips import Lips
+from .paths import line
+from .species import Wood
+from .units import length_text, tooth_feed_text
+
+__all__ = ["CLASSES", "LipModel", "RiskMap", "RiskModel", "Rose", "risk_map", "risk_rose"]
+
+CLASSES: Mapping[str, float] = MappingProxyType({"clean": 0.10, "brush off": 0.25, "needs work": 0.50, "spoils": 1.01})
+"""Words for a risk and the value each ends below: a convention of this project, to be moved by test pieces."""
+
+SIDES = ("left", "right")
+
+DOUBTS: Mapping[int, str] = MappingProxyType(
+    {
+        0: "",
+        1: "plunge and dwell at an open end are not modelled",
+        2: "a real machine slows for this corner; the typed feed is assumed",
+        3: "so near the tip that the heel of the tooth rubs",
+        4: "the bit is in to its full diameter",
+    }
+)
+"""Why a value is not to be trusted, by code, gravest first wins."""
+
+_FORMAT = 1
+
+
+class LipModel(Protocol):
+    """What `risk_map` asks of a model: the layer it looks at and the fuzz it makes of the strikes."""
+
+    @property
+    def bundle(self) -> float: ...  # noqa: D102
+    def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
+        """Return arrays (n, 2): at least 'fuzz'; also 'tear', 'scorch', 'support', 'hazard', 'rubs' if it has them.
+
+        `fibres` are (n, 2, 3) unit axes at the lip points, NaN where there is no lip.
+        """
+        ...
+
+
+def _coefficient(value: float, unit: str, low: float, high: float, source: str, meaning: str) -> float:
+    return field(default=value, metadata={"unit": unit, "prior": (low, high), "source": source, "meaning": meaning})
+
+
+@dataclass(frozen=True, kw_only=True)
+class RiskModel:
+    r"""Severing-hazard model of fuzz.
+
+    For one strike of chip h at cutting speed v on a fibre bundle that crosses the finished lip,
+
+        L = K (B s + V gate) sin(g, v),   hazard H = sum of L^exponent over the strikes,   P(unsevered) = exp(-H)
+        B = (h / edge radius) (compression perpendicular / reference_support)     how well the edge bites
+        V = v / v_c,  v_c = bending_stress / sqrt(3 E rho)                        inertia; Hunt 1960, JASA 32:1123
+        gate = 1 - exp(-h / (catch_depth edge radius))                            too shallow to catch the bundle
+        s = 1 against the grain; with it, fibres lean away by lambda = 180 - fibre angle and, once the edge slides,
+            s = floor + (1 - floor) exp(-D / support_fall),  D = cos(lambda) - friction sin(lambda) > 0
+        K = 1 - tan(psi - rake), tan psi = friction                               sign of the normal force
+        fuzz = mean of (g . lip normal)^2 P over a normal scatter of the fibre's azimuth
+
+    Angles are those of the finished lip; what differs between entry and exit lip beyond their strikes is left to the
+    test piece. As strikes go to nothing the fuzz does not: a rubbed lip is a fuzzy lip.
+    """
+
+    bundle: float = _coefficient(
+        0.2, "mm", 0.1, 0.3, "chosen among trial sets", "layer at the lip whose strikes can sever a bundle"
+    )
+    exponent: float = _coefficient(
+        3.5, "-", 2.5, 5.0, "Weibull, coefficient of variation 32 %; chosen among trial sets", "spread of strength"
+    )
+    reference_support: float = _coefficient(
+        6.0, "MPa", 3.0, 12.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
+    )
+    bending_stress: float = _coefficient(
+        75.0,
+        "MPa",
+        50.0,
+        110.0,
+        "chosen among trial sets, near handbook bending strengths",
+        "stress that breaks a fibre",
+    )
+    catch_depth: float = _coefficient(
+        0.15, "edge radii", 0.05, 0.5, "metals: least chip 0.15-0.5 radii (from memory)", "chip that catches a bundle"
+    )
+    support_floor: float = _coefficient(
+        0.05, "-", 0.0, 0.2, "chosen among trial sets", "support left when the edge slides along the fibre"
+    )
+    support_fall: float = _coefficient(
+        0.05, "-", 0.02, 0.15, "chosen among trial sets", "excess of slide over friction that loses the support"
+    )
+    friction: float = _coefficient(
+        0.4, "-", 0.2, 0.65, "McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)", "edge on fibre"
+    )
+    scatter: float = _coefficient(
+        8.0, "deg", 4.0, 12.0, "chosen among trial sets", "standard deviation of the fibres' azimuth about the grain"
+    )
+    bite_floor: float = _coefficient(
+        1.0,
+        "edge radii",
+        0.3,
+        1.0,
+        "no value for wood found; metals 0.15-0.5 (from memory)",
+        "chip below which an edge rubs",
+    )
+
+    def __post_init__(self) -> None:
+        for f in fields(self):
+            positive = f.name not in ("support_floor", "friction", "scatter")
+            value = number(f.name, getattr(self, f.name), low=0, high=1e4, open_low=positive, unit=f.metadata["unit"])
+            object.__setattr__(self, f.name, value)
+        if self.support_floor > 1:
+            raise DomainError(f"support_floor must lie in [0, 1], got {self.support_floor:g}")
+
+    def describe(self) -> str:
+        """Table of the coefficients: value, unit, prior range, meaning, source."""
+        rows = [("coefficient", "value", "unit", "prior range", "meaning", "source")]
+        for f in fields(self):
+            m, prior = f.metadata, f.metadata["prior"]
+            rows.append(
+                (
+                    f.name,
+                    f"{getattr(self, f.name):g}",
+                    m["unit"],
+                    f"{prior[0]:g} to {prior[1]:g}",
+                    m["meaning"],
+                    m["source"],
+                )
+            )
+        return _table(rows)
+
+    def critical_speed(self, wood: Wood) -> float:
+        """Speed v_c at which inertia alone would break a fibre: sigma = sqrt(3) rho c v of a struck beam. [m/s]"""
+        stiffness = np.sqrt(wood.elastic_modulus_true * 1e6 * wood.density)
+        return float(self.bending_stress * 1e6 / (np.sqrt(3.0) * stiffness))
+
+    def rake_factor(self, rake: float) -> float:
+        """K, how well a rake [deg] severs: 1 where the normal force changes sign, never below 0. [-]"""
+        return float(max(0.0, 1.0 - np.tan(np.arctan(self.friction) - np.radians(rake))))
+
+    def support(self, angle: ArrayLike) -> FloatArray:
+        """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]"""
+        lean = np.radians(180.0 - np.asarray(angle, dtype=float))
+        slide = np.where(lean < np.pi / 2, np.cos(lean) - self.friction * np.sin(lean), 0.0)
+        lost = np.exp(-np.maximum(slide, 0.0) / self.support_fall)
+        return np.asarray(self.support_floor + (1.0 - self.support_floor) * lost)
+
+    def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
+        """Fuzz at every lip, with what it rests on; see the class. Arrays (n, 2).
+
+        Returns
+        -------
+        dict
+            'fuzz', 'support' (of the mean fibre), 'hazard' (of the mean fibre), 'rubs' (strikes that bite less than
+            the bite floor, normal to the flank).
+        """
+        lips, bit = strikes.lips, cut.bit
+        exists = lips.exists
+        shift, weight = self._scatter_nodes()
+        v, n, out = lip_frame(lips, cut.spin)
+        # turn each fibre about the vertical by every node of the scatter: (n, 2, nodes, 3)
+        c, s = np.cos(shift), np.sin(shift)
+        g = np.empty((*exists.shape, len(shift), 3))
+        g[..., 0] = fibres[..., None, 0] * c - fibres[..., None, 1] * s
+        g[..., 1] = fibres[..., None, 0] * s + fibres[..., None, 1] * c
+        g[..., 2] = fibres[..., None, 2]
+        along = np.einsum("...kj,...j->...k", g, v)
+        theta = np.degrees(np.arctan2(np.einsum("...kj,...j->...k", g, n), along)) % 180.0
+        sine = np.sqrt(np.clip(1.0 - along**2, 0.0, None))
+        crossing = np.einsum("...kj,...j->...k", g[..., :2], out) ** 2
+        factor = self.rake_factor(bit.rake)
+        bite = factor * wood.compression_perpendicular / (self.reference_support * bit.edge_radius)
+        impact = factor / self.critical_speed(wood)
+        gate = self.catch_depth * bit.edge_radius
+        support = self.support(theta)
+        chips, speeds, counts = strikes.chips.copy(), strikes.cutting_speeds.copy(), strikes.counts.copy()
+
+        def fuzz(support: FloatArray, sine: FloatArray, crossing: FloatArray, weight: FloatArray) -> FloatArray:
+            result = np.full(exists.shape, np.nan)
+            _kernels.unsevered(
+                chips,
+                speeds,
+                counts,
+                exists,
+                bite,
+                impact,
+                gate,
+                support,
+                sine,
+                self.exponent,
+                weight,
+                crossing,
+                result,
+            )
+            return result
+
+        middle = len(shift) // 2
+        mean = slice(middle, middle + 1)
+        one = np.ones((*exists.shape, 1))
+        unsevered = fuzz(support[..., mean].copy(), sine[..., mean].copy(), one, np.ones(1))
+        with np.errstate(divide="ignore"):
+            hazard = -np.log(unsevered)
+        normal = strikes.chips * np.cos(np.radians(lips.flank_lean))[:, None, None]
+        return {
+            "fuzz": fuzz(support, sine, crossing, weight),
+            "support": np.where(exists, support[..., middle], np.nan),
+            "hazard": hazard,
+            "rubs": np.sum(normal < self.bite_floor * bit.edge_radius, axis=-1),
+        }
+
+    def _scatter_nodes(self) -> tuple[FloatArray, FloatArray]:
+        """Offsets [rad] and weights of the scatter: the trapezoid rule, which converges fast on a bell curve."""
+        if self.scatter == 0:
+            return np.zeros(1), np.ones(1)
+        x = np.linspace(-3.2, 3.2, 17)
+        w = np.exp(-x * x / 2)
+        return np.radians(self.scatter * x), w / w.sum()
+
+
+def lip_frame(lips: Lips, spin: str) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Cutting direction and wall normal at the finished lips, (n, 2, 3), and the lip's normal in the face, (n, 2, 2).
+
+    The edge runs along the lip: outward azimuth - 90 deg for a clockwise spindle, + 90 for a counter-clockwise one.
+    """
+    a = np.radians(lips.outward)
+    out = np.stack([np.cos(a), np.sin(a)], axis=-1)
+    turn = -1.0 if spin == "cw" else 1.0
+    lean = np.radians(lips.flank_lean)[:, None]
+    zero = np.zeros_like(a)
+    v = np.stack([-turn * out[..., 1], turn * out[..., 0], zero], axis=-1)
+    n = np.stack([np.cos(lean) * out[..., 0], np.cos(lean) * out[..., 1], zero - np.sin(lean)], axis=-1)
+    return v, n, out
+
+
+@dataclass(frozen=True, eq=False)
+class RiskMap:
+    """Risk at both lips of a groove; axis 1 of the (n, 2) arrays is (left, right), arrays are read-only.
+
+    Print it for the report, ask `why(station, side)`, draw it with `draw_risk_map`.
+
+    Attributes
+    ----------
+    station : (n,) arc length along the path. [mm]
+    kind : (n,) 'run', 'corner', 'start', 'end'.
+    xy, lip_xy : (n, 2) tool axis and (n, 2, 2) lip points. [mm]
+    depth, half_width : (n,) of the groove. [mm]
+    heading : (n, 2) direction of travel along the lip. [deg]
+    lip_length : (n, 2) length of lip each row stands for; 0 where there is none. [mm]
+    exists : (n, 2) False where there is no lip or another part of the groove removes it.
+    doubt : (n, 2) 0, or the code in `DOUBTS` of why the value is not to be trusted.
+    fibre_azimuth, fibre_dive : (n, 2) of the wood at the lip. [deg]
+    fibre_angle, edge_angle : (n, 2) of the finished lip. [deg]
+    cutting_speed : (n, 2) of the edge at the lip. [m/s]
+    feed_per_tooth : (n, 2) of the tool. [mm]
+    strikes, rubs : (n, 2) strikes on the last bundle; those that bite less than the bite floor.
+    largest_chip : (n, 2) of those strikes. [mm]
+    support, hazard : (n, 2) side support left to the mean fibre; its severing hazard. [-]
+    fuzz, tear, scorch : (n, 2) risks, 0 to 1; NaN where not modelled or no lip.
+    settings : what was computed, for captions and reports.
+    """
+
+    station: FloatArray
+    kind: np.ndarray
+    xy: FloatArray
+    lip_xy: FloatArray
+    depth: FloatArray
+    half_width: FloatArray
+    heading: FloatArray
+    lip_length: FloatArray
+    exists: np.ndarray
+    doubt: np.ndarray
+    fibre_azimuth: FloatArray
+    fibre_dive: FloatArray
+    fibre_angle: FloatArray
+    edge_angle: FloatArray
+    cutting_speed: FloatArray
+    feed_per_tooth: FloatArray
+    strikes: np.ndarray
+    rubs: np.ndarray
+    largest_chip: FloatArray
+    support: FloatArray
+    hazard: FloatArray
+    fuzz: FloatArray
+    tear: FloatArray
+    scorch: FloatArray
+    settings: Mapping[str, Any]
+
+    def __post_init__(self) -> None:
+        for f in _array_fields():
+            frozen(getattr(self, f.name))
+        object.__setattr__(self, "settings", MappingProxyType(dict(self.settings)))
+
+    def __len__(self) -> int:
+        return len(self.station)
+
+    def __repr__(self) -> str:
+        return f"<RiskMap {len(self)} rows, {self.lip_length.sum():.1f} mm of lip, mean fuzz {self.mean('fuzz'):.2f}>"
+
+    def values(self, risk: str) -> FloatArray:
+        """(n, 2) array of one risk: 'fuzz', 'tear' or 'scorch'."""
+        out: FloatArray = getattr(self, choice("risk", risk, ("fuzz", "tear", "scorch")))
+        return out
+
+    def mean(self, risk: str) -> float:
+        """Mean of a risk over the existing lips, weighted by their length; NaN if not modelled or no lip."""
+        value = self.values(risk)
+        known = self.exists & np.isfinite(value)
+        total = float(self.lip_length[known].sum())
+        return float(np.sum(value[known] * self.lip_length[known]) / total) if total > 0 else float("nan")
+
+    def lengths_by_class(self, risk: str = "fuzz") -> dict[str, float]:
+        """Length of existing lip in each class of `CLASSES`, and 'not known'; they sum to the lips' length. [mm]"""
+        value = self.values(risk)
+        bounds = np.array(list(CLASSES.values()))
+        code = np.where(np.isfinite(value), np.searchsorted(bounds, np.nan_to_num(value), side="right"), len(bounds))
+        names = [*CLASSES, "not known"]
+        return {name: float(self.lip_length[self.exists & (code == i)].sum()) for i, name in enumerate(names)}
+
+    def lip_kind(self, side: str) -> str:
+        """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for 'left' or 'right'."""
+        left = choice("side", side, SIDES) == "left"
+        return "entry" if left == (self.settings["spin"] == "cw") else "exit"
+
+    def why(self, station: float, side: str) -> str:
+        """Say in words and numbers why the lip nearest an arc length is as it is.
+
+        Parameters
+        ----------
+        station
+            Arc length, within the path. [mm]
+        side
+            'left' or 'right' as seen along the path.
+
+        Raises
+        ------
+        DomainError
+            If the station is off the path, the side unknown or there is no lip on that side at all.
+        """
+        s = number("station", station, low=0, high=float(self.settings["length"]), unit="mm")
+        k = SIDES.index(choice("side", side, SIDES))
+        rows = np.flatnonzero(self.exists[:, k])
+        if not rows.size:
+            raise DomainError(f"side must have a lip: the {side} lip is removed everywhere")
+        i = int(rows[np.argmin(np.abs(self.station[rows] - s))])
+        return "\n".join(self._reasons(i, k, s))
+
+    def _reasons(self, i: int, k: int, asked: float) -> list[str]:
+        c, side = self.settings, SIDES[k]
+        x, y = self.lip_xy[i, k]
+        value, theta = float(self.fuzz[i, k]), float(self.fibre_angle[i, k])
+        cross = float(crossing_angle(*_flat_directions(self.heading[i, k], self.fibre_azimuth[i, k])))
+        strikes, rubs = int(self.strikes[i, k]), int(self.rubs[i, k])
+        place = {"run": "", "corner": ", turning a corner", "start": ", round the start", "end": ", round the end"}
+        text = [
+            f"{side} lip at station {self.station[i]:.2f} mm, ({x:.2f}, {y:.2f}) mm{place[str(self.kind[i])]}: "
+            f"fuzz {value:.2f}, {class_of(value)}",
+            f"  {self.lip_kind(side)} lip, {grain_words(theta)}: fibres (azimuth {self.fibre_azimuth[i, k]:.0f} deg, "
+            f"dive {self.fibre_dive[i, k]:.0f}) cross a lip that runs at {self.heading[i, k]:.0f} deg by {cross:.0f}; "
+            f"fibre angle {theta:.0f}, edge angle {self.edge_angle[i, k]:.0f} deg",
+            f"  {strikes} strikes on the last {c['bundle']:g} mm, {rubs} of them rub (bite under "
+            f"{1000 * c['bite_floor']:.1f} um); thickest {1000 * self.largest_chip[i, k]:.0f} um along the face; "
+            f"feed per tooth {tooth_feed_text(float(self.feed_per_tooth[i, k]))}",
+            f"  edge {self.cutting_speed[i, k]:.1f} m/s against {c['critical_speed']:.1f} m/s that needs no support; "
+            f"support left {self.support[i, k]:.2f}; severing hazard of the mean fibre {self.hazard[i, k]:.2g}",
+            f"  leading reason: {self._leading(i, k, cross)}",
+        ]
+        if self.doubt[i, k]:
+            text.append(f"  not to be trusted: {DOUBTS[int(self.doubt[i, k])]}")
+        if abs(float(self.station[i]) - asked) > 1.0:
+            text.append(f"  (nearest lip on this side; asked for station {asked:.2f} mm)")
+        return text
+
+    def _leading(self, i: int, k: int, cross: float) -> str:
+        """Name what decides: few fibres cross, they were severed, they lean away, or the strikes are weak."""
+        if cross < 15:
+            return "the fibres run along the lip, few can stand off it"
+        if self.hazard[i, k] > 1.5:
+            return "the strikes sever the fibres that cross the lip"
+        if self.support[i, k] < 0.5:
+            return "the fibres lean away with the cut and the edge rides over them"
+        if self.strikes[i, k] == 0 or self.rubs[i, k] > 0.5 * self.strikes[i, k]:
+            return "most strikes only rub: chips too thin for this edge"
+        return "the strikes are too slow and the side support too weak to sever"
+
+    def worst_places(self, count: int = 5, risk: str = "fuzz") -> list[tuple[float, float, str, float]]:
+        """Stretches at or above 'needs work': (from, to [mm], side, peak), highest peaks first."""
+        n = integer("count", count, low=0, high=10_000)
+        value, floor = self.values(risk), CLASSES["brush off"]
+        places = []
+        for k, side in enumerate(SIDES):
+            rows = np.flatnonzero(self.exists[:, k])
+            poor = np.concatenate([[False], np.nan_to_num(value[rows, k]) >= floor, [False]])
+            for a, b in np.flatnonzero(poor[1:] != poor[:-1]).reshape(-1, 2):
+                stretch = rows[a:b]
+                peak = float(np.nanmax(value[stretch, k]))
+                places.append((float(self.station[stretch[0]]), float(self.station[stretch[-1]]), side, peak))
+        return sorted(places, key=lambda p: (-p[3], p[0], p[2]))[:n]
+
+    def __str__(self) -> str:
+        c = self.settings
+        total = float(self.lip_length.sum())
+        lines = [
+            f"Fuzz at the lips: {c['setup']}",
+            f"  board   {c['wood']}, {c['moisture']:g} % moisture, grain {c['grain']}",
+            f"  groove  {length_text(c['length'], 1)} long, to {length_text(float(self.depth.max()))} deep and "
+            f"{length_text(float(2 * self.half_width.max()))} wide; {length_text(total, 1)} of lip",
+            "",
+        ]
+        rows = [("class", "fuzz", "lip [mm]", "[in]", "share")]
+        low = 0.0
+        for name, length in self.lengths_by_class().items():
+            if name in CLASSES:
+                span = f"{low:.2f} to {CLASSES[name]:.2f}" if CLASSES[name] < 1 else f"{low:.2f} and up"
+                low = CLASSES[name]
+            elif length == 0:
+                continue
+            else:
+                span = "-"
+            share = f"{100 * length / total:.0f} %" if total else "-"
+            rows.append((name, span, f"{length:.1f}", f"{length / 25.4:.2f}", share))
+        lines += ["  " + row for row in _table(rows).splitlines()]
+        for k, side in enumerate(SIDES):
+            known = self.exists[:, k] & np.isfinite(self.fuzz[:, k])
+            if known.any():
+                w = self.lip_length[known, k]
+                average = float(np.sum(self.fuzz[known, k] * w) / max(w.sum(), 1e-300))
+                lines.append(
+                    f"  {side} ({self.lip_kind(side)}) lip: mean {average:.2f}, worst {self.fuzz[known, k].max():.2f}"
+                )
+        lines.append("")
+        places = self.worst_places()
+        lines.append("Worst places" if places else "No place reaches 'needs work'")
+        for a, b, side, peak in places:
+            k = SIDES.index(side)
+            at = (self.station >= a) & (self.station <= b) & self.exists[:, k]
+            i = int(np.flatnonzero(at)[np.nanargmax(self.fuzz[at, k])])
+            cross = float(crossing_angle(*_flat_directions(self.heading[i, k], self.fibre_azimuth[i, k])))
+            x, y = self.lip_xy[i, k]
+            lines.append(
+                f"  {side:5s} {a:7.1f} to {b:7.1f} mm  fuzz {peak:.2f} at ({x:.1f}, {y:.1f}): "
+                f"{grain_words(float(self.fibre_angle[i, k]))}, {self._leading(i, k, cross)}"
+            )
+        doubted = float(self.lip_length[self.doubt > 0].sum())
+        lines += ["", f"Prior only: no test piece has been read. Sealing the face is not modelled. {c['not_modelled']}"]
+        if doubted > 0:
+            codes = [code for code in np.unique(self.doubt) if code]
+            lines.append(
+                f"Not to be trusted on {doubted:.1f} mm: " + "; ".join(DOUBTS[int(code)] for code in codes) + "."
+            )
+        lines += [f"Note: {note}." for note in c["notes"]]
+        lines.append(
+            "The bit's marking and the manuals of router and machine come before anything printed here; wear eye and "
+            "ear protection, extract the dust."
+        )
+        return "\n".join(lines)
+
+    def to_csv(self, path: str | os.PathLike[str]) -> None:
+        """Write one line a station and side, header with units."""
+        columns = {
+            "kind": None,
+            "depth [mm]": self.depth,
+            "half_width [mm]": self.half_width,
+            "lip_x [mm]": self.lip_xy[..., 0],
+            "lip_y [mm]": self.lip_xy[..., 1],
+            "lip_length [mm]": self.lip_length,
+            "heading [deg]": self.heading,
+            "fibre_angle [deg]": self.fibre_angle,
+            "edge_angle [deg]": self.edge_angle,
+            "cutting_speed [m/s]": self.cutting_speed,
+            "feed_per_tooth [mm]": self.feed_per_tooth,
+            "strikes": self.strikes,
+            "rubs": self.rubs,
+            "fuzz": self.fuzz,
+            "tear": self.tear,
+            "scorch": self.scorch,
+            "doubt": self.doubt,
+        }
+        with open(path, "w", newline="", encoding="utf-8") as handle:
+            out = csv.writer(handle)
+            out.writerow(["station [mm]", "side", "exists", *columns])
+            for i in range(len(self)):
+                for k, side in enumerate(SIDES):
+                    row: list[object] = [f"{self.station[i]:.6g}", side, int(self.exists[i, k])]
+                    for name, values in columns.items():
+                        if values is None:
+                            row.append(self.kind[i])
+                        else:
+                            cell = values[i, k] if values.ndim == 2 else values[i]
+                            row.append("" if np.isnan(cell) else f"{cell:.6g}")
+                        _ = name
+                    out.writerow(row)
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write everything to one .npz file, exactly as named, that `RiskMap.load` reads back."""
+        content = {f.name: getattr(self, f.name) for f in _array_fields()}
+        with open(path, "wb") as handle:
+            np.savez_compressed(
+                handle,
+                chipsim_risk_map=np.array(_FORMAT),
+                settings=np.array(json.dumps(dict(self.settings), sort_keys=True)),
+                **content,
+            )
+
+    @classmethod
+    def load(cls, path: str | os.PathLike[str]) -> RiskMap:
+        """Read a map that `save` wrote.
+
+        Raises
+        ------
+        DomainError
+            If the file is not a risk map of this version.
+        """
+        try:
+            with np.load(path, allow_pickle=False) as data:
+                version = int(data["chipsim_risk_map"])
+                if version != _FORMAT:
+                    raise DomainError(f"path must hold a risk map of format {_FORMAT}, got format {version}")
+                content = {f.name: data[f.name] for f in _array_fields()}
+                settings = json.loads(str(data["settings"]))
+        except DomainError:
+            raise
+        except OSError as error:
+            if isinstance(error, FileNotFoundError | PermissionError | IsADirectoryError):
+                raise
+            raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
+        except Exception as error:
+            raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
+        return cls(settings=settings, **content)
+
+
+def _array_fields() -> list[Field[Any]]:
+    return [f for f in fields(RiskMap) if f.name != "settings"]
+
+
+def _flat_directions(heading: float, azimuth: float) -> tuple[FloatArray, FloatArray]:
+    return fibre_axis(heading), fibre_axis(azimuth)
+
+
+def class_of(value: float) -> str:
+    """Word of `CLASSES` for a risk in [0, 1]; 'not known' for NaN."""
+    if not np.isfinite(value):
+        return "not known"
+    return next(name for name, bound in CLASSES.items() if value < bound)
+
+
+def _table(rows: Sequence[tuple[str, ...]]) -> str:
+    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
+    return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(r, widths, strict=True)).rstrip() for r in rows)
+
+
+def risk_map(cut: Cut, board: Board, *, model: LipModel | None = None, pitch: float = 0.25) -> RiskMap:
+    """Map the risk along both lips of a cut on a board.
+
+    Parameters
+    ----------
+    cut
+        Bit, path, spindle speed and feed.
+    board
+        Wood and grain.
+    model
+        Fibre-failure model; default `RiskModel()`.
+    pitch
+        Spacing of the stations along the path. [mm]
+
+    Returns
+    -------
+    RiskMap
+        Tear and scorch are NaN: not modelled yet.
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range, or the grain field or the model returns values of the wrong shape.
+    """
+    if not isinstance(cut, Cut):
+        raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")
+    if not isinstance(board, Board):
+        raise DomainError(f"board must be a Board, got {type(board).__name__}")
+    chosen = RiskModel() if model is None else model
+    parts = [_evaluate(s, cut, board, chosen) for s in strike_blocks(cut, pitch=pitch, bundle=chosen.bundle)]
+    content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
+    return RiskMap(settings=_settings(cut, board, chosen), **content)
+
+
+def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:
+    """Everything a `RiskMap` holds for one block of stations."""
+    lips = strikes.lips
+    exists = lips.exists
+    azimuth, dive, fibres = (
+        np.full(exists.shape, np.nan),
+        np.full(exists.shape, np.nan),
+        np.full((*exists.shape, 3), np.nan),
+    )
+    if exists.any():
+        azimuth[exists], dive[exists] = board.grain.at(lips.lip_xy[exists])
+        fibres[exists] = fibre_axis(azimuth[exists], dive[exists])
+    v, n, out = lip_frame(lips, cut.spin)
+    lean = np.radians(lips.flank_lean)[:, None]
+    edge = np.concatenate(
+        [np.sin(lean)[..., None] * out, np.broadcast_to(np.cos(lean)[..., None], (*exists.shape, 1))], -1
+    )
+    risks = model.lip_risks(strikes, fibres, cut, board.wood)
+    chips = np.where(np.isnan(strikes.chips), 0.0, strikes.chips).max(axis=-1)
+    content = {
+        "station": lips.station,
+        "kind": lips.kind,
+        "xy": lips.xy,
+        "lip_xy": lips.lip_xy,
+        "depth": lips.depth,
+        "half_width": lips.half_width,
+        "heading": lips.heading,
+        "lip_length": lips.lip_length,
+        "exists": exists,
+        "doubt": _doubts(lips, cut),
+        "fibre_azimuth": azimuth,
+        "fibre_dive": dive,
+        "fibre_angle": fibre_angle(v, n, fibres),
+        "edge_angle": edge_angle(edge, fibres),
+        "cutting_speed": _lip_speed(lips, cut, v),
+        "feed_per_tooth": np.where(exists, cut.feed_per_tooth, np.nan),
+        "strikes": strikes.counts,
+        "largest_chip": np.where(exists, chips, np.nan),
+    }
+    blank = np.full(exists.shape, np.nan)
+    for name in ("fuzz", "tear", "scorch", "support", "hazard", "rubs"):
+        value = np.asarray(risks.get(name, np.zeros(exists.shape, int) if name == "rubs" else blank))
+        if value.shape != exists.shape:
+            raise DomainError(
+                f"model.lip_risks must return arrays of shape {exists.shape}, got {value.shape} for {name!r}"
+            )
+        content[name] = value
+    # the blocks share buffers with nobody: every array of the map is its own
+    return {name: np.array(value) for name, value in content.items()}
+
+
+def _lip_speed(lips: Lips, cut: Cut, v: FloatArray) -> FloatArray:
+    """Speed of the edge in the work as it leaves the lip, (n, 2). [m/s]"""
+    heading = np.radians(cut.path.heading(lips.station))
+    swing = cut.spindle_speed * 2 * np.pi / 60 * (lips.half_width + 0.0)
+    feed = cut.feed / 60.0
+    along = np.stack([np.cos(heading), np.sin(heading)], axis=-1)
+    velocity = swing[:, None, None] * v[..., :2] + feed * along[:, None, :]
+    return np.asarray(np.hypot(velocity[..., 0], velocity[..., 1]) * 1e-3)
+
+
+def _doubts(lips: Lips, cut: Cut) -> np.ndarray:
+    """Codes of `DOUBTS`, (n, 2)."""
+    rub = heel_rub_radius(cut.bit, lips.flank_lean, cut.feed_per_rev)
+    code = np.zeros(len(lips), dtype=np.int8)
+    code[lips.half_width >= cut.knots[1][-1] - 1e-9] = 4
+    if cut.knots[0][-1] >= cut.path.depth.max() - 1e-9:
+        # the outline ends where the path is deepest (or was only sampled so far): that is no shoulder
+        code[code == 4] = 0
+    code[lips.half_width < rub] = 3
+    code[lips.kind == "corner"] = 2
+    code[(lips.kind == "start") | (lips.kind == "end")] = 1
+    return np.where(lips.exists, code[:, None], 0).astype(np.int8)
+
+
+def _settings(cut: Cut, board: Board, model: LipModel) -> dict[str, Any]:
+    bit, wood = cut.bit, board.wood
+    own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
+    if isinstance(model, RiskModel):
+        own = {
+            "bite_floor": model.bite_floor * bit.edge_radius,
+            "critical_speed": model.critical_speed(wood),
+            "model": {f.name: getattr(model, f.name) for f in fields(model)},
+        }
+    return own | {
+        "setup": cut.settings(),
+        "wood": wood.name,
+        "moisture": wood.moisture,
+        "grain": board.grain.label,
+        "length": cut.path.length,
+        "closed": cut.path.closed,
+        "spin": cut.spin,
+        "spindle_speed": cut.spindle_speed,
+        "feed": cut.feed,
+        "feed_per_tooth": cut.feed_per_tooth,
+        "edge_radius": bit.edge_radius,
+        "bundle": float(model.bundle),
+        "not_modelled": "Tear-out and scorch are not modelled yet: the feed is the typed one everywhere.",
+        "notes": list(wood.notes),
+    }
+
+
+@dataclass(frozen=True, eq=False)
+class Rose:
+    """Fuzz of straight level grooves in every direction, for one set-up.
+
+    Attributes
+    ----------
+    heading : (n,) direction of travel. [deg]
+    fuzz, exists : (n, 2) by lip, (left, right).
+    grain_azimuth : of the fibres where the rose was taken. [deg]
+    settings : as in `RiskMap`.
+    """
+
+    heading: FloatArray
+    fuzz: FloatArray
+    exists: np.ndarray
+    grain_azimuth: float
+    settings: Mapping[str, Any]
+
+
+def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, model: RiskModel | None = None) -> Rose:
+    """Turn one set-up through every direction: fuzz of a straight level groove as deep as the cut's deepest point.
+
+    The strikes do not depend on direction, so they are gathered once (at sixteen places, averaged over the scallops).
+    The grain is that at the middle of the cut's path.
+
+    Parameters
+    ----------
+    cut
+        Bit, depth, spindle speed and feed are taken from it.
+    board
+        Wood and grain.
+    headings
+        (n,) directions of travel; default every 2.5 degrees. [deg]
+    model
+        Default `RiskModel()`.
+    """
+    at = array("headings", np.arange(0.0, 360.0, 2.5) if headings is None else headings, ndim=1, unit="deg")
+    chosen = RiskModel() if model is None else model
+    depth = float(cut.path.depth.max())
+    width = float(cut.half_width(np.asarray(depth)))
+    reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle
+    probe = Cut(cut.bit, line((0, 0), (2 * reach + 1, 0), depth), cut.spindle_speed, cut.feed, spin=cut.spin)
+    strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=chosen.bundle)
+    rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))
+    middle = rows[len(rows) // 2 - 8 : len(rows) // 2 + 8]
+    lips = Lips(**{f: getattr(strikes.lips, f)[middle] for f in Lips.__dataclass_fields__})
+    some = LipStrikes(
+        lips,
+        strikes.bundle,
+        strikes.counts[middle],
+        strikes.chips[middle],
+        strikes.depths[middle],
+        strikes.cutting_speeds[middle],
+    )
+    azimuth, dive = board.grain.at(cut.path.position(cut.path.length / 2))
+    fuzz = np.empty((at.size, 2))
+    for i, heading in enumerate(at):
+        fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (len(lips), 2, 3))
+        fuzz[i] = chosen.lip_risks(some, fibres, probe, board.wood)["fuzz"].mean(axis=0)
+    return Rose(
+        frozen(at), frozen(fuzz), frozen(np.ones(fuzz.shape, bool)), float(azimuth), _settings(probe, board, chosen)
+    )
