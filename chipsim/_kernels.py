@@ -267,6 +267,16 @@ def reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, x):
 
 
 @njit(cache=True)
+def backward_here(motion, job, heights, radii, k, shift, flute, lag, view, x):
+    """Zero where the point of the earlier segment on the ray stands still across the segment: q turns round there."""
+    _, b, _, psi, rate = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+    _, _, heading, _, speed = state(motion, k, x + shift)
+    ahead = speed * (view[2] * math.cos(heading) + view[3] * math.sin(heading))
+    # speed of the axis along (-sin psi, cos psi), times sin psi, against p omega sin psi = -b omega
+    return (rate * math.cos(psi) - ahead * math.sin(psi)) * math.sin(psi) - b * job[1]
+
+
+@njit(cache=True)
 def cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign, low, high, folded, cover, n):
     """Add what one flute swept of the ray during [low, high], a stretch of one piece and one half turn.
 
@@ -326,9 +336,9 @@ def cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign,
     else:
         q1 = meeting(motion, job, heights, radii, k, shift, flute, lag, view, end)
     if side0 > 0.0 or side1 > 0.0:
-        cross = axis_on_ray(
-            motion, job, heights, radii, k, shift, flute, lag, view, begin, end, 1.0 if b1 > 0.0 else -1.0
-        )
+        # the end at which b is beyond doubt tells which way it crosses
+        toward = -sign if side0 > 0.0 else sign
+        cross = axis_on_ray(motion, job, heights, radii, k, shift, flute, lag, view, begin, end, toward)
         qa, _, _, _, _ = sight(motion, job, heights, radii, k, cross + shift, cross, flute, lag, view)
         if side0 > 0.0:
             begin, q0 = cross, qa
@@ -336,31 +346,19 @@ def cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign,
             end, q1 = cross, qa
     least, most = min(q0, q1), max(q0, q1)
     if folded and end > begin:
-        # near the tip the sweep may double back inside: look for its extremes
-        for want in range(2):
-            up = 1.0 if want == 0 else -1.0
-            best, where = -1e300, 0
-            for i in range(9):
-                x = begin + (end - begin) * i / 8.0
-                value = up * meeting(motion, job, heights, radii, k, shift, flute, lag, view, x)
-                if value > best and 0 < i < 8:
-                    best, where = value, i
-            lo = begin + (end - begin) * (where - 1) / 8.0
-            hi = begin + (end - begin) * (where + 1) / 8.0
-            for _ in range(45):
-                x1 = hi - 0.6180339887498949 * (hi - lo)
-                x2 = lo + 0.6180339887498949 * (hi - lo)
-                y1 = up * meeting(motion, job, heights, radii, k, shift, flute, lag, view, x1)
-                y2 = up * meeting(motion, job, heights, radii, k, shift, flute, lag, view, x2)
-                best = max(best, y1, y2)
-                if y1 < y2:
-                    lo = x1
+        # near the tip the sweep may double back inside; the stretches are short, one turning point at the most
+        g0 = backward_here(motion, job, heights, radii, k, shift, flute, lag, view, begin)
+        g1 = backward_here(motion, job, heights, radii, k, shift, flute, lag, view, end)
+        if g0 * g1 < 0.0:
+            lo, hi = begin, end
+            for _ in range(60):
+                mid = 0.5 * (lo + hi)
+                if backward_here(motion, job, heights, radii, k, shift, flute, lag, view, mid) * g0 > 0.0:
+                    lo = mid
                 else:
-                    hi = x2
-            if want == 0:
-                most = max(most, best)
-            else:
-                least = min(least, -best)
+                    hi = mid
+            q = meeting(motion, job, heights, radii, k, shift, flute, lag, view, 0.5 * (lo + hi))
+            least, most = min(least, q), max(most, q)
     return add_interval(cover, n, max(least, 0.0), most)
 
 
@@ -381,45 +379,58 @@ def uncut_length(motion, job, heights, radii, windows, count, tc, k, heading, cx
     ux, uy = math.cos(azimuth), math.sin(azimuth)
     view = (cx, cy, ux, uy, h - depth, own)
     n = 0
-    for w in range(count - 1, -1, -1):
-        lo = windows[w, 0] - tc
-        hi = min(windows[w, 1] - tc, 0.0)
-        if hi <= lo:
-            continue
-        back = 0
-        busy = True
-        while busy:
-            busy = False
-            for i in range(flutes):
-                last = min(hi, -0.5 * PI / omega) if i == flute else hi
-                # psi = omega dt + lag - (exact runout angles); the half turns of one flute
-                lag = FULL * (flute - i) / flutes
-                _, extra = edge(job, i, profile_radius(heights, radii, h))
-                offset = lag - extra + own
-                m = math.floor((omega * last + offset) / PI) - back
-                begin, end = (m * PI - offset) / omega, ((m + 1) * PI - offset) / omega
-                if end <= lo:
-                    continue
-                busy = True
-                begin, end = max(begin, lo), min(end, last)
-                if end <= begin:
-                    continue
-                n = cover_half_turn(motion, job, heights, radii, tc, i, lag, view, m, begin, end, radius, cover, n)
-                if n < 0:
-                    return -1.0
-                if n == 1 and cover[0, 0] <= 0.0 and cover[0, 1] >= radius:
-                    return 0.0
-            back += 1
+    speed = motion[k, V] + motion[k, A] * max(tc - motion[k, T0], 0.0)
+    swing = max(speed, motion[k, V]) / omega
+    # Second look: within about e = feed / 2 pi of its axis a tooth moves backwards, and what it sweeps there doubles
+    # back. Only the last turn's passes can matter, and only where nobody else has cleared the core.
+    for look in range(2):
+        if look == 1:
+            core = min(radius, 4.0 * swing)
+            if core <= 0.0 or (n > 0 and cover[0, 0] <= 0.0 and cover[0, 1] >= core):
+                break
+        for w in range(count - 1, -1, -1):
+            lo = windows[w, 0] - tc
+            hi = min(windows[w, 1] - tc, 0.0)
+            if look == 1:
+                lo = max(lo, -FULL / omega)
+            if hi <= lo:
+                continue
+            back = 0
+            busy = True
+            while busy:
+                busy = False
+                for i in range(flutes):
+                    last = min(hi, -0.5 * PI / omega) if i == flute else hi
+                    # psi = omega dt + lag - (exact runout angles); the half turns of one flute
+                    lag = FULL * (flute - i) / flutes
+                    _, extra = edge(job, i, r)
+                    offset = lag - extra + own
+                    m = math.floor((omega * last + offset) / PI) - back
+                    begin, end = (m * PI - offset) / omega, ((m + 1) * PI - offset) / omega
+                    if end <= lo:
+                        continue
+                    busy = True
+                    begin, end = max(begin, lo), min(end, last)
+                    if end <= begin:
+                        continue
+                    n = cover_half_turn(
+                        motion, job, heights, radii, tc, i, lag, view, m, begin, end, radius, look, cover, n
+                    )
+                    if n < 0:
+                        return -1.0
+                    if n == 1 and cover[0, 0] <= 0.0 and cover[0, 1] >= radius:
+                        return 0.0
+                back += 1
     covered = 0.0
     for i in range(n):
         low, high = max(cover[i, 0], 0.0), min(cover[i, 1], radius)
         if high > low:
             covered += high - low
-    return radius - covered
+    return max(radius - covered, 0.0)
 
 
 @njit(cache=True)
-def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin, end, radius, cover, n):
+def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin, end, radius, look, cover, n):
     """Add what one flute swept of the ray during its m-th half turn, [begin, end] relative to tc."""
     k0, k1 = locate(motion, tc + begin), locate(motion, tc + end)
     a0, b0, r0, psi0, _ = sight(motion, job, heights, radii, k0, begin + (tc - motion[k0, T0]), begin, flute, lag, view)
@@ -457,8 +468,8 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
         if high <= low:
             continue
         fast = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
-        folded = small < 3.0 * fast / job[1] + job[3]
-        parts = 24 if folded else 1
+        folded = look == 1 or small < 10.0 * fast / job[1] + job[3]
+        parts = 1 if not folded else (24 if small < 3.0 * fast / job[1] + job[3] else 8)
         for part in range(parts):
             x0 = low + (high - low) * part / parts
             x1 = low + (high - low) * (part + 1) / parts
@@ -688,23 +699,33 @@ def tooth_pass_table(
                     return 2
                 radial[row, col, level] = thick
                 speed_out[row, col, level] = edge_speed * 1e-3
+                if math.isnan(thick):
+                    continue
                 lean = math.atan(profile_slope(heights, radii, h))
                 ca, sa = math.cos(lean), math.sin(lean)
                 # along the flank's normal: n = cos a (h_r at h + n sin a), plus what the outline bends away
                 n = ca * thick
-                for _ in range(60):
+                before, miss_before = 0.0, 0.0
+                for step in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
                         motion, job, heights, radii, windows, count, steady, k, tau, phis[col], flute, up, cover
                     )
                     if other < 0.0:
                         return 2
-                    bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
-                    new = max(ca * (other + bend), 0.0)
-                    change = abs(new - n)
-                    n = new
-                    if change <= 1e-15 + 1e-13 * n:
+                    if math.isnan(other):
+                        n = np.nan
                         break
+                    bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
+                    miss = max(ca * (other + bend), 0.0) - n
+                    if abs(miss) <= 1e-15 + 1e-13 * n:
+                        break
+                    # plain iteration first, then secant steps while they keep shrinking the miss
+                    new = n + miss
+                    if step > 0 and abs(miss) < abs(miss_before) and miss != miss_before:
+                        new = n - miss * (n - before) / (miss - miss_before)
+                    before, miss_before = n, miss
+                    n = max(new, 0.0)
                 chip[row, col, level] = n
     return 0
 

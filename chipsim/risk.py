@@ -12,12 +12,14 @@ read every risk is a prior.
 from __future__ import annotations
 
 import csv
+import io
 import json
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import Field, dataclass, field, fields
+from pathlib import Path
 from types import MappingProxyType
-from typing import Any, Protocol
+from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -27,7 +29,7 @@ from ._arrays import FloatArray, array, choice, frozen, integer, number
 from .cuts import Cut
 from .cutters import heel_rub_radius
 from .errors import DomainError
-from .grain import Board, crossing_angle, edge_angle, fibre_angle, fibre_axis, grain_words
+from .grain import Board, edge_angle, fibre_angle, fibre_axis, grain_words
 from .kinematics import LipStrikes, lip_strikes, strike_blocks
 from .lips import Lips
 from .paths import line
@@ -53,6 +55,10 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
 """Why a value is not to be trusted, by code, gravest first wins."""
 
 _FORMAT = 1
+
+_USED = ("compression perpendicular", "density", "elastic modulus")
+_UNUSED = ("tension perpendicular", "fracture toughness", "elastic ratios", "side hardness", "shear", "bending")
+"""Starts of the notes of a `Wood` that speak of what this model does and does not use."""
 
 
 class LipModel(Protocol):
@@ -260,6 +266,17 @@ def lip_frame(lips: Lips, spin: str) -> tuple[FloatArray, FloatArray, FloatArray
     return v, n, out
 
 
+class Place(NamedTuple):
+    """A poor stretch of lip: arc lengths from and to, side, arc length and value of the peak, its row. [mm]"""
+
+    start: float
+    stop: float
+    side: str
+    station: float
+    peak: float
+    row: int
+
+
 @dataclass(frozen=True, eq=False)
 class RiskMap:
     """Risk at both lips of a groove; axis 1 of the (n, 2) arrays is (left, right), arrays are read-only.
@@ -376,7 +393,7 @@ class RiskMap:
         c, side = self.settings, SIDES[k]
         x, y = self.lip_xy[i, k]
         value, theta = float(self.fuzz[i, k]), float(self.fibre_angle[i, k])
-        cross = float(crossing_angle(*_flat_directions(self.heading[i, k], self.fibre_azimuth[i, k])))
+        cross = self._crossing(i, k)
         strikes, rubs = int(self.strikes[i, k]), int(self.rubs[i, k])
         place = {"run": "", "corner": ", turning a corner", "start": ", round the start", "end": ", round the end"}
         text = [
@@ -390,7 +407,7 @@ class RiskMap:
             f"feed per tooth {tooth_feed_text(float(self.feed_per_tooth[i, k]))}",
             f"  edge {self.cutting_speed[i, k]:.1f} m/s against {c['critical_speed']:.1f} m/s that needs no support; "
             f"support left {self.support[i, k]:.2f}; severing hazard of the mean fibre {self.hazard[i, k]:.2g}",
-            f"  leading reason: {self._leading(i, k, cross)}",
+            f"  leading reason: {self._leading(i, k)}",
         ]
         if self.doubt[i, k]:
             text.append(f"  not to be trusted: {DOUBTS[int(self.doubt[i, k])]}")
@@ -398,9 +415,14 @@ class RiskMap:
             text.append(f"  (nearest lip on this side; asked for station {asked:.2f} mm)")
         return text
 
-    def _leading(self, i: int, k: int, cross: float) -> str:
+    def _crossing(self, i: int, k: int) -> float:
+        """Angle in the face at which the fibres cross the lip, 0 to 90. [deg]"""
+        apart = abs(float(self.heading[i, k] - self.fibre_azimuth[i, k])) % 180.0
+        return min(apart, 180.0 - apart)
+
+    def _leading(self, i: int, k: int) -> str:
         """Name what decides: few fibres cross, they were severed, they lean away, or the strikes are weak."""
-        if cross < 15:
+        if self._crossing(i, k) < 15:
             return "the fibres run along the lip, few can stand off it"
         if self.hazard[i, k] > 1.5:
             return "the strikes sever the fibres that cross the lip"
@@ -410,8 +432,8 @@ class RiskMap:
             return "most strikes only rub: chips too thin for this edge"
         return "the strikes are too slow and the side support too weak to sever"
 
-    def worst_places(self, count: int = 5, risk: str = "fuzz") -> list[tuple[float, float, str, float]]:
-        """Stretches at or above 'needs work': (from, to [mm], side, peak), highest peaks first."""
+    def worst_places(self, count: int = 5, risk: str = "fuzz") -> list[Place]:
+        """Stretches of lip at or above 'needs work', highest peaks first."""
         n = integer("count", count, low=0, high=10_000)
         value, floor = self.values(risk), CLASSES["brush off"]
         places = []
@@ -420,9 +442,10 @@ class RiskMap:
             poor = np.concatenate([[False], np.nan_to_num(value[rows, k]) >= floor, [False]])
             for a, b in np.flatnonzero(poor[1:] != poor[:-1]).reshape(-1, 2):
                 stretch = rows[a:b]
-                peak = float(np.nanmax(value[stretch, k]))
-                places.append((float(self.station[stretch[0]]), float(self.station[stretch[-1]]), side, peak))
-        return sorted(places, key=lambda p: (-p[3], p[0], p[2]))[:n]
+                top = int(stretch[np.nanargmax(value[stretch, k])])
+                begin, end, at = (float(self.station[i]) for i in (stretch[0], stretch[-1], top))
+                places.append(Place(begin, end, side, at, float(value[top, k]), top))
+        return sorted(places, key=lambda p: (-p.peak, p.start, p.side))[:n]
 
     def __str__(self) -> str:
         c = self.settings
@@ -458,15 +481,12 @@ class RiskMap:
         lines.append("")
         places = self.worst_places()
         lines.append("Worst places" if places else "No place reaches 'needs work'")
-        for a, b, side, peak in places:
-            k = SIDES.index(side)
-            at = (self.station >= a) & (self.station <= b) & self.exists[:, k]
-            i = int(np.flatnonzero(at)[np.nanargmax(self.fuzz[at, k])])
-            cross = float(crossing_angle(*_flat_directions(self.heading[i, k], self.fibre_azimuth[i, k])))
+        for place in places:
+            i, k = place.row, SIDES.index(place.side)
             x, y = self.lip_xy[i, k]
             lines.append(
-                f"  {side:5s} {a:7.1f} to {b:7.1f} mm  fuzz {peak:.2f} at ({x:.1f}, {y:.1f}): "
-                f"{grain_words(float(self.fibre_angle[i, k]))}, {self._leading(i, k, cross)}"
+                f"  {place.side:5s} {place.start:7.1f} to {place.stop:7.1f} mm  fuzz {place.peak:.2f} at "
+                f"({x:.1f}, {y:.1f}): {grain_words(float(self.fibre_angle[i, k]))}; {self._leading(i, k)}"
             )
         doubted = float(self.lip_length[self.doubt > 0].sum())
         lines += ["", f"Prior only: no test piece has been read. Sealing the face is not modelled. {c['not_modelled']}"]
@@ -538,30 +558,21 @@ class RiskMap:
         DomainError
             If the file is not a risk map of this version.
         """
+        content = Path(path).read_bytes()
         try:
-            with np.load(path, allow_pickle=False) as data:
+            with np.load(io.BytesIO(content), allow_pickle=False) as data:
                 version = int(data["chipsim_risk_map"])
-                if version != _FORMAT:
-                    raise DomainError(f"path must hold a risk map of format {_FORMAT}, got format {version}")
-                content = {f.name: data[f.name] for f in _array_fields()}
+                arrays = {f.name: data[f.name] for f in _array_fields()} if version == _FORMAT else {}
                 settings = json.loads(str(data["settings"]))
-        except DomainError:
-            raise
-        except OSError as error:
-            if isinstance(error, FileNotFoundError | PermissionError | IsADirectoryError):
-                raise
+        except Exception as error:  # whatever numpy, zipfile or json find wrong with the bytes
             raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
-        except Exception as error:
-            raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
-        return cls(settings=settings, **content)
+        if version != _FORMAT:
+            raise DomainError(f"path must hold a risk map of format {_FORMAT}, got format {version}")
+        return cls(settings=settings, **arrays)
 
 
 def _array_fields() -> list[Field[Any]]:
     return [f for f in fields(RiskMap) if f.name != "settings"]
-
-
-def _flat_directions(heading: float, azimuth: float) -> tuple[FloatArray, FloatArray]:
-    return fibre_axis(heading), fibre_axis(azimuth)
 
 
 def class_of(value: float) -> str:
@@ -708,7 +719,7 @@ def _settings(cut: Cut, board: Board, model: LipModel) -> dict[str, Any]:
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),
         "not_modelled": "Tear-out and scorch are not modelled yet: the feed is the typed one everywhere.",
-        "notes": list(wood.notes),
+        "notes": [n for n in wood.notes if n.startswith(_USED) or not n.startswith(_UNUSED)],
     }
 
 

@@ -1,0 +1,73 @@
+"""Imports inside chipsim go strictly down, and heavy packages are loaded only where they belong."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+import chipsim
+
+ROOT = Path(chipsim.__file__).parent
+FLOOR = {
+    "errors": 0, "units": 0, "_kernels": 0, "data": 0,
+    "_arrays": 1,
+    "cutters": 2, "paths": 2, "species": 2, "oracle": 2,
+    "grain": 3, "reference": 3,
+    "cuts": 4,
+    "lips": 5, "rs274": 5,
+    "kinematics": 6,
+    "risk": 7,
+    "plots": 9,
+}  # fmt: skip
+OUTSIDE = {
+    "numba": {"_kernels"},
+    "matplotlib": {"plots"},
+    "scipy": {"reference", "oracle"},
+    "hypothesis": set(),
+    "pytest": set(),
+}
+KERNEL_USERS = {"kinematics", "risk"}
+FILES = sorted(p for p in ROOT.glob("*.py") if p.stem != "__init__")
+
+
+def imported(path):
+    """Every module named in an import of the file, also inside functions: ('chipsim', name) or ('outside', name)."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                head, _, tail = alias.name.partition(".")
+                yield ("chipsim", tail.split(".")[0]) if head == "chipsim" else ("outside", head)
+        elif isinstance(node, ast.ImportFrom):
+            if node.level == 0 and not (node.module or "").startswith("chipsim"):
+                yield "outside", node.module.split(".")[0]
+            elif node.module in (None, "chipsim"):
+                for alias in node.names:
+                    yield "chipsim", alias.name
+            else:
+                yield "chipsim", node.module.removeprefix("chipsim.").split(".")[0]
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
+def test_imports_go_down(path):
+    here = path.stem
+    assert here in FLOOR, f"{here} has no floor: give it one"
+    for where, name in imported(path):
+        if where == "outside":
+            assert here in OUTSIDE.get(name, {here}), f"{here} must not import {name}"
+            continue
+        assert FLOOR[name] < FLOOR[here], f"{here} (floor {FLOOR[here]}) imports {name} (floor {FLOOR[name]})"
+        assert name != "_kernels" or here in KERNEL_USERS, f"{here} must not import _kernels"
+
+
+def test_reference_and_kernels_never_meet():
+    assert not {("chipsim", "_kernels")} & {*imported(ROOT / "reference.py"), *imported(ROOT / "oracle.py")}
+
+
+def test_the_floor_test_bites(tmp_path):
+    planted = tmp_path / "cutters.py"
+    planted.write_text("def f():\n    from .risk import RiskMap\n    import numba\n", encoding="utf-8")
+    with pytest.raises(AssertionError, match="floor 2"):
+        test_imports_go_down(planted)
+    planted.write_text("import numba\n", encoding="utf-8")
+    with pytest.raises(AssertionError, match="numba"):
+        test_imports_go_down(planted)
