@@ -1,0 +1,79 @@
+"""Print the table of speeds: ratios against a vectorised-NumPy baseline in the same run, never absolute promises.
+
+    python benchmarks/table.py [size]
+
+Size 1 is a smoke test; 20 (the default) gives steady figures on a quiet machine. One evaluation is one radial
+thickness (tooth pass, angle, height) with both earlier passes of a two-flute cutter on an arc.
+"""
+
+import platform
+import sys
+import timeit
+
+import numpy as np
+
+import chipsim as cs
+
+
+def numpy_thickness(radius, phi, feed_per_rev, curvature, flutes=2, steps=4):
+    """Steady thickness on an arc, vectorised: Newton on R sin(psi) + S cos(phi) - V sin(phi) = 0 for each pass."""
+    e = feed_per_rev / (2 * np.pi)
+    best = np.full(np.broadcast_shapes(radius.shape, phi.shape), -np.inf)
+    sine, cosine = np.sin(phi), np.cos(phi)
+    for m in range(1, flutes + 1):
+        gap = 2 * np.pi * m / flutes
+        psi = e * gap * cosine / (radius + e * cosine)
+        for _ in range(steps):
+            x = e * (psi - gap)
+            s, v = np.sin(curvature * x) / curvature, (1 - np.cos(curvature * x)) / curvature
+            f = radius * np.sin(psi) + s * cosine - v * sine
+            slope = radius * np.cos(psi) + e * (np.cos(curvature * x) * cosine - np.sin(curvature * x) * sine)
+            psi = psi - f / slope
+        x = e * (psi - gap)
+        s, v = np.sin(curvature * x) / curvature, (1 - np.cos(curvature * x)) / curvature
+        best = np.maximum(best, radius * np.cos(psi) + s * sine + v * cosine)
+    return np.clip(radius - best, 0, radius)
+
+
+def best_of(function, repeat):
+    """Shortest of several runs [s]."""
+    return min(timeit.repeat(function, number=1, repeat=repeat))
+
+
+def main(size=20):
+    """Measure, print, and return the rows (what, rate [1/s], ratio to the baseline)."""
+    cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.ring(12, 3.0), 15_000, 6000)
+    angles, heights = np.linspace(5, 175, 60), np.linspace(1.2, 3.0, 10)
+    ask = {"start": 8.0, "stop": 8.0 + 0.2 * size, "angles": angles, "heights": heights}
+    table = cs.tooth_passes(cut, **ask)
+    count = int(np.isfinite(table.radial_thickness).sum())
+    ours = count / best_of(lambda: cs.tooth_passes(cut, **ask), 3)
+
+    # kappa > 0 when the centre lies on the conventional side: the left, for a clockwise tool on a ring cut ccw
+    phi, radius = np.radians(angles), np.broadcast_to(heights[:, None], (heights.size, angles.size))
+    tiled = np.tile(radius, (max(1, size), 1, 1))
+    baseline = tiled.size / best_of(lambda: numpy_thickness(tiled, phi, 0.4, 1 / 12), 5)
+    steady = np.flatnonzero(np.isfinite(table.time).all(axis=1))[-1]
+    miss = np.abs(table.radial_thickness[steady].T - numpy_thickness(radius, phi, 0.4, 1 / 12)).max()
+
+    board = cs.Board(cs.wood("sugar maple"), cs.straight_grain(0))
+    path = cs.line((0, 0), (10.0 * size, 3.0 * size), 3.0)
+    job = cs.Cut(cs.VBit(90, 12.7, 2), path, 15_000, 6000)
+    lips = 2 * len(cs.risk_map(job, board, pitch=0.1))
+    rate = lips / best_of(lambda: cs.risk_map(job, board, pitch=0.1), 3)
+
+    rows = [
+        ("NumPy baseline, thickness on an arc", baseline, 1.0),
+        ("tooth_passes, radial and normal thickness", ours, ours / baseline),
+        ("risk_map, lip points", rate, rate / baseline),
+    ]
+    print(f"{platform.processor() or platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}")
+    print(f"largest difference of tooth_passes from the baseline's formula: {miss:.1e} mm")
+    print("| what | million a second | ratio to baseline |\n|---|---|---|")
+    for what, value, ratio in rows:
+        print(f"| {what} | {value / 1e6:.3f} | {ratio:.3f} |")
+    return rows, miss
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 20)

@@ -1,0 +1,39 @@
+"""README and CI say the same, and README's Python runs."""
+
+import re
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+README = ROOT / "README.md"
+
+pytestmark = pytest.mark.skipif(not README.exists(), reason="not a checkout")
+
+
+def blocks(language):
+    return re.findall(rf"```{language}\n(.*?)```", README.read_text(encoding="utf-8"), flags=re.S)
+
+
+def test_ci_runs_the_readmes_test_command():
+    main_job, tests = (b.strip() for b in blocks("sh"))
+    assert "examples/bench_plaque.py" in main_job
+    assert tests in (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+
+
+def test_readme_python_runs(capsys, monkeypatch):
+    import matplotlib.pyplot as plt
+
+    (code,) = blocks("python")
+    assert len([line for line in code.splitlines() if line.strip() and not line.startswith("import")]) <= 8
+    exec(compile(code, "README", "exec"), {})
+    plt.close("all")
+    printed = capsys.readouterr().out
+    assert "needs work" in printed
+    assert "leading reason" in printed
+
+
+def test_every_module_has_a_floor_in_the_guide():
+    guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for module in (ROOT / "chipsim").glob("[!_]*.py"):
+        assert f"`{module.stem}`" in guide, f"DEVELOPERS.md does not name {module.stem}"

@@ -1,0 +1,44 @@
+"""Every example runs and leaves what it promises."""
+
+import csv
+import importlib.util
+from pathlib import Path
+
+import pytest
+
+EXAMPLES = Path(__file__).parent.parent / "examples"
+
+
+def load(name):
+    spec = importlib.util.spec_from_file_location(name, EXAMPLES / f"{name}.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_bench_plaque(tmp_path, capsys):
+    maps = load("bench_plaque").main(tmp_path)
+    assert set(maps) == {"border", "rosette"}
+    for name in ("plaque_border.png", "plaque_border.svg", "plaque_rosette.png", "plaque_rose.png", "plaque_chips.png"):
+        assert (tmp_path / name).stat().st_size > 10_000
+    with open(tmp_path / "plaque_rosette.csv", newline="", encoding="utf-8") as handle:
+        rows = list(csv.DictReader(handle))
+    assert len(rows) == 2 * len(maps["rosette"])
+    printed = capsys.readouterr().out
+    assert "Worst places" in printed
+    assert "leading reason" in printed
+
+
+def test_three_bits(capsys):
+    mean = load("three_bits").main()
+    assert mean["120 deg, 2 flutes, dull"] == max(mean.values())
+    assert "mm of lip by class" in capsys.readouterr().out
+
+
+def test_none_is_forgotten():
+    assert {p.stem for p in EXAMPLES.glob("*.py")} == {"bench_plaque", "three_bits"}
+
+
+@pytest.mark.parametrize("path", EXAMPLES.glob("*.py"), ids=lambda p: p.stem)
+def test_examples_only_draw_when_run(path):
+    assert 'if __name__ == "__main__":' in path.read_text(encoding="utf-8")
