@@ -303,3 +303,37 @@ def test_blocks_change_nothing():
     parts = list(strike_blocks(cut, pitch=0.2, bundle=0.2, block=37))
     np.testing.assert_array_equal(np.concatenate([p.counts for p in parts]), whole.counts)
     np.testing.assert_array_equal(np.concatenate([p.depths[:, :, 0] for p in parts]), whole.depths[:, :, 0])
+
+
+def test_the_short_flute_stops_at_half_the_feed():
+    """Check 3: beyond an eccentricity of f_z / 2 towards flute 0 the other of two flutes idles ahead (derived)."""
+    for runout, works in ((0.08, True), (0.12, False)):
+        cut = cs.Cut(V90(runout=runout), cs.line((0, 0), (20, 0), 3.0), 15000, 6000)
+        passes = cs.tooth_passes(cut, start=12, stop=13, angles=[90], heights=[3.0])
+        ahead = passes.radial_thickness[:, 0, 0]
+        np.testing.assert_allclose(ahead[passes.flute == 0], min(0.2 + 2 * runout, 0.4), atol=1e-9)
+        np.testing.assert_allclose(ahead[passes.flute == 1], max(0.2 - 2 * runout, 0.0), atol=1e-9)
+        assert works == (ahead[passes.flute == 1] > 0).all()
+
+
+def test_kline_and_devors_minimum_over_earlier_teeth():
+    """Check 3: z = 4, f_z = 0.1, eccentricity 0.15 toward flute 0: exact 0.24307, 0, 0, 0.15693 ahead (oracle).
+
+    First order, Kline & DeVor 1983 (from memory): 0.25, 0, 0, 0.15; the last is decided by the tooth three before it.
+    """
+    cut = cs.Cut(cs.VBit(90, 12.7, 4, runout=0.15), cs.line((0, 0), (20, 0), 3.0), 15000, 6000)
+    passes = cs.tooth_passes(cut, start=12, stop=13, angles=[90], heights=[3.0])
+    for flute, exact, first_order in ((0, 0.24307, 0.25), (1, 0, 0), (2, 0, 0), (3, 0.15693, 0.15)):
+        ahead = passes.radial_thickness[passes.flute == flute, 0, 0]
+        np.testing.assert_allclose(ahead, exact, atol=2e-5)
+        np.testing.assert_allclose(ahead, first_order, atol=0.008)
+
+
+def test_ramp_term_dead_ahead():
+    """Check 5: h = s_h sin(kappa) - s_v cos(kappa); 15 deg down, 90 deg bit: 0.179315094434; Engin & Altintas 2001
+    (from memory)."""
+    slope = np.tan(np.radians(15))
+    cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.line((0, 0), (12, 0), (0.0, 12 * slope)), 15000, 6000)
+    passes = cs.tooth_passes(cut, start=9, stop=9.6, angles=[90], heights=[1.5])
+    assert passes.radial_thickness[-1, 0, 0] == pytest.approx(0.253589838, abs=1e-9)
+    assert passes.chip_thickness[-1, 0, 0] == pytest.approx(0.179315094434, abs=1e-9)

@@ -76,7 +76,7 @@ def test_14_feed_matters_little_beside_speed(table, wood):
             "black cherry",
             marks=pytest.mark.xfail(
                 reason="0.37 of the drop at the highest speed, bound 0.33: slow feeds give more strikes there, and "
-                "each counts its inertia in full; a deeper catch (catch_depth 0.25, inside its prior) would mend this one"
+                "each counts its inertia in full; a deeper catch (catch_depth 0.25, inside its prior) would mend it"
             ),
         ),
     ],
