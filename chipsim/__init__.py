@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 _NAMES = {
     "cutters": ("Cutter", "ProfileBit", "VBit"),
-    "cuts": ("Cut",),
+    "cuts": ("Carving", "Cut", "Pass", "Travel"),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
     "grain": (
         "Board",
@@ -60,7 +60,7 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from . import reference, rs274
-    from .cuts import Cut
+    from .cuts import Carving, Cut, Pass, Travel
     from .cutters import Cutter, ProfileBit, VBit
     from .errors import ChipsimError, ConvergenceError, DomainError
     from .grain import (

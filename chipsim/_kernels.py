@@ -83,6 +83,12 @@ def profile_radius(heights, radii, h):
 
 
 @njit(cache=True)
+def disc_radius(heights, radii, h):
+    """Radius of what a bit clears at height h above its tip: as `profile_radius`, but a tip flat just touching is 0."""
+    return profile_radius(heights, radii, h - 1e-12)
+
+
+@njit(cache=True)
 def profile_slope(heights, radii, h):
     """dr/dh of the outline just below h: tan of the flank's lean."""
     n = heights.shape[0]
@@ -363,11 +369,14 @@ def cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign,
 
 
 @njit(cache=True)
-def uncut_length(motion, job, heights, radii, windows, count, tc, k, heading, cx, cy, depth, phi, flute, h, cover):
+def uncut_length(
+    motion, job, heights, radii, prior, windows, count, tc, k, heading, cx, cy, depth, phi, flute, h, cover
+):
     """Radial chip thickness: total length on the ray, axis to edge, that no earlier sweep has removed.
 
     The ray leaves the axis at time tc at rotation phi from the conventional wall. `windows[:count]` are the
     times at which the axis was near enough to matter. A tooth's own last quarter turn does not count.
+    `prior` is the motion of an earlier pass with the same bit (no rows: none), met as its nominal groove.
     Returns -1 if the intervals do not fit.
     """
     sense, omega, flutes = job[0], job[1], int(job[2])
@@ -379,6 +388,10 @@ def uncut_length(motion, job, heights, radii, windows, count, tc, k, heading, cx
     ux, uy = math.cos(azimuth), math.sin(azimuth)
     view = (cx, cy, ux, uy, h - depth, own)
     n = 0
+    if prior.shape[0] > 0:
+        n = cover_by_groove(prior, heights, radii, cx, cy, ux, uy, h - depth, radius, cover, n)
+        if n < 0:
+            return -1.0
     speed = motion[k, V] + motion[k, A] * max(tc - motion[k, T0], 0.0)
     swing = max(speed, motion[k, V]) / omega
     # Second look: within about e = feed / 2 pi of its axis a tooth moves backwards, and what it sweeps there doubles
@@ -604,7 +617,7 @@ def crossing(motion, job, flute, begin, end, target):
 
 
 @njit(cache=True)
-def thickness_at(motion, job, heights, radii, windows, count, steady, k, tau, phi, flute, h, cover):
+def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, tau, phi, flute, h, cover):
     """Radial thickness of a flute at height h when its edge there stands at rotation phi, near time tau of piece k."""
     r = profile_radius(heights, radii, h)
     radius, own = edge(job, flute, r)
@@ -632,13 +645,15 @@ def thickness_at(motion, job, heights, radii, windows, count, steady, k, tau, ph
         if thick >= 0.0:
             return thick, edge_speed
     tc = motion[k, T0] + tau
-    thick = uncut_length(motion, job, heights, radii, windows, count, tc, k, heading, x, y, depth, phi, flute, h, cover)
+    thick = uncut_length(
+        motion, job, heights, radii, prior, windows, count, tc, k, heading, x, y, depth, phi, flute, h, cover
+    )
     return thick, edge_speed
 
 
 @njit(cache=True)
 def tooth_pass_table(
-    motion, job, heights, radii, rows, phis, levels, biggest, time, state_out, radial, chip, speed_out
+    motion, job, heights, radii, prior, rows, phis, levels, biggest, time, state_out, radial, chip, speed_out
 ):
     """Fill the tooth-pass table: rows x angles x heights; see `kinematics.tooth_passes`. Returns a status.
 
@@ -678,6 +693,7 @@ def tooth_pass_table(
             state_out[row, col, 4], state_out[row, col, 5] = speed, motion[k, M]
             steady_path = (
                 count == 1
+                and prior.shape[0] == 0
                 and windows[0, 0] >= motion[k, T0]
                 and motion[k, A] == 0.0
                 and motion[k, M] == 0.0
@@ -693,7 +709,7 @@ def tooth_pass_table(
                     steady_path and abs(motion[k, K]) * (r + job[3]) < 0.9 and r - job[3] > 1.5 * rev + 2.0 * job[3]
                 )
                 thick, edge_speed = thickness_at(
-                    motion, job, heights, radii, windows, count, steady, k, tau, phis[col], flute, h, cover
+                    motion, job, heights, radii, prior, windows, count, steady, k, tau, phis[col], flute, h, cover
                 )
                 if thick < 0.0:
                     return 2
@@ -709,7 +725,7 @@ def tooth_pass_table(
                 for step in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
-                        motion, job, heights, radii, windows, count, steady, k, tau, phis[col], flute, up, cover
+                        motion, job, heights, radii, prior, windows, count, steady, k, tau, phis[col], flute, up, cover
                     )
                     if other < 0.0:
                         return 2
@@ -740,8 +756,11 @@ def cell_of(grid, x, y):
 
 
 @njit(cache=True)
-def clearance_to(motion, heights, radii, k, x, y, margin):
-    """Least distance of (x, y) beyond the groove's edge along piece k: negative inside. Stops once below -margin."""
+def clearance_to(motion, heights, radii, k, x, y, lift, margin):
+    """Least distance of (x, y) beyond the groove's edge along piece k: negative inside. Stops once below -margin.
+
+    In the slice at height `lift` above the face (0: the face itself).
+    """
     length = motion[k, DS]
     dx, dy = x - motion[k, X], y - motion[k, Y]
     ch, sh = math.cos(motion[k, H]), math.sin(motion[k, H])
@@ -762,22 +781,22 @@ def clearance_to(motion, heights, radii, k, x, y, margin):
             ds = near if at == 0 else (0.0 if at == 1 else length)
             px, py = point_at(motion, k, ds)
             best = min(best, math.hypot(x - px, y - py))
-        return best - profile_radius(heights, radii, motion[k, D])
+        return best - disc_radius(heights, radii, motion[k, D] + lift)
     # depth varies: sample, then golden section about the least
     best, where = 1e300, 0
     for i in range(17):
-        value = edge_gap(motion, heights, radii, k, x, y, length * i / 16.0)
+        value = edge_gap(motion, heights, radii, k, x, y, lift, length * i / 16.0)
         if value < best:
             best, where = value, i
-    value = edge_gap(motion, heights, radii, k, x, y, near)
+    value = edge_gap(motion, heights, radii, k, x, y, lift, near)
     best = min(best, value)
     if best < -margin:
         return best
     lo, hi = length * max(where - 1, 0) / 16.0, length * min(where + 1, 16) / 16.0
     for _ in range(50):
         x1, x2 = hi - 0.6180339887498949 * (hi - lo), lo + 0.6180339887498949 * (hi - lo)
-        y1 = edge_gap(motion, heights, radii, k, x, y, x1)
-        y2 = edge_gap(motion, heights, radii, k, x, y, x2)
+        y1 = edge_gap(motion, heights, radii, k, x, y, lift, x1)
+        y2 = edge_gap(motion, heights, radii, k, x, y, lift, x2)
         best = min(best, y1, y2)
         if y1 < y2:
             hi = x2
@@ -798,10 +817,10 @@ def point_at(motion, k, ds):
 
 
 @njit(cache=True)
-def edge_gap(motion, heights, radii, k, x, y, ds):
+def edge_gap(motion, heights, radii, k, x, y, lift, ds):
     """Distance of (x, y) beyond the edge of the disc cut at arc length ds of piece k."""
     px, py = point_at(motion, k, ds)
-    return math.hypot(x - px, y - py) - profile_radius(heights, radii, motion[k, D] + motion[k, M] * ds)
+    return math.hypot(x - px, y - py) - disc_radius(heights, radii, motion[k, D] + motion[k, M] * ds + lift)
 
 
 @njit(cache=True)
@@ -816,9 +835,96 @@ def surviving_lips(motion, heights, radii, grid, first, members, lip, exists, ma
             if cell < 0:
                 continue
             for c in range(first[cell], first[cell + 1]):
-                if clearance_to(motion, heights, radii, members[c], x, y, margin) < -margin:
+                if clearance_to(motion, heights, radii, members[c], x, y, 0.0, margin) < -margin:
                     exists[row, side] = False
                     break
+
+
+@njit(cache=True)
+def groove_gap(motion, heights, radii, pieces, begin, end, x, y, lift):
+    """Signed distance-like measure of (x, y) from a groove: negative inside. `pieces[begin:end]` are looked at."""
+    least = 1e300
+    for c in range(begin, end):
+        k = pieces[c]
+        # no point of the piece is farther from its start than its length
+        apart = math.hypot(x - motion[k, X], y - motion[k, Y]) - motion[k, DS]
+        if apart > radii[radii.shape[0] - 1]:
+            least = min(least, apart - radii[radii.shape[0] - 1])
+            continue
+        least = min(least, clearance_to(motion, heights, radii, pieces[c], x, y, lift, 0.0))
+        if least < 0.0:
+            break
+    return least
+
+
+@njit(cache=True)
+def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, reach, exists, surface):
+    """Lower `surface` to where an earlier groove, at its nominal width, begins on the probe inwards from each lip.
+
+    A lip within 1e-6 mm of the earlier groove's edge has no wood left: `exists` is cleared.
+    """
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            if not exists[row, side]:
+                continue
+            x, y = lip[row, side, 0], lip[row, side, 1]
+            ux, uy = math.cos(azimuth[row, side]), math.sin(azimuth[row, side])
+            cell = cell_of(grid, x, y)
+            if cell < 0:
+                continue
+            a, b = first[cell], first[cell + 1]
+            if a == b:
+                continue
+            limit = min(reach, surface[row, side])
+            steps = 24
+            outside = 0.0
+            for i in range(steps + 1):
+                inside = limit * i / steps
+                gap = groove_gap(motion, heights, radii, members, a, b, x - inside * ux, y - inside * uy, 0.0)
+                if gap < (1e-6 if i == 0 else 0.0):
+                    if i == 0:
+                        exists[row, side] = False
+                    else:
+                        for _ in range(50):
+                            mid = 0.5 * (outside + inside)
+                            if groove_gap(motion, heights, radii, members, a, b, x - mid * ux, y - mid * uy, 0.0) < 0.0:
+                                inside = mid
+                            else:
+                                outside = mid
+                        surface[row, side] = 0.5 * (outside + inside)
+                    break
+                outside = inside
+
+
+@njit(cache=True)
+def cover_by_groove(motion, heights, radii, cx, cy, ux, uy, lift, radius, cover, n):
+    """Add the stretches of a ray that lie inside an earlier groove at its nominal width, in the slice at `lift`."""
+    pieces = np.arange(motion.shape[0])
+    total = motion.shape[0]
+    steps = 64
+    low = 0.0
+    within = groove_gap(motion, heights, radii, pieces, 0, total, cx, cy, lift) < 0.0
+    for i in range(1, steps + 1):
+        q = radius * i / steps
+        now = groove_gap(motion, heights, radii, pieces, 0, total, cx + q * ux, cy + q * uy, lift) < 0.0
+        if now != within:
+            a, b = radius * (i - 1) / steps, q
+            for _ in range(50):
+                mid = 0.5 * (a + b)
+                if (
+                    groove_gap(motion, heights, radii, pieces, 0, total, cx + mid * ux, cy + mid * uy, lift) < 0.0
+                ) == within:
+                    a = mid
+                else:
+                    b = mid
+            if within:
+                n = add_interval(cover, n, low, b)
+            else:
+                low = b
+            within = now
+    if within:
+        n = add_interval(cover, n, low, radius)
+    return n
 
 
 @njit(cache=True)
@@ -834,6 +940,7 @@ def lip_history(
     azimuth,
     half_width,
     exists,
+    surface_left,
     bundle,
     biggest,
     chips,
@@ -916,7 +1023,7 @@ def lip_history(
             finished = 1e300
             for i in range(n):
                 finished = min(finished, left[i])
-            surface = inner
+            surface = min(inner, surface_left[row, side])
             found = 0
             for i in range(n):
                 if left[i] >= surface - 1e-9:

@@ -1,8 +1,9 @@
-"""A cut: one bit along one path at one spindle speed and feed, the set-up as one frozen object."""
+"""The set-up as frozen objects: a cut, its earlier passes, and a carving of many cuts on one board."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -13,7 +14,33 @@ from .errors import DomainError
 from .paths import Path
 from .units import feed_text, ipm, tooth_feed_text
 
-__all__ = ["Cut"]
+__all__ = ["Carving", "Cut", "Pass", "Travel"]
+
+
+@dataclass(frozen=True)
+class Pass:
+    """An earlier, shallower pass of a cut.
+
+    Parameters
+    ----------
+    leave
+        How much higher its tip runs than the final pass; what the final pass, the skim, then takes, in (0, 50]. [mm]
+    reversed
+        True if it runs the path the other way.
+    feed
+        None: that of the cut. [mm/min]
+    """
+
+    leave: float
+    reversed: bool = False
+    feed: float | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "leave", number("leave", self.leave, low=0, high=50, open_low=True, unit="mm"))
+        if not isinstance(self.reversed, bool):
+            raise DomainError(f"reversed must be True or False, got {self.reversed!r}")
+        if self.feed is not None:
+            object.__setattr__(self, "feed", number("feed", self.feed, low=50, high=60_000, unit="mm/min"))
 
 
 @dataclass(frozen=True)
@@ -37,8 +64,11 @@ class Cut:
         'cw' or 'ccw' seen from above; 'cw' is the trade's right-hand bit.
     phase
         Azimuth, counter-clockwise from +x, of flute 0's nominal direction (runout ignored) at time 0. [deg]
-    machine, passes
+    machine
         Not modelled yet; must be None.
+    passes
+        Earlier passes, as `Pass` or as how much each leaves [mm], in any order; only the cut itself, the last pass,
+        makes the lip. It meets the nominal groove the earlier ones left.
 
     Raises
     ------
@@ -54,7 +84,7 @@ class Cut:
     spin: str = field(default="cw", kw_only=True)
     phase: float = field(default=0.0, kw_only=True)
     machine: None = field(default=None, kw_only=True)
-    passes: None = field(default=None, kw_only=True)
+    passes: Sequence[Pass | float] | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         put = object.__setattr__
@@ -77,10 +107,10 @@ class Cut:
         put(self, "feed", number("feed", self.feed, low=50, high=60_000, unit="mm/min", hint=hint))
         put(self, "spin", choice("spin", self.spin, ("cw", "ccw")))
         put(self, "phase", number("phase", self.phase, low=-1e6, high=1e6, unit="deg"))
-        for name in ("machine", "passes"):
-            if getattr(self, name) is not None:
-                raise DomainError(f"{name} must be None: not modelled in this version")
+        if self.machine is not None:
+            raise DomainError("machine must be None: not modelled in this version")
         deepest = float(self.path.depth.max())
+        put(self, "passes", _checked_passes(self.passes, deepest))
         if self.bit.cutting_length is not None and deepest > self.bit.cutting_length + 1e-9:
             raise DomainError(
                 f"depth must lie within the bit's cutting length, [0, {self.bit.cutting_length:g}] mm, got {deepest:g}"
@@ -112,7 +142,20 @@ class Cut:
     def half_width(self, depth: FloatArray) -> FloatArray:
         """Half the groove's width at the face, from the outline the kernels use; runout not added. [mm]"""
         heights, radii = self.knots
-        return np.asarray(np.interp(depth, heights, radii))
+        # a flat tip that just touches the face cuts nothing
+        return np.asarray(np.where(np.asarray(depth) > 1e-12, np.interp(depth, heights, radii), 0.0))
+
+    def earlier_passes(self) -> list[Cut]:
+        """Cuts of the earlier passes, shallowest first; those that stay above the face are left out."""
+        found = []
+        own: tuple[Pass, ...] = self.passes  # type: ignore[assignment]  # normalised at construction
+        for p in sorted(own, key=lambda p: -p.leave):
+            path = self.path.raised(p.leave)
+            if path.depth.max() > 0:
+                path = path.reversed() if p.reversed else path
+                feed = self.feed if p.feed is None else p.feed
+                found.append(replace(self, path=path, feed=feed, passes=None))
+        return found
 
     def flank_slope(self, depth: FloatArray) -> FloatArray:
         """Slope dr/dh of the outline just below the face: tan of the flank's lean, 0 above the outline's top. [-]"""
@@ -169,3 +212,88 @@ class Cut:
             f"{self.spindle_speed:.0f} rpm {self.spin}, {feed_text(self.feed)}, "
             f"{tooth_feed_text(self.feed_per_tooth)} a tooth"
         )
+
+
+def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:
+    if passes is None:
+        return ()
+    if not isinstance(passes, Sequence) or isinstance(passes, str):
+        raise DomainError(f"passes must be a sequence of Pass or of numbers [mm], got {type(passes).__name__}")
+    out = tuple(p if isinstance(p, Pass) else Pass(p) for p in passes)
+    for p in out:
+        if p.leave >= deepest:
+            raise DomainError(f"passes must leave less than the cut is deep, in (0, {deepest:g}) mm, got {p.leave:g}")
+    return out
+
+
+@dataclass(frozen=True)
+class Travel:
+    """A move of a planned carving that cuts no groove: a rapid, a plunge, a retract, a move in air or a dwell.
+
+    Attributes
+    ----------
+    kind : 'rapid', 'plunge', 'retract', 'air' or 'dwell'.
+    start, end : (x, y, z), z above the face. [mm]
+    feed : of moves at feed, in space, or None. [mm/min]
+    seconds : of a dwell. [s]
+    before : number of cuts that come before it in the carving.
+    """
+
+    kind: str
+    start: tuple[float, float, float]
+    end: tuple[float, float, float]
+    feed: float | None = None
+    seconds: float = 0.0
+    before: int = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Carving:
+    """An ordered set of cuts on one board.
+
+    Parameters
+    ----------
+    cuts
+        In the order in which they are cut; at least one.
+    travel
+        What lies between them, for the time estimate.
+    name
+        For reports.
+    """
+
+    cuts: tuple[Cut, ...]
+    travel: tuple[Travel, ...] = ()
+    name: str = "carving"
+
+    def __post_init__(self) -> None:
+        cuts = tuple(self.cuts) if isinstance(self.cuts, Sequence) else ()
+        if not cuts or not all(isinstance(c, Cut) for c in cuts):
+            raise DomainError("cuts must be a sequence of at least one Cut")
+        object.__setattr__(self, "cuts", cuts)
+        object.__setattr__(self, "travel", tuple(self.travel))
+
+    def __len__(self) -> int:
+        return len(self.cuts)
+
+    def __iter__(self) -> Iterator[Cut]:
+        return iter(self.cuts)
+
+    def __repr__(self) -> str:
+        return f"<Carving {self.name!r}: {len(self)} cuts, {self.length:.0f} mm of groove>"
+
+    @property
+    def length(self) -> float:
+        """Length of all paths in the face. [mm]"""
+        return sum(c.path.length for c in self.cuts)
+
+    def rotated(self, degrees: float) -> Carving:
+        """Copy with every path turned about the origin; each flute's phase turns with it."""
+        return self._moved(lambda c: replace(c, path=c.path.rotated(degrees), phase=(c.phase + degrees) % 360.0))
+
+    def shifted(self, dx: float, dy: float) -> Carving:
+        """Copy with every path moved by (dx, dy). [mm]"""
+        return self._moved(lambda c: replace(c, path=c.path.shifted(dx, dy)))
+
+    def _moved(self, change: Callable[[Cut], Cut]) -> Carving:
+        # travel moves are only timed, and a turn or a shift changes no length
+        return Carving(tuple(change(c) for c in self.cuts), self.travel, self.name)

@@ -6,7 +6,7 @@ work: no sine law, every earlier tooth, eccentric runout, ramps, corners, starts
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,13 +14,13 @@ from numpy.typing import ArrayLike
 
 from . import _kernels
 from ._arrays import FloatArray, array, frozen, number
-from .cuts import Cut
+from .cuts import Carving, Cut
 from .cutters import heel_rub_radius
 from .errors import ConvergenceError, DomainError
 from .grain import Board, fibre_angle
 from .lips import Lips, lay_out_lips
 
-__all__ = ["LipStrikes", "ToothPasses", "lip_strikes", "strike_blocks", "surviving_lips", "tooth_passes"]
+__all__ = ["LipStrikes", "ToothPasses", "carving_blocks", "lip_strikes", "strike_blocks", "tooth_passes"]
 
 _REMOVED = 1e-6
 """A lip point is gone when another part of the groove reaches more than this beyond it. [mm]"""
@@ -36,6 +36,14 @@ def _job(cut: Cut) -> tuple[float, float, float, float, float, float]:
         float(np.radians(bit.runout_azimuth)),
         float(np.radians(cut.phase)),
     )
+
+
+def _prior(cut: Cut) -> FloatArray:
+    """Motion of the deepest earlier pass, no rows if there is none; a shallower one lies inside its groove."""
+    earlier = cut.earlier_passes()
+    if not earlier:
+        return np.empty((0, 12))
+    return max(earlier, key=lambda c: float(c.path.depth.max())).motion.copy()
 
 
 def _outline(cut: Cut) -> tuple[FloatArray, FloatArray]:
@@ -162,7 +170,7 @@ def tooth_passes(
     radial, chip, speed = (np.full(shape, np.nan) for _ in range(3))
     biggest = float(cut.half_width(cut.path.depth.max())) + cut.bit.runout
     status = _kernels.tooth_pass_table(
-        motion, job, knots, radii, rows, phi, up, biggest, time, state, radial, chip, speed
+        motion, job, knots, radii, _prior(cut), rows, phi, up, biggest, time, state, radial, chip, speed
     )
     if status:
         raise ConvergenceError(
@@ -289,21 +297,29 @@ def _grid(cut: Cut, reach: float) -> _Grid:
     return _Grid((float(low[0]), float(low[1]), size, float(columns), float(rows)), first, pairs % len(parts))
 
 
-def surviving_lips(cut: Cut, lips: Lips) -> Lips:
-    """Lips with `exists` cleared where another part of the same path cuts the lip away, earlier or later."""
-    return _survivors(cut, lips, _grid(cut, _biggest(cut)))
-
-
 def _biggest(cut: Cut) -> float:
     return float(cut.half_width(cut.path.depth.max())) + cut.bit.runout + 1e-6
 
 
-def _survivors(cut: Cut, lips: Lips, grid: _Grid) -> Lips:
+def _survivors(groove: _Groove, lips: Lips) -> Lips:
+    """Lips with `exists` cleared where a groove, the same or another, earlier or later, cuts the lip away."""
     exists = lips.exists.copy()
-    knots, radii = _outline(cut)
     _kernels.surviving_lips(
-        cut.motion.copy(), knots, radii, grid.frame, grid.first, grid.members, lips.lip_xy.copy(), exists, _REMOVED
+        groove.motion,
+        groove.knots,
+        groove.radii,
+        groove.grid.frame,
+        groove.grid.first,
+        groove.grid.members,
+        lips.lip_xy.copy(),
+        exists,
+        _REMOVED,
     )
+    return _without(lips, exists)
+
+
+def _without(lips: Lips, exists: np.ndarray) -> Lips:
+    """Lips with those that no longer exist blanked."""
     gone = ~exists
     lip_xy, outward, length = lips.lip_xy.copy(), lips.outward.copy(), lips.lip_length.copy()
     lip_xy[gone], outward[gone], length[gone] = np.nan, np.nan, 0.0
@@ -402,33 +418,121 @@ def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2) -> LipStr
     return LipStrikes(lips, blocks[0].bundle, counts, join("chips"), join("depths"), join("cutting_speeds"))
 
 
+@dataclass(frozen=True)
+class _Groove:
+    """A cut as the kernels see it: motion, job, outline and the index of its pieces."""
+
+    cut: Cut
+    motion: FloatArray
+    job: tuple[float, float, float, float, float, float]
+    knots: FloatArray
+    radii: FloatArray
+    biggest: float
+    grid: _Grid
+
+
+def _outlook(cut: Cut, bundle: float) -> float:
+    """How far inwards from a lip a strike can matter: the bundle and one turn's advance. [mm]"""
+    return float(bundle + cut.motion[:, _kernels.V].max() * 60.0 / cut.spindle_speed + 2 * cut.bit.runout)
+
+
+def _groove(cut: Cut, outlook: float) -> _Groove:
+    biggest = _biggest(cut)
+    return _Groove(cut, cut.motion.copy(), _job(cut), *_outline(cut), biggest, _grid(cut, biggest + outlook))
+
+
 def strike_blocks(cut: Cut, *, pitch: float, bundle: float, block: int = 4096) -> Iterator[LipStrikes]:
     """Yield `lip_strikes` in blocks of rows, so that memory does not grow with the path's strikes."""
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
-    motion, job, (knots, radii) = cut.motion.copy(), _job(cut), _outline(cut)
-    biggest = _biggest(cut)
-    grid = _grid(cut, biggest)
-    lips = _survivors(cut, lay_out_lips(cut, pitch), grid)
+    outlook = _outlook(cut, layer)
+    before = [_groove(c, outlook) for c in cut.earlier_passes()]
+    yield from _blocks(_groove(cut, outlook), [], before, pitch, layer, outlook, block)
+
+
+def carving_blocks(
+    carving: Carving, *, pitch: float, bundle: float, block: int = 4096
+) -> Iterator[tuple[int, LipStrikes]]:
+    """Yield (number of the cut, its lip strikes) for a whole carving, in blocks of rows.
+
+    A lip that any other cut removes does not exist. A later cut meets only what the earlier ones left: their nominal
+    grooves, scallops neglected. Only cuts whose boxes overlap look at one another.
+    """
+    layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
+    outlook = max(_outlook(c, layer) for c in carving)
+    low, high = (np.array(corner) for corner in zip(*(_box(c) for c in carving), strict=True))
+    grooves: dict[int, _Groove] = {}
+    last_use = np.zeros(len(carving), dtype=int)
+    near: list[list[int]] = []
+    for i in range(len(carving)):
+        meets = ((low <= high[i]) & (low[i] <= high)).all(axis=1)
+        meets[i] = False
+        near.append([int(j) for j in np.flatnonzero(meets)])
+        last_use[near[i]] = i
+    for i, cut in enumerate(carving):
+        for j in (i, *near[i]):
+            if j not in grooves:
+                grooves[j] = _groove(carving.cuts[j], outlook)
+        others = [grooves[j] for j in near[i]]
+        before = [grooves[j] for j in near[i] if j < i] + [_groove(c, outlook) for c in cut.earlier_passes()]
+        for part in _blocks(grooves[i], others, before, pitch, layer, outlook, block):
+            yield i, part
+        for j in [j for j in grooves if j <= i and last_use[j] <= i]:
+            del grooves[j]
+
+
+def _blocks(
+    own: _Groove,
+    others: Sequence[_Groove],
+    earlier: Sequence[_Groove],
+    pitch: float,
+    layer: float,
+    outlook: float,
+    block: int,
+) -> Iterator[LipStrikes]:
+    """Blocks of the strikes of one cut; `others` remove lips, `earlier` leave less wood."""
+    lips = lay_out_lips(own.cut, pitch)
+    for groove in (own, *others):
+        lips = _survivors(groove, lips)
     width = 64
     for low in range(0, len(lips), block):
         part = Lips(**{f: getattr(lips, f)[low : low + block] for f in Lips.__dataclass_fields__})
+        surface = np.full((len(part), 2), np.inf)
+        outward = np.radians(part.outward)
+        if earlier:
+            exists = part.exists.copy()
+            for other in earlier:
+                _kernels.earlier_surface(
+                    other.motion,
+                    other.knots,
+                    other.radii,
+                    other.grid.frame,
+                    other.grid.first,
+                    other.grid.members,
+                    part.lip_xy.copy(),
+                    outward,
+                    outlook,
+                    exists,
+                    surface,
+                )
+            part = _without(part, exists)
         while True:
             chips, depths, speeds = (np.full((len(part), 2, width), np.nan) for _ in range(3))
             counts = np.zeros((len(part), 2), dtype=np.int64)
             status = _kernels.lip_history(
-                motion,
-                job,
-                knots,
-                radii,
-                grid.frame,
-                grid.first,
-                grid.members,
+                own.motion,
+                own.job,
+                own.knots,
+                own.radii,
+                own.grid.frame,
+                own.grid.first,
+                own.grid.members,
                 part.lip_xy.copy(),
-                np.radians(part.outward),
+                outward,
                 part.half_width.copy(),
                 part.exists,
+                surface,
                 layer,
-                biggest,
+                own.biggest,
                 chips,
                 depths,
                 speeds,
@@ -448,3 +552,14 @@ def strike_blocks(cut: Cut, *, pitch: float, bundle: float, block: int = 4096) -
             frozen(depths[:, :, :used].copy()),
             frozen(speeds[:, :, :used].copy()),
         )
+
+
+def _box(cut: Cut) -> tuple[FloatArray, FloatArray]:
+    """Corners of a box round the groove; an arc stays within its length of its ends. [mm]"""
+    pieces = cut.path.pieces
+    bow = np.where(pieces[:, 3] == 0, 0.0, pieces[:, 4] / 2)
+    ends = cut.path.position(cut.path.joints[1:])
+    spread = (bow + _biggest(cut) + 1.0)[:, None]
+    low = np.minimum(pieces[:, :2], ends) - spread
+    high = np.maximum(pieces[:, :2], ends) + spread
+    return low.min(axis=0), high.max(axis=0)

@@ -193,14 +193,33 @@ class Path:
         """Copy of the same shape with vertices added so that no piece is longer than `pitch`. [mm]"""
         p = number("pitch", pitch, low=0, open_low=True, unit="mm")
         parts = np.maximum(np.ceil(self._length / p - 1e-9).astype(int), 1)
-        stations = np.concatenate(
-            [j + length * np.arange(n) / n for j, length, n in zip(self._joint, self._length, parts, strict=False)]
+        return self._split(
+            [length * np.arange(1, n) / n for length, n in zip(self._length, parts, strict=True)],
         )
-        sweep = np.repeat(self.sweep / parts, parts)
+
+    def raised(self, by: float) -> Path:
+        """Copy whose tip runs `by` higher but never above the face; vertices are added where it comes out. [mm]"""
+        rise = number("by", by, low=0, high=_DEPTH_LIMIT, unit="mm")
+        ends = self._depth + self._slope * self._length
+        out = (self._depth - rise) * (ends - rise) < 0
+        where = np.divide(rise - self._depth, self._slope, out=np.zeros_like(ends), where=out)
+        path = self._split([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
+        depth = np.maximum(path.depth - rise, 0.0)
+        return Path(path.xy, depth, sweep=path.sweep, closed=path.closed)
+
+    def _split(self, inside: list[FloatArray]) -> Path:
+        """Copy with vertices added at the given arc lengths from the start of each piece."""
+        parts = [np.concatenate([[0.0], at]) for at in inside]
+        stations = np.concatenate([j + part for j, part in zip(self._joint, parts, strict=False)])
+        pieces = np.concatenate([np.full(len(part), k) for k, part in enumerate(parts)])
+        share = np.diff(np.append(stations, self.length)) / self._length[pieces]
+        sweep = self.sweep[pieces] * share
+        xy, depth = self.position(stations), self.depth_at(stations)
+        own = np.cumsum([0] + [len(part) for part in parts[:-1]])
+        xy[own], depth[own] = self.xy[: len(own)], self.depth[: len(own)]
         if self.closed:
-            return Path(self.position(stations), self.depth_at(stations), sweep=sweep, closed=True)
-        xy = np.vstack([self.position(stations), self.xy[-1]])
-        return Path(xy, np.append(self.depth_at(stations), self.depth[-1]), sweep=sweep)
+            return Path(xy, depth, sweep=sweep, closed=True)
+        return Path(np.vstack([xy, self.xy[-1]]), np.append(depth, self.depth[-1]), sweep=sweep)
 
 
 def _point(name: str, value: ArrayLike) -> FloatArray:

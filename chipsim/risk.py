@@ -26,11 +26,11 @@ from numpy.typing import ArrayLike
 
 from . import _kernels
 from ._arrays import FloatArray, array, choice, frozen, integer, number
-from .cuts import Cut
+from .cuts import Carving, Cut
 from .cutters import heel_rub_radius
 from .errors import DomainError
 from .grain import Board, edge_angle, fibre_angle, fibre_axis, grain_words
-from .kinematics import LipStrikes, lip_strikes, strike_blocks
+from .kinematics import LipStrikes, carving_blocks, lip_strikes
 from .lips import Lips
 from .paths import line
 from .species import Wood
@@ -267,13 +267,14 @@ def lip_frame(lips: Lips, spin: str) -> tuple[FloatArray, FloatArray, FloatArray
 
 
 class Place(NamedTuple):
-    """A poor stretch of lip: arc lengths from and to, side, arc length and value of the peak, its row. [mm]"""
+    """A poor stretch of lip: arc lengths from and to, side, arc length and value of the peak, its groove and row."""
 
     start: float
     stop: float
     side: str
     station: float
     peak: float
+    groove: int
     row: int
 
 
@@ -286,6 +287,7 @@ class RiskMap:
     Attributes
     ----------
     station : (n,) arc length along the path. [mm]
+    groove : (n,) number of the cut in its carving, 0 for a single cut.
     kind : (n,) 'run', 'corner', 'start', 'end'.
     xy, lip_xy : (n, 2) tool axis and (n, 2, 2) lip points. [mm]
     depth, half_width : (n,) of the groove. [mm]
@@ -305,6 +307,7 @@ class RiskMap:
     """
 
     station: FloatArray
+    groove: np.ndarray
     kind: np.ndarray
     xy: FloatArray
     lip_xy: FloatArray
@@ -361,12 +364,13 @@ class RiskMap:
         names = [*CLASSES, "not known"]
         return {name: float(self.lip_length[self.exists & (code == i)].sum()) for i, name in enumerate(names)}
 
-    def lip_kind(self, side: str) -> str:
-        """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for 'left' or 'right'."""
+    def lip_kind(self, side: str, groove: int = 0) -> str:
+        """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for 'left' or 'right' of a cut."""
         left = choice("side", side, SIDES) == "left"
-        return "entry" if left == (self.settings["spin"] == "cw") else "exit"
+        spins = self.settings["spins"]
+        return "entry" if left == (spins[integer("groove", groove, low=0, high=len(spins) - 1)] == "cw") else "exit"
 
-    def why(self, station: float, side: str) -> str:
+    def why(self, station: float, side: str, groove: int = 0) -> str:
         """Say in words and numbers why the lip nearest an arc length is as it is.
 
         Parameters
@@ -375,15 +379,19 @@ class RiskMap:
             Arc length, within the path. [mm]
         side
             'left' or 'right' as seen along the path.
+        groove
+            Number of the cut in its carving.
 
         Raises
         ------
         DomainError
             If the station is off the path, the side unknown or there is no lip on that side at all.
         """
-        s = number("station", station, low=0, high=float(self.settings["length"]), unit="mm")
+        lengths = self.settings["lengths"]
+        g = integer("groove", groove, low=0, high=len(lengths) - 1)
+        s = number("station", station, low=0, high=float(lengths[g]), unit="mm")
         k = SIDES.index(choice("side", side, SIDES))
-        rows = np.flatnonzero(self.exists[:, k])
+        rows = np.flatnonzero(self.exists[:, k] & (self.groove == g))
         if not rows.size:
             raise DomainError(f"side must have a lip: the {side} lip is removed everywhere")
         i = int(rows[np.argmin(np.abs(self.station[rows] - s))])
@@ -397,11 +405,11 @@ class RiskMap:
         strikes, rubs = int(self.strikes[i, k]), int(self.rubs[i, k])
         place = {"run": "", "corner": ", turning a corner", "start": ", round the start", "end": ", round the end"}
         text = [
-            f"{side} lip at station {self.station[i]:.2f} mm, ({x:.2f}, {y:.2f}) mm{place[str(self.kind[i])]}: "
-            f"fuzz {value:.2f}, {class_of(value)}",
-            f"  {self.lip_kind(side)} lip, {grain_words(theta)}: fibres (azimuth {self.fibre_azimuth[i, k]:.0f} deg, "
-            f"dive {self.fibre_dive[i, k]:.0f}) cross a lip that runs at {self.heading[i, k]:.0f} deg by {cross:.0f}; "
-            f"fibre angle {theta:.0f}, edge angle {self.edge_angle[i, k]:.0f} deg",
+            f"{side} lip{self._of(i)} at station {self.station[i]:.2f} mm, ({x:.2f}, {y:.2f}) mm"
+            f"{place[str(self.kind[i])]}: fuzz {value:.2f}, {class_of(value)}",
+            f"  {self.lip_kind(side, int(self.groove[i]))} lip, {grain_words(theta)}: fibres (azimuth "
+            f"{self.fibre_azimuth[i, k]:.0f} deg, dive {self.fibre_dive[i, k]:.0f}) cross a lip that runs at "
+            f"{self.heading[i, k]:.0f} deg by {cross:.0f}; fibre angle {theta:.0f}, edge angle {self.edge_angle[i, k]:.0f} deg",
             f"  {strikes} strikes on the last {c['bundle']:g} mm, {rubs} of them rub (bite under "
             f"{1000 * c['bite_floor']:.1f} um); thickest {1000 * self.largest_chip[i, k]:.0f} um along the face; "
             f"feed per tooth {tooth_feed_text(float(self.feed_per_tooth[i, k]))}",
@@ -414,6 +422,9 @@ class RiskMap:
         if abs(float(self.station[i]) - asked) > 1.0:
             text.append(f"  (nearest lip on this side; asked for station {asked:.2f} mm)")
         return text
+
+    def _of(self, i: int) -> str:
+        return f" of groove {self.groove[i]}" if len(self.settings["lengths"]) > 1 else ""
 
     def _crossing(self, i: int, k: int) -> float:
         """Angle in the face at which the fibres cross the lip, 0 to 90. [deg]"""
@@ -439,21 +450,26 @@ class RiskMap:
         places = []
         for k, side in enumerate(SIDES):
             rows = np.flatnonzero(self.exists[:, k])
+            step = np.concatenate([[False], np.diff(self.groove[rows]) != 0])
             poor = np.concatenate([[False], np.nan_to_num(value[rows, k]) >= floor, [False]])
-            for a, b in np.flatnonzero(poor[1:] != poor[:-1]).reshape(-1, 2):
-                stretch = rows[a:b]
+            spans = np.flatnonzero(poor[1:] != poor[:-1]).reshape(-1, 2)
+            for stretch in (rows[c] for a, b in spans for c in np.split(np.arange(a, b), np.flatnonzero(step[a:b]))):
+                if not stretch.size:
+                    continue
                 top = int(stretch[np.nanargmax(value[stretch, k])])
                 begin, end, at = (float(self.station[i]) for i in (stretch[0], stretch[-1], top))
-                places.append(Place(begin, end, side, at, float(value[top, k]), top))
+                places.append(Place(begin, end, side, at, float(value[top, k]), int(self.groove[top]), top))
         return sorted(places, key=lambda p: (-p.peak, p.start, p.side))[:n]
 
     def __str__(self) -> str:
         c = self.settings
         total = float(self.lip_length.sum())
+        grooves = f" in {len(c['lengths'])} grooves" if len(c["lengths"]) > 1 else ""
+        deepest = length_text(float(self.depth.max()))
         lines = [
             f"Fuzz at the lips: {c['setup']}",
             f"  board   {c['wood']}, {c['moisture']:g} % moisture, grain {c['grain']}",
-            f"  groove  {length_text(c['length'], 1)} long, to {length_text(float(self.depth.max()))} deep and "
+            f"  groove  {length_text(sum(c['lengths']), 1)} long{grooves}, to {deepest} deep and "
             f"{length_text(float(2 * self.half_width.max()))} wide; {length_text(total, 1)} of lip",
             "",
         ]
@@ -470,14 +486,14 @@ class RiskMap:
             share = f"{100 * length / total:.0f} %" if total else "-"
             rows.append((name, span, f"{length:.1f}", f"{length / 25.4:.2f}", share))
         lines += ["  " + row for row in _table(rows).splitlines()]
+        same = len(set(c["spins"])) == 1
+        kinds = [f" ({self.lip_kind(side)})" if same else "" for side in SIDES]
         for k, side in enumerate(SIDES):
             known = self.exists[:, k] & np.isfinite(self.fuzz[:, k])
             if known.any():
                 w = self.lip_length[known, k]
                 average = float(np.sum(self.fuzz[known, k] * w) / max(w.sum(), 1e-300))
-                lines.append(
-                    f"  {side} ({self.lip_kind(side)}) lip: mean {average:.2f}, worst {self.fuzz[known, k].max():.2f}"
-                )
+                lines.append(f"  {side}{kinds[k]} lip: mean {average:.2f}, worst {self.fuzz[known, k].max():.2f}")
         lines.append("")
         places = self.worst_places()
         lines.append("Worst places" if places else "No place reaches 'needs work'")
@@ -485,7 +501,7 @@ class RiskMap:
             i, k = place.row, SIDES.index(place.side)
             x, y = self.lip_xy[i, k]
             lines.append(
-                f"  {place.side:5s} {place.start:7.1f} to {place.stop:7.1f} mm  fuzz {place.peak:.2f} at "
+                f"  {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  fuzz {place.peak:.2f} at "
                 f"({x:.1f}, {y:.1f}): {grain_words(float(self.fibre_angle[i, k]))}; {self._leading(i, k)}"
             )
         doubted = float(self.lip_length[self.doubt > 0].sum())
@@ -505,6 +521,7 @@ class RiskMap:
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line a station and side, header with units."""
         columns = {
+            "groove": self.groove,
             "kind": None,
             "depth [mm]": self.depth,
             "half_width [mm]": self.half_width,
@@ -587,13 +604,15 @@ def _table(rows: Sequence[tuple[str, ...]]) -> str:
     return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(r, widths, strict=True)).rstrip() for r in rows)
 
 
-def risk_map(cut: Cut, board: Board, *, model: LipModel | None = None, pitch: float = 0.25) -> RiskMap:
-    """Map the risk along both lips of a cut on a board.
+def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None, pitch: float = 0.25) -> RiskMap:
+    """Map the risk along both lips of a cut, or of every cut of a carving, on a board.
+
+    In a carving a lip that another cut removes does not exist, and a later cut meets only what the earlier ones left.
 
     Parameters
     ----------
     cut
-        Bit, path, spindle speed and feed.
+        Bit, path, spindle speed and feed; or a `Carving` of many.
     board
         Wood and grain.
     model
@@ -611,14 +630,18 @@ def risk_map(cut: Cut, board: Board, *, model: LipModel | None = None, pitch: fl
     DomainError
         If an argument is out of range, or the grain field or the model returns values of the wrong shape.
     """
-    if not isinstance(cut, Cut):
-        raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")
+    if not isinstance(cut, Cut | Carving):
+        raise DomainError(f"cut must be a Cut or a Carving, got {type(cut).__name__}")
     if not isinstance(board, Board):
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
     chosen = RiskModel() if model is None else model
-    parts = [_evaluate(s, cut, board, chosen) for s in strike_blocks(cut, pitch=pitch, bundle=chosen.bundle)]
+    carving = cut if isinstance(cut, Carving) else Carving((cut,))
+    parts = []
+    for i, strikes in carving_blocks(carving, pitch=pitch, bundle=chosen.bundle):
+        parts.append(_evaluate(strikes, carving.cuts[i], board, chosen))
+        parts[-1]["groove"] = np.full(len(strikes), i)
     content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-    return RiskMap(settings=_settings(cut, board, chosen), **content)
+    return RiskMap(settings=_settings(carving.cuts, board, chosen), **content)
 
 
 def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:
@@ -696,8 +719,10 @@ def _doubts(lips: Lips, cut: Cut) -> np.ndarray:
     return np.where(lips.exists, code[:, None], 0).astype(np.int8)
 
 
-def _settings(cut: Cut, board: Board, model: LipModel) -> dict[str, Any]:
+def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, Any]:
+    cut = cuts[0]
     bit, wood = cut.bit, board.wood
+    setups = list(dict.fromkeys(c.settings() for c in cuts))
     own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
     if isinstance(model, RiskModel):
         own = {
@@ -706,12 +731,14 @@ def _settings(cut: Cut, board: Board, model: LipModel) -> dict[str, Any]:
             "model": {f.name: getattr(model, f.name) for f in fields(model)},
         }
     return own | {
-        "setup": cut.settings(),
+        "setup": setups[0] + (f", and {len(setups) - 1} more" if len(setups) > 1 else ""),
+        "setups": setups,
         "wood": wood.name,
         "moisture": wood.moisture,
         "grain": board.grain.label,
-        "length": cut.path.length,
-        "closed": cut.path.closed,
+        "lengths": [c.path.length for c in cuts],
+        "closed": [c.path.closed for c in cuts],
+        "spins": [c.spin for c in cuts],
         "spin": cut.spin,
         "spindle_speed": cut.spindle_speed,
         "feed": cut.feed,
@@ -783,5 +810,5 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (len(lips), 2, 3))
         fuzz[i] = chosen.lip_risks(some, fibres, probe, board.wood)["fuzz"].mean(axis=0)
     return Rose(
-        frozen(at), frozen(fuzz), frozen(np.ones(fuzz.shape, bool)), float(azimuth), _settings(probe, board, chosen)
+        frozen(at), frozen(fuzz), frozen(np.ones(fuzz.shape, bool)), float(azimuth), _settings([probe], board, chosen)
     )
