@@ -409,7 +409,8 @@ class RiskMap:
             f"{place[str(self.kind[i])]}: fuzz {value:.2f}, {class_of(value)}",
             f"  {self.lip_kind(side, int(self.groove[i]))} lip, {grain_words(theta)}: fibres (azimuth "
             f"{self.fibre_azimuth[i, k]:.0f} deg, dive {self.fibre_dive[i, k]:.0f}) cross a lip that runs at "
-            f"{self.heading[i, k]:.0f} deg by {cross:.0f}; fibre angle {theta:.0f}, edge angle {self.edge_angle[i, k]:.0f} deg",
+            f"{self.heading[i, k]:.0f} deg by {cross:.0f}; fibre angle {theta:.0f}, "
+            f"edge angle {self.edge_angle[i, k]:.0f} deg",
             f"  {strikes} strikes on the last {c['bundle']:g} mm, {rubs} of them rub (bite under "
             f"{1000 * c['bite_floor']:.1f} um); thickest {1000 * self.largest_chip[i, k]:.0f} um along the face; "
             f"feed per tooth {tooth_feed_text(float(self.feed_per_tooth[i, k]))}",

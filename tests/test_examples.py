@@ -39,6 +39,6 @@ def test_none_is_forgotten():
     assert {p.stem for p in EXAMPLES.glob("*.py")} == {"bench_plaque", "three_bits"}
 
 
-@pytest.mark.parametrize("path", EXAMPLES.glob("*.py"), ids=lambda p: p.stem)
+@pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.py")), ids=lambda p: p.stem)
 def test_examples_only_draw_when_run(path):
     assert 'if __name__ == "__main__":' in path.read_text(encoding="utf-8")
