@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, Any
 
 _NAMES = {
     "cutters": ("Cutter", "ProfileBit", "VBit"),
-    "cuts": ("Carving", "Cut", "Pass", "Travel"),
+    "cuts": ("Carving", "Cut", "Pass", "Travel", "reached_feed"),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
     "grain": (
         "Board",
@@ -32,6 +32,7 @@ _NAMES = {
         "straight_grain",
     ),
     "kinematics": ("LipStrikes", "ToothPasses", "lip_strikes", "tooth_passes"),
+    "machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "plots": ("draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
     "risk": ("RiskMap", "RiskModel", "Rose", "risk_map", "risk_rose"),
@@ -60,7 +61,7 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from . import reference, rs274
-    from .cuts import Carving, Cut, Pass, Travel
+    from .cuts import Carving, Cut, Pass, Travel, reached_feed
     from .cutters import Cutter, ProfileBit, VBit
     from .errors import ChipsimError, ConvergenceError, DomainError
     from .grain import (
@@ -74,6 +75,7 @@ if TYPE_CHECKING:
         straight_grain,
     )
     from .kinematics import LipStrikes, ToothPasses, lip_strikes, tooth_passes
+    from .machine import Dial, Machine, SpeedProfile, speed_profile
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
     from .plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes
     from .risk import RiskMap, RiskModel, Rose, risk_map, risk_rose

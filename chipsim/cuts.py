@@ -11,10 +11,11 @@ import numpy as np
 from ._arrays import FloatArray, choice, frozen, number
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
+from .machine import Machine, SpeedProfile, speed_profile
 from .paths import Path
 from .units import feed_text, ipm, tooth_feed_text
 
-__all__ = ["Carving", "Cut", "Pass", "Travel"]
+__all__ = ["Carving", "Cut", "Pass", "Travel", "reached_feed"]
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,8 @@ class Cut:
     phase
         Azimuth, counter-clockwise from +x, of flute 0's nominal direction (runout ignored) at time 0. [deg]
     machine
-        Not modelled yet; must be None.
+        What limits the feed: the tool then starts and stops at rest, slows in curves and corners. None: the feed is the
+        typed one everywhere.
     passes
         Earlier passes, as `Pass` or as how much each leaves [mm], in any order; only the cut itself, the last pass,
         makes the lip. It meets the nominal groove the earlier ones left.
@@ -83,7 +85,7 @@ class Cut:
     feed: float
     spin: str = field(default="cw", kw_only=True)
     phase: float = field(default=0.0, kw_only=True)
-    machine: None = field(default=None, kw_only=True)
+    machine: Machine | None = field(default=None, kw_only=True)
     passes: Sequence[Pass | float] | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
@@ -107,8 +109,8 @@ class Cut:
         put(self, "feed", number("feed", self.feed, low=50, high=60_000, unit="mm/min", hint=hint))
         put(self, "spin", choice("spin", self.spin, ("cw", "ccw")))
         put(self, "phase", number("phase", self.phase, low=-1e6, high=1e6, unit="deg"))
-        if self.machine is not None:
-            raise DomainError("machine must be None: not modelled in this version")
+        if self.machine is not None and not isinstance(self.machine, Machine):
+            raise DomainError(f"machine must be a Machine or None, got {type(self.machine).__name__}")
         deepest = float(self.path.depth.max())
         put(self, "passes", _checked_passes(self.passes, deepest))
         if self.bit.cutting_length is not None and deepest > self.bit.cutting_length + 1e-9:
@@ -164,38 +166,47 @@ class Cut:
         return np.asarray(slopes[np.clip(np.searchsorted(heights, np.asarray(depth) - 1e-12) - 1, 0, None)])
 
     @cached_property
+    def profile(self) -> SpeedProfile:
+        """Speed reached along the path; without a machine the typed feed everywhere."""
+        if self.machine is not None:
+            return speed_profile(self.path, self.feed, self.machine)
+        speed, joints = self.feed / 60.0, self.path.joints
+        flat = np.zeros(len(joints) - 1)
+        return SpeedProfile(joints.copy(), np.full(len(joints), speed), joints / speed, flat)
+
+    @cached_property
     def motion(self) -> FloatArray:
-        """(m, 12) what the axis does, one row a piece: the kernels' time, station, speed, acceleration, x, y, heading,
-        curvature, depth, slope, duration, length. [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm]
-        """  # noqa: D205
-        pieces = self.path.pieces
-        x, y, heading, curvature, length, depth, slope = pieces.T
-        speed = self.feed / 60.0
+        """(m, 12) what the axis does, one row a stretch of constant acceleration on one piece of the path.
+
+        The kernels' time, station, speed, acceleration, x, y, heading, curvature, depth, slope, duration, length.
+        [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm]
+        """
+        path, profile = self.path, self.profile
+        _, _, heading, curvature, length, _, slope = path.pieces.T
         # Headings without jumps of a full turn, so that the tool's rotation seen from the path runs on
         turn = np.diff(heading) - curvature[:-1] * length[:-1]
         jump = (turn + np.pi) % (2 * np.pi) - np.pi
         unwrapped = heading[0] + np.concatenate([[0.0], np.cumsum(curvature[:-1] * length[:-1] + jump)])
-        start = self.path.joints[:-1]
-        return frozen(  # type: ignore[no-any-return]
-            np.ascontiguousarray(
-                np.column_stack(
-                    [
-                        start / speed,
-                        start,
-                        np.full(len(x), speed),
-                        np.zeros(len(x)),
-                        x,
-                        y,
-                        unwrapped,
-                        curvature,
-                        depth,
-                        slope,
-                        length / speed,
-                        length,
-                    ]
-                )
-            )
+        time, start, speed, acceleration = profile.pieces.T
+        k = np.clip(np.searchsorted(path.joints, start, side="right") - 1, 0, len(length) - 1)
+        xy = path.position(start)
+        table = np.column_stack(
+            [
+                time,
+                start,
+                speed,
+                acceleration,
+                xy[:, 0],
+                xy[:, 1],
+                unwrapped[k] + curvature[k] * (start - path.joints[k]),
+                curvature[k],
+                path.depth_at(start),
+                slope[k],
+                np.diff(profile.time),
+                np.diff(profile.station),
+            ]
         )
+        return frozen(np.ascontiguousarray(table))  # type: ignore[no-any-return]
 
     @property
     def duration(self) -> float:
@@ -297,3 +308,11 @@ class Carving:
     def _moved(self, change: Callable[[Cut], Cut]) -> Carving:
         # travel moves are only timed, and a turn or a shift changes no length
         return Carving(tuple(change(c) for c in self.cuts), self.travel, self.name)
+
+
+def reached_feed(cut: Cut) -> SpeedProfile:
+    """Speed the machine reaches along a cut, time-optimal under acceleration, curvature, corner rule and typed feed.
+
+    See `machine.speed_profile`; without a machine it is the typed feed everywhere.
+    """
+    return cut.profile

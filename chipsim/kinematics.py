@@ -271,12 +271,13 @@ class _Grid:
 def _grid(cut: Cut, reach: float) -> _Grid:
     """Square cells; a piece is a member of every cell of which some point may be within `reach` of it."""
     path = cut.path
+    # the kernels number the stretches of the motion, which a machine's speed profile divides further than the path
+    joints = np.append(cut.motion[:, _kernels.S0], path.length)
     size = max(reach, 0.25)
     # samples dense enough that no point of the path is farther than size / 4 from one
-    parts = np.maximum(np.ceil(np.diff(path.joints) / (size / 2)).astype(int), 1)
+    parts = np.maximum(np.ceil(np.diff(joints) / (size / 2)).astype(int), 1)
     piece = np.repeat(np.arange(len(parts)), parts + 1)
     fraction = np.concatenate([np.linspace(0, 1, n + 1) for n in parts])
-    joints = path.joints
     station = joints[piece] + fraction * (joints[piece + 1] - joints[piece])
     # at a joint `position` belongs to the piece ahead, which is the same point
     xy = path.position(np.clip(station, 0, path.length))

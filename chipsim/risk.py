@@ -50,6 +50,7 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
         2: "a real machine slows for this corner; the typed feed is assumed",
         3: "so near the tip that the heel of the tooth rubs",
         4: "the bit is in to its full diameter",
+        5: "the reached feed is below the typed one: starts, stops, curves and corners are slower and rub more",
     }
 )
 """Why a value is not to be trusted, by code, gravest first wins."""
@@ -680,7 +681,9 @@ def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> d
         "fibre_angle": fibre_angle(v, n, fibres),
         "edge_angle": edge_angle(edge, fibres),
         "cutting_speed": _lip_speed(lips, cut, v),
-        "feed_per_tooth": np.where(exists, cut.feed_per_tooth, np.nan),
+        "feed_per_tooth": np.where(
+            exists, (_reached(lips, cut) / (cut.spindle_speed * cut.bit.flutes))[:, None], np.nan
+        ),
         "strikes": strikes.counts,
         "largest_chip": np.where(exists, chips, np.nan),
     }
@@ -700,22 +703,29 @@ def _lip_speed(lips: Lips, cut: Cut, v: FloatArray) -> FloatArray:
     """Speed of the edge in the work as it leaves the lip, (n, 2). [m/s]"""
     heading = np.radians(cut.path.heading(lips.station))
     swing = cut.spindle_speed * 2 * np.pi / 60 * (lips.half_width + 0.0)
-    feed = cut.feed / 60.0
-    along = np.stack([np.cos(heading), np.sin(heading)], axis=-1)
-    velocity = swing[:, None, None] * v[..., :2] + feed * along[:, None, :]
+    along = (_reached(lips, cut) / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
+    velocity = swing[:, None, None] * v[..., :2] + along[:, None, :]
     return np.asarray(np.hypot(velocity[..., 0], velocity[..., 1]) * 1e-3)
+
+
+def _reached(lips: Lips, cut: Cut) -> FloatArray:
+    """Feed reached at the stations, (n,). [mm/min]"""
+    return 60.0 * cut.profile.speed_at(lips.station)
 
 
 def _doubts(lips: Lips, cut: Cut) -> np.ndarray:
     """Codes of `DOUBTS`, (n, 2)."""
-    rub = heel_rub_radius(cut.bit, lips.flank_lean, cut.feed_per_rev)
+    reached = _reached(lips, cut)
+    rub = heel_rub_radius(cut.bit, lips.flank_lean, reached / cut.spindle_speed)
     code = np.zeros(len(lips), dtype=np.int8)
+    code[reached < 0.95 * cut.feed] = 5
     code[lips.half_width >= cut.knots[1][-1] - 1e-9] = 4
     if cut.knots[0][-1] >= cut.path.depth.max() - 1e-9:
         # the outline ends where the path is deepest (or was only sampled so far): that is no shoulder
         code[code == 4] = 0
     code[lips.half_width < rub] = 3
-    code[lips.kind == "corner"] = 2
+    if cut.machine is None:
+        code[lips.kind == "corner"] = 2
     code[(lips.kind == "start") | (lips.kind == "end")] = 1
     return np.where(lips.exists, code[:, None], 0).astype(np.int8)
 
@@ -746,7 +756,8 @@ def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, A
         "feed_per_tooth": cut.feed_per_tooth,
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),
-        "not_modelled": "Tear-out and scorch are not modelled yet: the feed is the typed one everywhere.",
+        "not_modelled": "Tear-out and scorch are not modelled yet."
+        + ("" if all(c.machine for c in cuts) else " No machine given: the feed is the typed one everywhere."),
         "notes": [n for n in wood.notes if n.startswith(_USED) or not n.startswith(_UNUSED)],
     }
 

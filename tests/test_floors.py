@@ -12,7 +12,7 @@ FLOOR = {
     "errors": 0, "units": 0, "_kernels": 0, "data": 0,
     "_arrays": 1,
     "cutters": 2, "paths": 2, "species": 2, "oracle": 2,
-    "grain": 3, "reference": 3,
+    "grain": 3, "machine": 3, "reference": 3,
     "cuts": 4,
     "lips": 5, "rs274": 5,
     "kinematics": 6,

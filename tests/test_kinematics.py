@@ -11,10 +11,10 @@ TOLERANCE = 1e-9  # mm
 
 def slow(cut):
     """The oracle's view of a cut: plain functions of time, from the path's own geometry."""
-    path, speed = cut.path, cut.feed / 60.0
+    path, profile = cut.path, cut.profile
 
     def station(t):
-        return np.clip(np.asarray(t) * speed, 0.0, path.length)
+        return profile.station_at(np.clip(t, 0.0, profile.duration))
 
     def position(t):
         xy = path.position(station(t))
@@ -43,7 +43,7 @@ def own_crossing(cut, t, angle, height, flute):
     body = np.angle(r * np.exp(1j * lag) + bit.runout * np.exp(1j * np.radians(bit.runout_azimuth)))
     omega = cut.spindle_speed * 2 * np.pi / 60
     for _ in range(20):
-        heading = float(np.radians(cut.path.heading(min(t * cut.feed / 60, cut.path.length))))
+        heading = float(np.radians(cut.path.heading(cut.profile.station_at(min(t, cut.duration)))))
         azimuth = heading + np.pi / 2 - np.radians(angle)
         now = np.radians(cut.phase) + sense * (omega * t - body)
         miss = (azimuth - now + np.pi) % (2 * np.pi) - np.pi
@@ -102,6 +102,11 @@ SCENES = {
     "line, arc, line": cs.Cut(V90(runout=0.02), LINE_ARC, 15000, 6000, phase=100),
     "ramp": cs.Cut(V60(), RAMP, 15000, 5000),
     "ramp up, runout": cs.Cut(V90(runout=0.03, runout_azimuth=70), RAMP.reversed(), 12000, 5000, spin="ccw"),
+    "corner, machine": cs.Cut(V90(runout=0.02), CORNER, 15000, 6000, machine=cs.Machine(800, 8000)),
+    "stop at corners, ccw": cs.Cut(
+        V60(), ACUTE, 12000, 3000, spin="ccw", machine=cs.Machine(300, 5000, corner_rule="stop")
+    ),
+    "line, arc, line, machine": cs.Cut(V90(), LINE_ARC, 15000, 6000, machine=cs.Machine(400, 8000)),
     "turning ramp": cs.Cut(cs.VBit(60, 12.7, 3), TURNING_RAMP, 12000, 4000),
 }
 ALL_ROUND = np.r_[np.arange(-83.0, 270.0, 23.0), -1.0, 181.0, 90.0]
@@ -234,6 +239,9 @@ LIP_SCENES = [
     "ramp",
     "turning ramp",
     "tight ring",
+    "corner, machine",
+    "stop at corners, ccw",
+    "line, arc, line, machine",
 ]
 
 
