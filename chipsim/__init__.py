@@ -31,7 +31,7 @@ _NAMES = {
         "grain_words",
         "straight_grain",
     ),
-    "kinematics": ("LipStrikes", "ToothPasses", "lip_strikes", "tooth_passes"),
+    "kinematics": ("LipStrikes", "ToothPasses", "groove_volume", "lip_strikes", "tooth_passes"),
     "machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "plots": ("draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
@@ -74,7 +74,7 @@ if TYPE_CHECKING:
         grain_words,
         straight_grain,
     )
-    from .kinematics import LipStrikes, ToothPasses, lip_strikes, tooth_passes
+    from .kinematics import LipStrikes, ToothPasses, groove_volume, lip_strikes, tooth_passes
     from .machine import Dial, Machine, SpeedProfile, speed_profile
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
     from .plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes

@@ -32,6 +32,35 @@ def test_crossing_grooves_lose_lips_whichever_comes_first(order):
     assert set(np.unique(risk.groove)) == {0, 1}
 
 
+def union_volume(cuts, slices=400):
+    """Midpoint rule over shapely unions of the slices: nothing in common with the lips."""
+    top = max(float(c.path.depth.max()) for c in cuts)
+    total = 0.0
+    for z in (np.arange(slices) + 0.5) / slices * top:
+        discs = [
+            LineString(c.path.xy).buffer(float(c.bit.half_width(c.path.depth[0] - z)), quad_segs=64)
+            for c in cuts
+            if c.path.depth[0] > z
+        ]
+        total += unary_union(discs).area * top / slices
+    return total
+
+
+def test_crossing_grooves_count_once_in_volume():
+    """Two crossing strokes: less than the sum, and the union's volume by shapely to 0.2 %."""
+    both, one, two = (cs.groove_volume(cs.Carving(c)) for c in ((ALONG, ACROSS), (ALONG,), (ACROSS,)))
+    assert both == pytest.approx(union_volume((ALONG, ACROSS)), rel=2e-3)
+    assert both < one + two - 1.0
+
+
+def test_volume_of_single_grooves_by_hand():
+    """A = d^2 tan a; 30 mm straight and both half cones; a ring by Pappus-Guldin (geometry)."""
+    assert cs.groove_volume(ALONG) == pytest.approx(4.0 * 30 + np.pi * 8 / 3, rel=1e-3)
+    ring = cs.Cut(BIT, cs.ring(10, 2.0), 15000, 3000)
+    assert cs.groove_volume(ring) == pytest.approx(4.0 * 2 * np.pi * 10, rel=1e-3)
+    assert cs.groove_volume(replace(ALONG, passes=[0.5])) == pytest.approx(cs.groove_volume(ALONG), rel=1e-9)
+
+
 def test_far_grooves_do_not_look_at_one_another():
     cuts = [replace(ALONG, path=ALONG.path.shifted(0, 20.0 * k)) for k in range(6)]
     together = cs.risk_map(cs.Carving(cuts), BOARD)
