@@ -192,10 +192,10 @@ class Machine:
 
       R / sin(theta / 2) - R = tolerance gives R = tolerance sin(theta / 2) / (1 - sin(theta / 2)). The circle must fit:
       T not beyond half-way to the next corner, else R = that half x tan(theta / 2). So a curve laid out in short
-      chords is taken as fast as the circle inscribed in them, not faster. Corners close together may share a circle:
-      it then turns by all that the path turns from the first of them to the last, and T lies half as far from the
-      middle one as the next corner beyond; the largest circle over 1, 3, 5 or 7 corners counts. A stray short chord
-      so does not stop the tool.
+      chords is taken as fast as the circle inscribed in them, not faster, whatever the tolerance. Corners close
+      together may share a circle: it then turns by all that the path turns from the first of them to the last, and T
+      lies half as far from the middle one as the next corner beyond. The largest circle over 1, 3, 5 or 7 corners
+      with the one in question in the middle counts. A stray short chord so does not stop the tool.
     """
 
     acceleration: float

@@ -150,6 +150,40 @@ def test_fillets_of_a_sharp_zigzag_share_its_sides():
     assert profile.speed_at(path.joints[40:60]) == pytest.approx(math.sqrt(300 * 0.01), rel=1e-9)
 
 
+def test_fillets_are_measured_in_space():
+    # The same going down 1 in 1: sides longer by sqrt 2, directions 60 degrees apart, R = 0.01 sqrt 2 / tan 30; in the
+    # plane the tool is slower than in space by sqrt 2 (derived)
+    steps = np.array([[0.02, 0.0], [0.0, 0.02]] * 50)
+    path = cs.polyline(np.vstack([[0, 0], np.cumsum(steps, axis=0)]), 0.02 * np.arange(101))
+    profile = speed_profile(path, 6000, Machine(300, 6000, plunge_feed=6000))
+    radius = 0.01 * math.sqrt(2) / math.tan(math.radians(30))
+    assert profile.speed_at(path.joints[40:60]) == pytest.approx(math.sqrt(300 * radius / 2), rel=1e-9)
+
+
+def test_one_circle_round_a_knot_of_four_corners():
+    # Four corners of 5 degrees 0.001 mm apart are one of 20 (derived)
+    at = np.radians(5 * np.arange(5))
+    lengths = np.array([20, 0.001, 0.001, 0.001, 20])
+    xy = np.cumsum(lengths[:, None] * np.column_stack([np.cos(at), np.sin(at)]), axis=0)
+    path = cs.polyline(np.vstack([[0, 0], xy]), 1)
+    turn = math.radians(20)
+    radius = 0.01 * math.cos(turn / 2) / (1 - math.cos(turn / 2))
+    profile = speed_profile(path, 6000, Machine(300, 6000))
+    assert profile.speed_at(path.joints[1:5]) == pytest.approx(math.sqrt(300 * radius), rel=1e-9)
+
+
+def test_a_shared_circle_turns_with_the_arc_between_its_corners():
+    # 50 degrees, an arc of 0.004 mm that turns by 40, 50 again: 140 in all (derived); the arc alone would allow 0.0057
+    radius, turn = 0.004 / math.radians(40), math.radians(140)
+    chord = 2 * radius * math.sin(math.radians(20))
+    a, b = np.radians([70, 140])
+    joint = np.array([20 + chord * math.cos(a), chord * math.sin(a)])
+    path = cs.Path([[0, 0], [20, 0], joint, joint + 20 * np.array([math.cos(b), math.sin(b)])], 1, sweep=[0, 40, 0])
+    shared = 0.01 * math.cos(turn / 2) / (1 - math.cos(turn / 2))
+    profile = speed_profile(path, 6000, Machine(300, 6000))
+    assert profile.speed_at(path.joints[1:3]) == pytest.approx(math.sqrt(300 * shared), rel=1e-9)
+
+
 def test_ramp_is_held_to_the_plunge_feed_going_down_only():
     # 1 in 2: 300 mm/min down is 600 in the plane (derived); up, only typed and maximum feed count
     down, machine = cs.line((0, 0), (40, 0), (0, 20)), Machine(500, 6000)
@@ -258,13 +292,14 @@ def brute_time(path, feed, machine, step=2e-3):
     grid, limit, gain, steep = [0.0], [0.0], [], 1.0
     for j in range(len(path.joints) - 1):
         s0, s1 = path.joints[j], path.joints[j + 1]
-        count = math.ceil((s1 - s0) / step)
         slope = float(path.depth_at(s1) - path.depth_at(s0)) / (s1 - s0)
         stretch = math.hypot(1, slope)
         radius = circumradius(*(path.position(s0 + (s1 - s0) * f) for f in (0.1, 0.5, 0.9)))
         cap = min(feed / 60, machine.max_feed / 60 / stretch, math.sqrt(machine.acceleration * radius))
         if slope > 0:
             cap = min(cap, machine.plunge_feed / 60 / slope)
+        # ten steps at least for a ramp from rest to the cap, within reason
+        count = math.ceil((s1 - s0) / min(step, max(cap**2 / machine.acceleration / 20, step / 20)))
         limit[-1] = min(limit[-1], cap, math.inf if j == 0 else corners[j - 1] / max(stretch, steep))
         steep = stretch
         grid += list(np.linspace(s0, s1, count + 1)[1:])
@@ -301,7 +336,7 @@ def test_against_brute_force(path, feed, machine):
     slow, grid, v = brute_time(path, feed, machine)
     # The grid's motion is one of those allowed: never faster, and slower only by the tips of its triangles
     assert profile.duration <= slow * (1 + 1e-6)
-    assert profile.duration == pytest.approx(slow, rel=2e-4)
+    assert profile.duration == pytest.approx(slow, rel=5e-4)
     assert profile.speed_at(grid) == pytest.approx(v, rel=1e-3, abs=0.02 * math.sqrt(machine.acceleration / 500) + 0.05)
 
 
@@ -388,8 +423,8 @@ def test_reversed_path_takes_the_same_time(path, feed, machine):
 
 
 @steadily(40)
-@given(paths(pieces=4, arcs=False), feeds, machines(), reals(0.05, 0.8))
-def test_vertices_along_a_straight_side_change_nothing(path, feed, machine, pitch):
+@given(paths(pieces=4), feeds, machines(), reals(0.05, 0.8))
+def test_vertices_along_a_side_change_nothing(path, feed, machine, pitch):
     fine = speed_profile(path.refined(pitch), feed, machine)
     assert fine.duration == pytest.approx(speed_profile(path, feed, machine).duration, rel=1e-9)
 
@@ -465,11 +500,12 @@ def test_pieces_and_ends(hook):
 
 
 def test_speed_near_rest_keeps_its_digits():
-    # sqrt(2 a d) at a micrometre's thousandth from the end (textbook kinematics)
-    profile = speed_profile(cs.line((0, 0), (1, 0), 1), 6000, Machine(500, 6000))
-    d = 2.0**-30
-    assert float(profile.speed_at(1 - d)) == pytest.approx(math.sqrt(1000 * d), rel=1e-9)
-    assert float(profile.speed_at(d)) == pytest.approx(math.sqrt(1000 * d), rel=1e-9)
+    # sqrt(2 a d) down to a hundred-millionth of a millimetre from either end (textbook kinematics)
+    profile = speed_profile(cs.line((0, 0), (0.7, 0), 1), 6000, Machine(333, 6000))
+    end = float(profile.station[-1])
+    d = np.geomspace(1e-8, 1e-4, 9)
+    assert profile.speed_at(d) == pytest.approx(np.sqrt(666 * d), rel=1e-12)
+    assert profile.speed_at(end - d) == pytest.approx(np.sqrt(666 * (end - (end - d))), rel=1e-12)
 
 
 def test_cost_grows_with_the_number_of_pieces_only():
