@@ -757,9 +757,9 @@ def cell_of(grid, x, y):
 
 @njit(cache=True)
 def clearance_to(motion, heights, radii, k, x, y, lift, margin):
-    """Least distance of (x, y) beyond the groove's edge along piece k: negative inside. Stops once below -margin.
+    """Least distance of (x, y) beyond the groove's edge along piece k, negative inside, and where along the piece.
 
-    In the slice at height `lift` above the face (0: the face itself).
+    Stops looking once below -margin. In the slice at height `lift` above the face (0: the face itself).
     """
     length = motion[k, DS]
     dx, dy = x - motion[k, X], y - motion[k, Y]
@@ -776,33 +776,36 @@ def clearance_to(motion, heights, radii, k, x, y, lift, margin):
             near += FULL * rad
     near = min(max(near, 0.0), length)
     if motion[k, M] == 0.0:
-        best = 1e300
+        best, where = 1e300, 0.0
         for at in range(3):
             ds = near if at == 0 else (0.0 if at == 1 else length)
             px, py = point_at(motion, k, ds)
-            best = min(best, math.hypot(x - px, y - py))
-        return best - disc_radius(heights, radii, motion[k, D] + lift)
+            apart = math.hypot(x - px, y - py)
+            if apart < best:
+                best, where = apart, ds
+        return best - disc_radius(heights, radii, motion[k, D] + lift), where
     # depth varies: sample, then golden section about the least
-    best, where = 1e300, 0
-    for i in range(17):
-        value = edge_gap(motion, heights, radii, k, x, y, lift, length * i / 16.0)
+    best, where, least = 1e300, near, 0
+    for i in range(18):
+        ds = length * i / 16.0 if i < 17 else near
+        value = edge_gap(motion, heights, radii, k, x, y, lift, ds)
         if value < best:
-            best, where = value, i
-    value = edge_gap(motion, heights, radii, k, x, y, lift, near)
-    best = min(best, value)
+            best, where = value, ds
+            least = i if i < 17 else int(near / length * 16.0)
     if best < -margin:
-        return best
-    lo, hi = length * max(where - 1, 0) / 16.0, length * min(where + 1, 16) / 16.0
+        return best, where
+    lo, hi = length * max(least - 1, 0) / 16.0, length * min(least + 1, 16) / 16.0
     for _ in range(50):
         x1, x2 = hi - 0.6180339887498949 * (hi - lo), lo + 0.6180339887498949 * (hi - lo)
         y1 = edge_gap(motion, heights, radii, k, x, y, lift, x1)
         y2 = edge_gap(motion, heights, radii, k, x, y, lift, x2)
-        best = min(best, y1, y2)
+        if min(y1, y2) < best:
+            best, where = (y1, x1) if y1 < y2 else (y2, x2)
         if y1 < y2:
             hi = x2
         else:
             lo = x1
-    return best
+    return best, where
 
 
 @njit(cache=True)
@@ -824,8 +827,13 @@ def edge_gap(motion, heights, radii, k, x, y, lift, ds):
 
 
 @njit(cache=True)
-def surviving_lips(motion, heights, radii, grid, first, members, lip, exists, margin):
-    """Clear `exists` where any part of the path cuts deeper than `margin` beyond the lip point."""
+def surviving_lips(motion, heights, radii, grid, first, members, lip, station, total, exists, margin):
+    """Clear `exists` where any part of the path cuts deeper than `margin` beyond the lip point.
+
+    For the path's own lips (`station` not empty, `total` its length, negative if closed) also where an earlier part
+    runs along the very same lip: the wood was gone, and a lip counts once.
+    """
+    length = abs(total)
     for row in range(lip.shape[0]):
         for side in range(2):
             if not exists[row, side]:
@@ -835,9 +843,16 @@ def surviving_lips(motion, heights, radii, grid, first, members, lip, exists, ma
             if cell < 0:
                 continue
             for c in range(first[cell], first[cell + 1]):
-                if clearance_to(motion, heights, radii, members[c], x, y, 0.0, margin) < -margin:
+                k = members[c]
+                gap, ds = clearance_to(motion, heights, radii, k, x, y, 0.0, margin)
+                if gap < -margin:
                     exists[row, side] = False
                     break
+                if gap < margin and station.shape[0] > 0:
+                    behind = station[row] - (motion[k, S0] + ds)
+                    if behind > 0.05 and not (total < 0.0 and behind > length - 0.05):
+                        exists[row, side] = False
+                        break
 
 
 @njit(cache=True)
@@ -851,7 +866,8 @@ def groove_gap(motion, heights, radii, pieces, begin, end, x, y, lift):
         if apart > radii[radii.shape[0] - 1]:
             least = min(least, apart - radii[radii.shape[0] - 1])
             continue
-        least = min(least, clearance_to(motion, heights, radii, pieces[c], x, y, lift, 0.0))
+        gap, _ = clearance_to(motion, heights, radii, pieces[c], x, y, lift, 0.0)
+        least = min(least, gap)
         if least < 0.0:
             break
     return least

@@ -18,7 +18,7 @@ from .cuts import Carving, Cut
 from .cutters import heel_rub_radius
 from .errors import ConvergenceError, DomainError
 from .grain import Board, fibre_angle
-from .lips import Lips, lay_out_lips
+from .lips import Lips, bent_at_knees, lay_out_lips
 
 __all__ = [
     "LipStrikes",
@@ -27,10 +27,11 @@ __all__ = [
     "groove_volume",
     "lip_strikes",
     "strike_blocks",
+    "surviving_lips",
     "tooth_passes",
 ]
 
-_REMOVED = 1e-6
+_REMOVED = 1e-9
 """A lip point is gone when another part of the groove reaches more than this beyond it. [mm]"""
 
 
@@ -310,9 +311,15 @@ def _biggest(cut: Cut) -> float:
     return float(cut.half_width(cut.path.depth.max())) + cut.bit.runout + 1e-6
 
 
-def _survivors(groove: _Groove, lips: Lips) -> Lips:
-    """Lips with `exists` cleared where a groove, the same or another, earlier or later, cuts the lip away."""
+def surviving_lips(cut: Cut, lips: Lips) -> Lips:
+    """Lips as from `lay_out_lips`, with `exists` cleared where another part of the same path cuts the lip away."""
+    return _survivors(_groove(cut, 0.0), lips, own=True)
+
+
+def _survivors(groove: _Groove, lips: Lips, *, own: bool) -> Lips:
+    """Lips with `exists` cleared where a groove, their own or another, earlier or later, cuts the lip away."""
     exists = lips.exists.copy()
+    path = groove.cut.path
     _kernels.surviving_lips(
         groove.motion,
         groove.knots,
@@ -321,6 +328,8 @@ def _survivors(groove: _Groove, lips: Lips) -> Lips:
         groove.grid.first,
         groove.grid.members,
         lips.lip_xy.copy(),
+        lips.station.copy() if own else np.empty(0),
+        -path.length if path.closed else path.length,
         exists,
         _REMOVED,
     )
@@ -446,6 +455,8 @@ def _outlook(cut: Cut, bundle: float) -> float:
 
 
 def _groove(cut: Cut, outlook: float) -> _Groove:
+    # pieces on which the half-width runs straight: the search for what is cut away then has one least a piece
+    cut = bent_at_knees(cut)
     biggest = _biggest(cut)
     return _Groove(cut, cut.motion.copy(), _job(cut), *_outline(cut), biggest, _grid(cut, biggest + outlook))
 
@@ -534,7 +545,7 @@ def _blocks(
     """Blocks of the strikes of one cut; `others` remove lips, `earlier` leave less wood."""
     lips = lay_out_lips(own.cut, pitch)
     for groove in (own, *others):
-        lips = _survivors(groove, lips)
+        lips = _survivors(groove, lips, own=groove is own)
     width = 64
     for low in range(0, len(lips), block):
         part = Lips(**{f: getattr(lips, f)[low : low + block] for f in Lips.__dataclass_fields__})

@@ -14,7 +14,7 @@ asin m, and a length ds of path carries (sqrt(1 - m^2) -+ curvature r) ds of lip
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from ._arrays import FloatArray, number
 from .cuts import Cut
 from .errors import DomainError
 
-__all__ = ["Lips", "lay_out_lips"]
+__all__ = ["Lips", "bent_at_knees", "lay_out_lips"]
 
 _TINY = 1e-9
 _MOST_STATIONS = 50_000_000
@@ -84,6 +84,7 @@ def lay_out_lips(cut: Cut, pitch: float) -> Lips:
     DomainError
         If the pitch is out of range or gives more than fifty million stations.
     """
+    cut = bent_at_knees(cut)
     path = cut.path
     step = number("pitch", pitch, low=0.001, high=1000, unit="mm")
     cells = max(1, round(path.length / step))
@@ -113,6 +114,19 @@ def lay_out_lips(cut: Cut, pitch: float) -> Lips:
     rows["lip_length"][absent] = 0.0
     rows["outward"] = (np.degrees(out) + 180) % 360 - 180
     return Lips(lip_xy=lip_xy, **rows)
+
+
+def bent_at_knees(cut: Cut) -> Cut:
+    """The same cut with a vertex wherever a ramp brings the face to a bend of the outline: the lip bends there."""
+    knees = cut.knots[0][1:]
+    depth, slope, length = cut.path.pieces[:, 5], cut.path.pieces[:, 6], cut.path.pieces[:, 4]
+    if not slope.any():
+        return cut
+    inside = []
+    for d, m, span in zip(depth, slope, length, strict=True):
+        at = np.sort((knees - d) / m) if m else np.empty(0)
+        inside.append(at[(at > 1e-9 * span) & (at < (1 - 1e-9) * span)])
+    return replace(cut, path=cut.path.split(inside), passes=None) if any(map(len, inside)) else cut
 
 
 def _rows(cut: Cut, station: FloatArray, kind: str, xy: FloatArray, depth: FloatArray) -> dict[str, np.ndarray]:
@@ -195,17 +209,23 @@ def _corners(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
         i, j = before[k], after[k]
         begin = np.array([last[i] + np.pi / 2 + lean1[i], last[i] - np.pi / 2 - lean1[i]])
         station = float(path.joints[i + 1])
+        deeper = max(float(path.pieces[j, 6]), -float(path.pieces[i, 6]))
         rows += _fan(
             cut,
             pitch,
             station,
             "corner",
             path.pieces[j, :2],
-            float(path.pieces[j, 5]),
+            _just_inside(float(path.pieces[j, 5]), deeper),
             begin,
             np.clip(amount[k], 0, None),
         )
     return rows
+
+
+def _just_inside(depth: float, slope: float) -> float:
+    """Depth of an end, or where a ramp leaves the face just below it: there a flat tip already cuts its full width."""
+    return 1e-9 if depth == 0 and slope > 0 else depth
 
 
 def _ends(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
@@ -217,7 +237,7 @@ def _ends(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
         0.0,
         "start",
         path.xy[0],
-        float(path.depth[0]),
+        _just_inside(float(path.depth[0]), float(path.pieces[0, 6])),
         np.array([first[0] + np.pi, first[0] + np.pi]),
         np.full(2, np.pi / 2 - lean0[0]),
     )
@@ -227,7 +247,7 @@ def _ends(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
         path.length,
         "end",
         path.xy[-1],
-        float(path.depth[-1]),
+        _just_inside(float(path.depth[-1]), -float(path.pieces[-1, 6])),
         np.array([last[-1] + np.pi / 2 + lean1[-1], last[-1] - np.pi / 2 - lean1[-1]]),
         np.full(2, np.pi / 2 + lean1[-1]),
     )

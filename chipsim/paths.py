@@ -193,7 +193,7 @@ class Path:
         """Copy of the same shape with vertices added so that no piece is longer than `pitch`. [mm]"""
         p = number("pitch", pitch, low=0, open_low=True, unit="mm")
         parts = np.maximum(np.ceil(self._length / p - 1e-9).astype(int), 1)
-        return self._split(
+        return self.split(
             [length * np.arange(1, n) / n for length, n in zip(self._length, parts, strict=True)],
         )
 
@@ -203,12 +203,12 @@ class Path:
         ends = self._depth + self._slope * self._length
         out = (self._depth - rise) * (ends - rise) < 0
         where = np.divide(rise - self._depth, self._slope, out=np.zeros_like(ends), where=out)
-        path = self._split([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
+        path = self.split([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
         depth = np.maximum(path.depth - rise, 0.0)
         return Path(path.xy, depth, sweep=path.sweep, closed=path.closed)
 
-    def _split(self, inside: list[FloatArray]) -> Path:
-        """Copy with vertices added at the given arc lengths from the start of each piece."""
+    def split(self, inside: list[FloatArray]) -> Path:
+        """Copy of the same shape, vertices added at arc lengths from the start of each piece, an array each. [mm]"""
         parts = [np.concatenate([[0.0], at]) for at in inside]
         stations = np.concatenate([j + part for j, part in zip(self._joint, parts, strict=False)])
         pieces = np.concatenate([np.full(len(part), k) for k, part in enumerate(parts)])

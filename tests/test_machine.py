@@ -1,7 +1,6 @@
 """Speed profiles against textbook numbers, a brute-force grid and what must hold of any motion; dials; bad input."""
 
 import math
-import time
 from dataclasses import replace
 
 import numpy as np
@@ -506,18 +505,6 @@ def test_speed_near_rest_keeps_its_digits():
     d = np.geomspace(1e-8, 1e-4, 9)
     assert profile.speed_at(d) == pytest.approx(np.sqrt(666 * d), rel=1e-12)
     assert profile.speed_at(end - d) == pytest.approx(np.sqrt(666 * (end - (end - d))), rel=1e-12)
-
-
-def test_cost_grows_with_the_number_of_pieces_only():
-    rng = np.random.default_rng(7)
-
-    def seconds(n):
-        path = cs.polyline(np.cumsum(rng.normal(size=(n + 1, 2)), axis=0) % 1000, 1 + rng.random(n + 1) / 10)
-        start = time.perf_counter()
-        speed_profile(path, 2000, Machine(300, 5000))
-        return time.perf_counter() - start
-
-    assert seconds(100_000) < 2
 
 
 # ----------------------------------------------------------------------------------------------
