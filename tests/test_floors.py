@@ -14,7 +14,7 @@ FLOOR = {
     "cutters": 2, "paths": 2, "species": 2, "oracle": 2,
     "grain": 3, "machine": 3, "reference": 3,
     "cuts": 4,
-    "lips": 5, "rs274": 5,
+    "limits": 5, "lips": 5, "rs274": 5,
     "kinematics": 6,
     "risk": 7,
     "plots": 9,
