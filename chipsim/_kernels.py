@@ -369,6 +369,25 @@ def cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign,
 
 
 @njit(cache=True)
+def farthest(motion, job, heights, radii, tc, early, late, view):
+    """Upper bound on how far along a ray any tooth reached between two times (relative to tc)."""
+    k0, k1 = locate(motion, tc + early), locate(motion, tc + late)
+    x0, y0, _, _, _ = state(motion, k0, early + (tc - motion[k0, T0]))
+    x1, y1, _, _, _ = state(motion, k1, late + (tc - motion[k1, T0]))
+    a0 = (x0 - view[0]) * view[2] + (y0 - view[1]) * view[3]
+    a1 = (x1 - view[0]) * view[2] + (y1 - view[1]) * view[3]
+    way = 0.0
+    deepest = -1e300
+    for k in range(k0, k1 + 1):
+        s = max(early + (tc - motion[k, T0]), 0.0)
+        e = min(late + (tc - motion[k, T0]), motion[k, DT])
+        way += (e - s) * (motion[k, V] + 0.5 * motion[k, A] * (e + s))
+        deepest = max(deepest, motion[k, D] + max(0.0, motion[k, M] * motion[k, DS]))
+    # between its ends the axis strays at most half the way beyond them
+    return max(a0, a1) + 0.5 * way + profile_radius(heights, radii, view[4] + deepest) + job[3]
+
+
+@njit(cache=True)
 def uncut_length(
     motion, job, heights, radii, prior, windows, count, tc, k, heading, cx, cy, depth, phi, flute, h, cover
 ):
@@ -411,6 +430,16 @@ def uncut_length(
             back = 0
             busy = True
             while busy:
+                # older turns by the dozen: none of them reaches farther along the ray than is cleared already
+                if back % 24 == 0 and back > 0 and n > 0 and cover[0, 0] <= 0.0:
+                    late = max(hi - (back - 1) * PI / omega, lo)
+                    early = max(hi - (back + 25) * PI / omega, lo)
+                    far = farthest(motion, job, heights, radii, tc, early, late, view)
+                    if cover[0, 1] >= min(far, radius):
+                        if early <= lo:
+                            break
+                        back += 24
+                        continue
                 busy = False
                 for i in range(flutes):
                     last = min(hi, -0.5 * PI / omega) if i == flute else hi
@@ -478,6 +507,19 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
     for k in range(k0, k1 + 1):
         shift = tc - motion[k, T0]
         low, high = max(begin, -shift), min(end, motion[k, DT] - shift)
+        # on a ramp a tooth clears nothing of the slice while its tip is above it
+        rise = -view[4] - motion[k, D]
+        if motion[k, M] == 0.0:
+            if rise > 0.0:
+                continue
+        else:
+            at = rise / motion[k, M]
+            if motion[k, M] > 0.0 and at > 0.0:
+                low = max(low, (travel_time(motion, k, at) if at < motion[k, DS] else motion[k, DT]) - shift + 1e-13)
+            elif motion[k, M] < 0.0:
+                high = min(high, (travel_time(motion, k, min(at, motion[k, DS])) if at > 0.0 else 0.0) - shift - 1e-13)
+                if at >= motion[k, DS]:
+                    high = min(end, motion[k, DT] - shift)
         if high <= low:
             continue
         fast = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
@@ -554,7 +596,9 @@ def rotation_time(motion, job, k, target):
 
 @njit(cache=True)
 def sweep_rows(motion, job, begin, end, out):
-    """Rows of the tooth-pass table: (flute, from, to, turn); a row is one sweep of one flute from -90 to 270 deg.
+    """Rows of the tooth-pass table: (flute, from, to, turn, when it would have begun).
+
+    A row is one sweep of one flute from -90 to 270 deg.
 
     Where the heading jumps back against the rotation a new row opens. Returns their number; only counts when the
     table is full.
@@ -580,6 +624,7 @@ def sweep_rows(motion, job, begin, end, out):
                 turn, opened = here, True
                 if n < out.shape[0]:
                     out[n, 0], out[n, 1], out[n, 3] = j, low, turn
+                    out[n, 4] = low - (now - FULL * turn) / job[1]
             phi = rotation(motion, job, k, high - motion[k, T0]) + base
             while phi >= FULL * (turn + 1):
                 at = motion[k, T0] + rotation_time(motion, job, k, FULL * (turn + 1) - base)
@@ -590,6 +635,7 @@ def sweep_rows(motion, job, begin, end, out):
                 turn += 1
                 if n < out.shape[0]:
                     out[n, 0], out[n, 1], out[n, 3] = j, at, turn
+                    out[n, 4] = at
         if opened:
             if n < out.shape[0]:
                 out[n, 2] = end
@@ -719,29 +765,24 @@ def tooth_pass_table(
                     continue
                 lean = math.atan(profile_slope(heights, radii, h))
                 ca, sa = math.cos(lean), math.sin(lean)
+                if r < rev * (1.0 / job[2] + 1.0 / PI) + 2.0 * job[3]:
+                    # the tip zone, r < f_z + 2 e: readings of thickness part and the normal may meet several surfaces
+                    chip[row, col, level] = ca * thick
+                    continue
                 # along the flank's normal: n = cos a (h_r at h + n sin a), plus what the outline bends away
                 n = ca * thick
-                before, miss_before = 0.0, 0.0
-                for step in range(60):
+                for _ in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
                         motion, job, heights, radii, prior, windows, count, steady, k, tau, phis[col], flute, up, cover
                     )
                     if other < 0.0:
                         return 2
-                    if math.isnan(other):
-                        n = np.nan
-                        break
                     bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
                     miss = max(ca * (other + bend), 0.0) - n
-                    if abs(miss) <= 1e-15 + 1e-13 * n:
+                    n += miss
+                    if math.isnan(n) or abs(miss) <= 1e-15 + 1e-13 * n:
                         break
-                    # plain iteration first, then secant steps while they keep shrinking the miss
-                    new = n + miss
-                    if step > 0 and abs(miss) < abs(miss_before) and miss != miss_before:
-                        new = n - miss * (n - before) / (miss - miss_before)
-                    before, miss_before = n, miss
-                    n = max(new, 0.0)
                 chip[row, col, level] = n
     return 0
 
@@ -1108,28 +1149,44 @@ def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flu
 
 
 @njit(cache=True)
+def severing_hazard(chips, speeds, count, bite, impact, gate_depth, support, sine, power):
+    """Sum over the strikes of one lip of L**power, L = (bite chip support + impact speed gate) sine."""
+    hazard = 0.0
+    for i in range(count):
+        gate = 1.0 - math.exp(-chips[i] / gate_depth)
+        hazard += ((bite * chips[i] * support + impact * speeds[i] * gate) * sine) ** power
+    return hazard
+
+
+@njit(cache=True)
 def unsevered(
-    chips, speeds, counts, exists, bite, impact, gate_depth, support, crossing_sine, power, weight, crossing, out
+    chips, speeds, counts, exists, bite, impact, gate_depth, support, crossing_sine, power, weight, crossing, out, mean
 ):
     """Fuzz: fibres standing at the lip that no strike severed, averaged over the fibre-angle scatter.
 
-    L = bite chip support + impact speed (1 - exp(-chip / gate_depth)), all times crossing_sine;
-    hazard = sum over strikes of L**power; fuzz = sum over nodes of weight crossing exp(-hazard).
+    fuzz = sum over nodes of weight crossing exp(-hazard), into `out`; the hazard of the middle node into `mean`.
     `support`, `crossing_sine` and `crossing` are (rows, 2, nodes).
     """
     nodes = weight.shape[0]
     for row in range(counts.shape[0]):
         for side in range(2):
             if not exists[row, side]:
-                out[row, side] = np.nan
+                out[row, side], mean[row, side] = np.nan, np.nan
                 continue
             total = 0.0
             for node in range(nodes):
-                s, sine = support[row, side, node], crossing_sine[row, side, node]
-                hazard = 0.0
-                for i in range(counts[row, side]):
-                    chip = chips[row, side, i]
-                    gate = 1.0 - math.exp(-chip / gate_depth)
-                    hazard += ((bite * chip * s + impact * speeds[row, side, i] * gate) * sine) ** power
+                hazard = severing_hazard(
+                    chips[row, side],
+                    speeds[row, side],
+                    counts[row, side],
+                    bite,
+                    impact,
+                    gate_depth,
+                    support[row, side, node],
+                    crossing_sine[row, side, node],
+                    power,
+                )
                 total += weight[node] * crossing[row, side, node] * math.exp(-hazard)
+                if node == nodes // 2:
+                    mean[row, side] = hazard
             out[row, side] = total

@@ -149,7 +149,8 @@ def tooth_passes(
 
     Notes
     -----
-    Normal thickness: h_n(h) = cos a h_r(h + h_n sin a), exact for a straight flank (derived for this project).
+    Normal thickness: h_n(h) = cos a h_r(h + h_n sin a), exact for a straight flank (derived for this project). In the
+    tip zone, r < f_z (1 + z / pi) + 2 runout, where readings of thickness part, it is h_r cos a.
     With runout the edge at each height crosses at a time of its own; `time` is that of the nominal direction.
     """
     length = cut.path.length
@@ -167,13 +168,13 @@ def tooth_passes(
         raise DomainError(f"stop must be nearer: the table may hold 2e8 entries, this one would have {size:.2g}")
     phi = at if cut.spin == "cw" else 180.0 - at
     phi = np.radians((phi + 90.0) % 360.0 - 90.0)
-    rows = np.empty((16, 4))
+    rows = np.empty((16, 5))
     found = _kernels.sweep_rows(motion, job, t0, t1, rows)
     if found > len(rows):
-        rows = np.empty((found, 4))
+        rows = np.empty((found, 5))
         _kernels.sweep_rows(motion, job, t0, t1, rows)
     rows = rows[:found]
-    rows = rows[np.lexsort((rows[:, 0], rows[:, 1] + 0.0))]
+    rows = rows[np.lexsort((rows[:, 1], rows[:, 4]))]
     shape = (len(rows), at.size, up.size)
     time, state = np.full(shape[:2], np.nan), np.full((*shape[:2], 6), np.nan)
     radial, chip, speed = (np.full(shape, np.nan) for _ in range(3))

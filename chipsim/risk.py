@@ -208,36 +208,27 @@ class RiskModel:
         impact = factor / self.critical_speed(wood)
         gate = self.catch_depth * bit.edge_radius
         support = self.support(theta)
-        chips, speeds, counts = strikes.chips.copy(), strikes.cutting_speeds.copy(), strikes.counts.copy()
-
-        def fuzz(support: FloatArray, sine: FloatArray, crossing: FloatArray, weight: FloatArray) -> FloatArray:
-            result = np.full(exists.shape, np.nan)
-            _kernels.unsevered(
-                chips,
-                speeds,
-                counts,
-                exists,
-                bite,
-                impact,
-                gate,
-                support,
-                sine,
-                self.exponent,
-                weight,
-                crossing,
-                result,
-            )
-            return result
-
+        fuzz, hazard = np.full(exists.shape, np.nan), np.full(exists.shape, np.nan)
+        _kernels.unsevered(
+            strikes.chips.copy(),
+            strikes.cutting_speeds.copy(),
+            strikes.counts.copy(),
+            exists,
+            bite,
+            impact,
+            gate,
+            support,
+            sine,
+            self.exponent,
+            weight,
+            crossing,
+            fuzz,
+            hazard,
+        )
         middle = len(shift) // 2
-        mean = slice(middle, middle + 1)
-        one = np.ones((*exists.shape, 1))
-        unsevered = fuzz(support[..., mean].copy(), sine[..., mean].copy(), one, np.ones(1))
-        with np.errstate(divide="ignore"):
-            hazard = -np.log(unsevered)
         normal = strikes.chips * np.cos(np.radians(lips.flank_lean))[:, None, None]
         return {
-            "fuzz": fuzz(support, sine, crossing, weight),
+            "fuzz": fuzz,
             "support": np.where(exists, support[..., middle], np.nan),
             "hazard": hazard,
             "rubs": np.sum(normal < self.bite_floor * bit.edge_radius, axis=-1),

@@ -1,0 +1,881 @@
+"""Pictures: the risk map over the groove, the rose, tooth passes and a bit's outline.
+
+Every function is ``draw_x(thing, ax=None) -> artist``. What they work out is the layout of the page; all numbers come
+from the object drawn. Matplotlib is imported inside the functions, pyplot only when no axes are given. Colours run
+from light (low) to dark (high risk), so that a grey print reads the same.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from contextlib import AbstractContextManager
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from ._arrays import FloatArray, integer, number
+from .cutters import Cutter, profile_knots
+from .errors import DomainError
+from .kinematics import ToothPasses
+from .risk import CLASSES, DOUBTS, RiskMap, Rose
+from .units import inch, length_text
+
+if TYPE_CHECKING:
+    from matplotlib.artist import Artist
+    from matplotlib.axes import Axes
+    from matplotlib.collections import Collection, LineCollection, PolyCollection
+    from matplotlib.colors import Colormap
+    from matplotlib.offsetbox import OffsetBox
+    from matplotlib.path import Path as Outline
+    from matplotlib.transforms import Transform
+
+__all__ = ["draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"]
+
+_BAND = 0.6
+"""Share of the half-width that the coloured band along a lip covers, so that left and right stay apart. [-]"""
+
+_HATCHES: Mapping[int, str] = {1: "/" * 6, 2: "\\" * 6, 3: "|" * 8, 4: "x" * 5, 5: "-" * 8, -1: "+" * 4}
+"""Hatch of every doubt, by its code; -1 is a lip whose risk is not known."""
+
+_INK, _SOFT, _BODY, _PAPER, _WOOD = "#1a1a1a", "#666666", "#e6e6e6", "#ffffff", "#ead9bd"
+_TITLE, _TEXT, _SMALL = 9.0, 7.5, 7.0  # sizes of type [pt]
+_LINE = 1.3  # height of a line of text, in sizes of type
+_COLUMN, _BAR = 1.85, 1.6  # width of the column beside the map; height of the colour bar in it [in]
+_DASH: Any = (0, (4, 1.6))
+_DOT: dict[str, Any] = {"markerfacecolor": _PAPER, "markeredgecolor": _INK, "markeredgewidth": 0.7}
+_NOTE: dict[str, Any] = {"fontsize": _SMALL, "color": _INK}
+_PRIOR = "Prior only: no test piece has been read."
+
+
+# ------------------------------------------------------------------------------------------------- the page
+
+
+def _page(size: Sequence[float] | FloatArray, below: float, beside: float = 0.25, least: float = 0.0) -> Axes:
+    """Axes of exactly this size in a new pyplot figure, at least `least` high, with room below and beside. [in]"""
+    import matplotlib.pyplot as plt
+
+    width, height = (float(a) for a in size)
+    left, top = 0.6, 0.42
+    whole = left + width + beside, max(top + height + 0.55 + below, least)
+    figure = plt.figure(figsize=whole)
+    return figure.add_axes((left / whole[0], 1 - (top + height) / whole[1], width / whole[0], height / whole[1]))
+
+
+def _width(ax: Axes) -> float:
+    """Width of the axes on the page. [pt]"""
+    ax.apply_aspect()
+    return float(72 * ax.get_position().width * ax.figure.bbox.width / ax.figure.dpi)
+
+
+def _points(ax: Axes, right: float, up: float) -> Transform:
+    """The axes' own fractions, shifted by points of the page."""
+    from matplotlib.transforms import ScaledTranslation
+
+    return ax.transAxes + ScaledTranslation(right / 72, up / 72, ax.figure.dpi_scale_trans)
+
+
+def _dress(ax: Axes, x: str, y: str, title: str) -> None:
+    ax.set_aspect("equal", adjustable="box")
+    ax.set_xlabel(x, fontsize=_TEXT)
+    ax.set_ylabel(y, fontsize=_TEXT)
+    ax.set_title(title, loc="left", fontsize=_TITLE, color=_INK, pad=6)
+    ax.tick_params(labelsize=_SMALL, color=_SOFT, width=0.5, length=2.5)
+    for spine in ax.spines.values():
+        spine.set(color=_SOFT, linewidth=0.5)
+
+
+def _trace(ax: Axes, points: FloatArray, **style: Any) -> None:
+    """A line through (n, 2) points that leaves the limits of the axes alone."""
+    ax.plot(*np.asarray(points).T, scalex=False, scaley=False, **style)
+
+
+def _say(ax: Axes, text: str, at: tuple[Any, Any], shift: tuple[float, float], **style: Any) -> None:
+    """Small text at a point, shifted by (right, up) [pt]."""
+    ax.annotate(text, at, shift, textcoords="offset points", annotation_clip=False, **{**_NOTE, **style})
+
+
+def _arrow(ax: Axes, tail: Sequence[float], head: Sequence[float], style: str, *, zorder: float, **line: Any) -> None:
+    shape = {"arrowstyle": style, "shrinkA": 0, "shrinkB": 0, "color": _INK, "linewidth": 0.6, **line}
+    ax.annotate("", (head[0], head[1]), (tail[0], tail[1]), arrowprops=shape, zorder=zorder)
+
+
+def _fine_hatch() -> AbstractContextManager[None]:
+    from matplotlib import rc_context
+
+    return rc_context({"hatch.linewidth": 0.5})
+
+
+def _wrapped(lines: Sequence[str], width: float) -> str:
+    """Lines of small text folded to a width [pt], after a comma or semicolon where possible."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(size=_SMALL)
+
+    def fits(text: str) -> bool:
+        return text_to_path.get_text_width_height_descent(text, font, False)[0] <= width
+
+    folded = []
+    for line in lines:
+        parts = re.split(r"(?<=[,;]) ", line)
+        first, *rest = [word for part in parts for word in ([part] if fits(part) else part.split(" "))]
+        for piece in rest:
+            if fits(f"{first} {piece}"):
+                first = f"{first} {piece}"
+            else:
+                folded.append(first)
+                first = piece
+        folded.append(first)
+    return "\n".join(folded)
+
+
+def _height(notes: Sequence[tuple[int, str]]) -> float:
+    """Height of what stands below the axes. [in]"""
+    return sum(_LINE * _SMALL * (1 + text.count("\n")) + 5 for _, text in notes) / 72
+
+
+def _pin(ax: Axes, box: OffsetBox, at: tuple[float, float], shift: tuple[float, float]) -> None:
+    """Hang a box by its upper left corner at a point of the axes [-], shifted by (right, up) [pt]."""
+    from matplotlib.offsetbox import AnchoredOffsetbox
+
+    where: Any = {"bbox_to_anchor": at, "bbox_transform": _points(ax, *shift)}
+    anchored = AnchoredOffsetbox("upper left", child=box, pad=0, borderpad=0, frameon=False, **where)
+    anchored.set_clip_on(False)
+    ax.add_artist(anchored)
+
+
+def _stack(rows: Sequence[tuple[OffsetBox | None, str]]) -> OffsetBox:
+    """Rows of a symbol and its words, one below the other."""
+    from matplotlib.offsetbox import HPacker, TextArea, VPacker
+
+    packed: list[Artist] = []
+    for symbol, words in rows:
+        text = TextArea(words, textprops={**_NOTE, "linespacing": _LINE})
+        packed.append(text if symbol is None else HPacker(children=[symbol, text], align="center", pad=0, sep=6))
+    return VPacker(children=packed, align="left", pad=0, sep=5)
+
+
+def _footer(ax: Axes, notes: Sequence[tuple[int, str]]) -> None:
+    """Text below the axes, each piece with the hatch it explains (0: none)."""
+    from matplotlib.offsetbox import DrawingArea
+    from matplotlib.patches import Rectangle
+
+    rows: list[tuple[OffsetBox | None, str]] = []
+    with _fine_hatch():
+        for look, words in notes:
+            swatch = DrawingArea(22, 9) if look else None
+            if swatch is not None:
+                box = Rectangle(
+                    (0, 0), 22, 9, facecolor=_BODY, edgecolor=_INK, linewidth=0.5, hatch=_HATCHES.get(look, "ooo")
+                )
+                swatch.add_artist(box)
+            rows.append((swatch, words))
+    _pin(ax, _stack(rows), (0, 0), (0, -32))
+
+
+def _legend(ax: Axes, handles: Sequence[Artist], lines: Sequence[str], width: float, up: float) -> None:
+    """Caption and legend in one, below the axes, folded to a width [pt]."""
+    place: Any = {"bbox_to_anchor": (0.0, 0.0), "bbox_transform": _points(ax, 0, up), "loc": "upper left"}
+    plain: Any = {"frameon": False, "borderaxespad": 0, "borderpad": 0, "alignment": "left", "labelcolor": _INK}
+    title: dict[str, Any] = {"title": _wrapped(lines, width), "title_fontsize": _SMALL}
+    legend = ax.legend(handles=list(handles), fontsize=_SMALL, **place, **plain, **title)
+    legend.get_title().set(color=_INK, linespacing=_LINE)
+
+
+def _ramp() -> Colormap:
+    """Light (0) to dark (1), perceptually uniform, no green in it; what is not known stays blank."""
+    from matplotlib import colormaps
+    from matplotlib.colors import ListedColormap
+
+    return ListedColormap(colormaps["magma"](np.arange(255, 12, -1)), "risk").with_extremes(bad=_PAPER)
+
+
+def _caption(settings: Mapping[str, Any]) -> list[str]:
+    board = f"{settings['wood']}, {settings['moisture']:g} % moisture; grain {settings['grain']}"
+    return [str(settings["setup"]), board]
+
+
+def _lip_kinds(settings: Mapping[str, Any]) -> tuple[str, str]:
+    """What the left and the right lip are to the spindle, or to either spin if the grooves differ."""
+    if len(set(settings["spins"])) > 1:
+        return "entry if cw, exit if ccw", "exit if cw, entry if ccw"
+    kinds = ("entry, conventional", "exit, climb")
+    return kinds if settings["spins"][0] == "cw" else (kinds[1], kinds[0])
+
+
+def _common_azimuth(azimuth: FloatArray) -> float | None:
+    """The azimuth that all values share as an axis [deg]; None if they differ or there are none."""
+    known = azimuth[np.isfinite(azimuth)]
+    if not known.size or np.abs(np.exp(2j * np.radians(known - known[0])) - 1).max() > 1e-9:
+        return None
+    return float(known[0])
+
+
+# ----------------------------------------------------------------------------------------------- the risk map
+
+
+def draw_risk_map(
+    risk: RiskMap,
+    ax: Axes | None = None,
+    *,
+    risk_name: str = "fuzz",
+    colour_bar: bool = True,
+    key: bool = True,
+    caption: bool = True,
+) -> PolyCollection:
+    """Draw both lips as coloured bands at true groove width over the toolpath.
+
+    A band's outer edge is the lip itself; it reaches 0.6 of the half-width inwards. Where there is no lip there is no
+    band. Colours run from 0 to 1 on every map, so that maps compare. Places not to be trusted are hatched from the
+    lip to the centre line, with a hatch of its own for every reason; so is a risk that is not known.
+
+    Parameters
+    ----------
+    risk
+        The map, as from `risk_map`.
+    ax
+        Axes to draw in; None: a new figure, drawn to a round scale and to be printed at its own size.
+    risk_name
+        'fuzz', 'tear' or 'scorch'.
+    colour_bar, key, caption
+        Whether to add the colour bar; the key to grain, spin, feed and lips, and the scale bar; the settings and what
+        the hatches mean. Colour bar and key stand to the right of the axes, the caption below.
+
+    Returns
+    -------
+    PolyCollection
+        The bands: those of the left lips, then those of the right, each in the map's order. Its array is the risk, the
+        second vertex of a band the lip point of its row. [-, mm]
+
+    Raises
+    ------
+    DomainError
+        If `risk` is not a RiskMap or the name of the risk is unknown.
+    """
+    from matplotlib.collections import LineCollection, PolyCollection
+    from matplotlib.colors import Normalize
+    from matplotlib.patches import PathPatch
+
+    if not isinstance(risk, RiskMap):
+        raise DomainError(f"risk must be a RiskMap, as from risk_map, got {type(risk).__name__}")
+    values = risk.values(risk_name)
+    looks = np.where(risk.exists & ~np.isfinite(values), -1, risk.doubt)
+    low, high, span = _map_limits(risk, strip=key)
+    scale_words = ""
+    if ax is None:
+        scale = _page_scale(high - low)
+        size = np.maximum(scale * (high - low) / inch, [3.2, 1.0])
+        low, high = (low + high - size * inch / scale) / 2, (low + high + size * inch / scale) / 2
+        ax = _page(
+            size,
+            _height(_notes(risk, risk_name, looks, 72 * size[0])) if caption else 0.1,
+            _COLUMN if colour_bar or key else 0.25,
+            (0.7 + _BAR if colour_bar else 0.4) + (_key_height(risk) if key else 0.0),
+        )
+        scale_words = f", drawn {scale:g}:1" if scale >= 1 else ""
+    elif ax.has_data():
+        x, y = ax.get_xlim(), ax.get_ylim()
+        low, high = np.minimum(low, [x[0], y[0]]), np.maximum(high, [x[1], y[1]])
+
+    grooves = _grooves(risk)
+    sides = [(k, *_cells(risk, k, rows, closed)) for k in range(2) for rows, closed in grooves]
+    lip, centre = (np.concatenate([side[i] for side in sides]) for i in (2, 3))
+    shown, look = (np.concatenate([a[rows, k] for k, rows, _, _ in sides]) for a in (values, looks))
+    ax.add_patch(PathPatch(_body(risk, grooves), facecolor=_BODY, edgecolor="none", zorder=1, gid="groove"))
+    bands = PolyCollection(list(_strips(lip, centre, _BAND)), zorder=2, gid="bands", label=risk_name)
+    bands.set(array=np.ma.masked_invalid(shown), cmap=_ramp(), norm=Normalize(0.0, 1.0))
+    # a hair of their own colour closes the seams that viewers leave between neighbours
+    bands.set(edgecolor="face", linewidth=0.2)
+    ax.add_collection(bands, autolim=False)
+    with _fine_hatch():
+        for code in np.unique(look[look != 0]):
+            hatched = PolyCollection(
+                list(_strips(lip[look == code], centre[look == code], 1.0)), facecolors="none", edgecolors=_INK
+            )
+            hatched.set(linewidth=0.0, hatch=_HATCHES.get(int(code), "ooo"), zorder=2.5, gid=f"doubt {code}")
+            ax.add_collection(hatched, autolim=False)
+    outline = LineCollection(list(lip), colors=_INK, linewidths=0.5, capstyle="round", zorder=3, gid="lips")
+    ax.add_collection(outline, autolim=False)
+    paths = [risk.xy[_chain(risk, rows, closed)] for rows, closed in grooves]
+    for path in paths:
+        _trace(ax, path, color=_SOFT, linewidth=0.4, zorder=2.2, gid="toolpath")
+    _feed_arrows(ax, paths, span)
+    starts = np.array([path[0] for path in paths])
+    _trace(ax, starts, marker="o", markersize=4, linestyle="", zorder=4.5, gid="start", **_DOT)
+    if _common_azimuth(risk.fibre_azimuth) is None:
+        _grain_ticks(ax, risk, span, low, high)
+
+    ax.set_xlim(low[0], high[0])
+    ax.set_ylim(low[1], high[1])
+    _dress(ax, "x [mm]", "y [mm]", f"{risk_name.capitalize()} at the lips")
+    frame = {"boxstyle": "square,pad=0.25", "facecolor": _PAPER, "edgecolor": _INK, "linewidth": 0.6}
+    _say(ax, "PRIOR ONLY", (1, 1), (-1, 6), xycoords="axes fraction", ha="right", va="bottom", bbox=frame)
+    if colour_bar:
+        _colour_bar(ax, bands, risk_name)
+    if key:
+        _key(ax, risk, -(_BAR + 0.32) * 72 if colour_bar else 0.0)
+        _scale_bar(ax, low, high, span, scale_words)
+    if caption:
+        _footer(ax, _notes(risk, risk_name, looks, _width(ax)))
+    return bands
+
+
+def _grooves(risk: RiskMap) -> list[tuple[np.ndarray, bool]]:
+    """Rows of every groove of the map, and whether it is closed."""
+    return [(np.flatnonzero(risk.groove == g), bool(risk.settings["closed"][g])) for g in np.unique(risk.groove)]
+
+
+def _cells(risk: RiskMap, k: int, groove: np.ndarray, closed: bool) -> tuple[np.ndarray, FloatArray, FloatArray]:
+    """Rows of a groove with a lip on one side, and each one's piece of lip and of centre line as (before, at, after).
+
+    Returns rows (m,), lip (m, 3, 2), centre (m, 3, 2). [mm] Neighbours that touch share their end points.
+    """
+    shown = risk.exists[groove, k]
+    rows = groove[shown]
+    at, centre, length = risk.lip_xy[rows, k], risk.xy[rows], risk.lip_length[rows, k]
+    lip, axis = np.repeat(at[:, None], 3, axis=1), np.repeat(centre[:, None], 3, axis=1)
+    heading = np.radians(risk.heading[rows, k])
+    fan = (risk.kind[rows] != "run")[:, None]
+    arm = at - centre
+    for end, sign in ((0, -0.5), (2, 0.5)):
+        # a free end: straight on along a run, about the vertex in a fan
+        step = sign * length[:, None] * np.column_stack([np.cos(heading), np.sin(heading)])
+        angle = (sign if k else -sign) * length / risk.half_width[rows]
+        c, s = np.cos(angle), np.sin(angle)
+        turned = np.column_stack([c * arm[:, 0] - s * arm[:, 1], s * arm[:, 0] + c * arm[:, 1]])
+        lip[:, end] = np.where(fan, centre + turned, at + step)
+        axis[:, end] = np.where(fan, centre, centre + step)
+    if len(rows) < 2:
+        return rows, lip, axis
+    i = np.arange(len(rows) if closed and len(rows) > 2 else len(rows) - 1)
+    j = (i + 1) % len(rows)
+    # what was cut away between two rows parts them; the inner side of a corner was never there and does not
+    gone = np.cumsum(~shown & (risk.kind[groove] != "corner"))
+    between = gone[shown][j] - gone[shown][i] + np.where(j < i, gone[-1], 0)
+    # a cell that holds a vertex reaches past it on one side only, so its neighbour may be two half cells away
+    chord = at[j] - at[i]
+    touch = (between == 0) & (np.hypot(*chord.T) <= 2.5 * (length[i] + length[j]) / 2 + 1e-9)
+    i, j, chord = i[touch], j[touch], chord[touch]
+    # neighbours meet halfway along the arc that joins them: halfway along the chord and out by the sagitta
+    turn = (heading[j] - heading[i] + np.pi) % (2 * np.pi) - np.pi
+    bulge = np.where(np.abs(turn) < 1.0, np.tan(turn / 4) / 2, 0.0)[:, None]
+    halfway = (at[i] + at[j]) / 2 + bulge * np.column_stack([chord[:, 1], -chord[:, 0]])
+    for line, middle in ((lip, halfway), (axis, (centre[i] + centre[j]) / 2)):
+        # a fan knows its ends exactly
+        line[i, 2] = line[j, 0] = np.where(fan[i], line[i, 2], np.where(fan[j], line[j, 0], middle))
+    return rows, lip, axis
+
+
+def _strips(lip: FloatArray, centre: FloatArray, share: float) -> FloatArray:
+    """Corners (m, 6, 2) of the strips from the lip inwards over a share of the way to the centre line. [mm]"""
+    return np.concatenate([lip, (lip + share * (centre - lip))[:, ::-1]], axis=1)
+
+
+def _chain(risk: RiskMap, groove: np.ndarray, closed: bool) -> np.ndarray:
+    """Rows along a groove's toolpath without repeated points, at least two, the first again if closed."""
+    rows = groove[np.append(True, np.hypot(*np.diff(risk.xy[groove], axis=0).T) > 1e-9)]
+    return np.append(rows, rows[0]) if closed or len(rows) == 1 else rows
+
+
+def _units(vectors: FloatArray) -> FloatArray:
+    """(n, 2) vectors at length 1, zero vectors as they are."""
+    return np.asarray(vectors / np.maximum(np.hypot(*vectors.T), 1e-12)[:, None])
+
+
+def _body(risk: RiskMap, grooves: Sequence[tuple[np.ndarray, bool]]) -> Outline:
+    """All grooves as one outline: ribbons of quads and a disc at every vertex.
+
+    All run clockwise: under the non-zero rule they fill as their union, without seams.
+    """
+    from matplotlib.path import Path as Outline
+
+    ribbons = []
+    for groove, closed in grooves:
+        rows = _chain(risk, groove, closed)
+        xy = risk.xy[rows]
+        step = _units(np.diff(xy, axis=0))
+        ahead = np.vstack([step, step[:1] if closed else step[-1:]])
+        behind = np.vstack([step[-1:] if closed else step[:1], step])
+        mean = _units(ahead + behind)
+        arm = risk.half_width[rows, None] * np.column_stack([-mean[:, 1], mean[:, 0]])
+        # the lips themselves where there are any: beside a ramp they are not square to the path
+        lips = (risk.exists & (risk.kind == "run")[:, None])[rows, :, None]
+        ends = np.where(lips, risk.lip_xy[rows], xy[:, None] + np.stack([arm, -arm], axis=1))
+        ribbons.append(np.stack([ends[:-1, 0], ends[1:, 0], ends[1:, 1], ends[:-1, 1]], axis=1))
+    quads = np.concatenate(ribbons)
+    across, down = quads[:, 0] - quads[:, 2], quads[:, 1] - quads[:, 3]
+    flipped = across[:, 0] * down[:, 1] - across[:, 1] * down[:, 0] > 0
+    quads[flipped] = quads[flipped, ::-1]
+    # one disc to a fan: its rows share a vertex
+    fan = np.flatnonzero(risk.kind != "run")
+    moved = (np.hypot(*np.diff(risk.xy[fan], axis=0).T) > 1e-9) | (np.diff(risk.groove[fan]) != 0)
+    vertex = fan[np.append(True, moved)[: len(fan)]]
+    turn = np.radians(np.arange(0, -360, -5))
+    circle = np.column_stack([np.cos(turn), np.sin(turn)])
+    discs = risk.xy[vertex, None] + risk.half_width[vertex, None, None] * circle
+    parts = [Outline.make_compound_path_from_polys(polygons) for polygons in (quads, discs)]
+    return Outline.make_compound_path(*parts)
+
+
+def _map_limits(risk: RiskMap, strip: bool) -> tuple[FloatArray, FloatArray, float]:
+    """Lower left and upper right corner of the page round the groove, and the span of the groove. [mm]"""
+    low = (risk.xy - risk.half_width[:, None]).min(axis=0)
+    high = (risk.xy + risk.half_width[:, None]).max(axis=0)
+    span = float((high - low).max())
+    low, high = low - 0.07 * span, high + 0.07 * span
+    if strip:
+        low[1] -= 0.09 * span  # room for the scale bar
+    width, height = high - low
+    short = np.maximum([0.5 * height - width, 0.3 * width - height], 0.0) / 2
+    return low - short, high + short, span
+
+
+def _page_scale(size: FloatArray) -> float:
+    """Largest round scale at which a page of `size` [mm] fits a sheet; else 1:1, up to 600 mm."""
+    fits = next((s for s in (10.0, 5.0, 3.0, 2.0) if (s * size <= [125.0, 150.0]).all()), 1.0)
+    return min(fits, 600.0 / float(size.max()))
+
+
+def _notes(risk: RiskMap, risk_name: str, looks: np.ndarray, width: float) -> list[tuple[int, str]]:
+    """What stands below the map, folded to a width [pt]: code of the hatch to show before it, and text."""
+    parts = [f"{name} {size:.1f}" for name, size in risk.lengths_by_class(risk_name).items() if size or name in CLASSES]
+    total = f"{length_text(float(risk.lip_length.sum()), 1)} of lip: {', '.join(parts)} mm"
+    notes = [(0, _wrapped([*_caption(risk.settings), total, _PRIOR], width))]
+    for code in np.unique(looks[risk.exists & (looks != 0)]).tolist():
+        words = "not known: this risk is not modelled" if code < 0 else f"not to be trusted: {DOUBTS[code]}"
+        notes.append((code, _wrapped([words], width - 28)))
+    return notes
+
+
+def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:
+    """Heads along the toolpaths that point with the feed."""
+    spots, ways = [], []
+    for path in paths:
+        reach = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=0).T)))
+        count = int(np.clip(reach[-1] / (0.35 * span), 3 if len(paths) == 1 else 1, 60))
+        at = np.clip(np.searchsorted(reach, reach[-1] * (np.arange(count) + 0.5) / count), 1, len(path) - 1)
+        spots.append((path[at] + path[at - 1]) / 2)
+        ways.append(_units(path[at] - path[at - 1]))
+    head: dict[str, Any] = {"width": 0.014, "headwidth": 5, "headlength": 6, "headaxislength": 5.5, "pivot": "mid"}
+    arrows = _quiver(ax, np.concatenate(spots), np.concatenate(ways), 0.12, **head)
+    arrows.set(color=_INK, zorder=4, gid="feed")
+
+
+def _quiver(ax: Axes, at: FloatArray, direction: FloatArray, length: float, **style: Any) -> Any:
+    """Arrows at (n, 2) points along (n, 2) unit vectors, all of one length on the page [in]."""
+    fixed: dict[str, Any] = {"angles": "xy", "units": "inches", "scale_units": "inches", "scale": 1 / length}
+    return ax.quiver(*at.T, *direction.T, **fixed, **style)
+
+
+def _grain_ticks(ax: Axes, risk: RiskMap, span: float, low: FloatArray, high: FloatArray) -> None:
+    """Short double-headed arrows beside the groove, along the map's own fibres, well apart and clear of it."""
+    lip, out = risk.lip_xy[risk.exists], (risk.lip_xy - risk.xy[:, None])[risk.exists]
+    spot = lip + 0.055 * span * _units(out)
+    chosen: list[int] = []
+    for i in np.sort(np.unique(np.floor(spot / (span / 8)), axis=0, return_index=True)[1]):
+        p = spot[i]
+        clear = (np.hypot(*(risk.xy - p).T) > risk.half_width + 0.045 * span).all()
+        inside = ((p > low + 0.04 * span) & (p < high - 0.04 * span)).all()
+        if clear and inside and (np.hypot(*(spot[chosen] - p).T) > span / 9).all():
+            chosen.append(int(i))
+    azimuth = np.radians(risk.fibre_azimuth[risk.exists][chosen])
+    head: dict[str, Any] = {"width": 0.008, "headwidth": 4.5, "headlength": 4.5, "headaxislength": 4}
+    for sign in (1, -1):
+        along = sign * np.column_stack([np.cos(azimuth), np.sin(azimuth)])
+        _quiver(ax, spot[chosen], along, 0.09, **head).set(color=_SOFT, zorder=1.5, gid="grain")
+
+
+def _colour_bar(ax: Axes, bands: PolyCollection, risk_name: str) -> None:
+    """Colour bar of fixed size at the upper right of the axes: numbers left, words of the classes right."""
+    from matplotlib.transforms import Bbox
+
+    bar_ax = ax.inset_axes((1.05, 0.0, 0.05, 1.0))
+
+    def place(_axes: Any, _renderer: Any) -> Bbox:
+        x, y = ax.transAxes.transform((1.0, 1.0))
+        left, right, bottom, top = np.array([0.42, 0.54, -0.16 - _BAR, -0.16]) * ax.figure.dpi
+        box = Bbox.from_extents(x + left, y + bottom, x + right, y + top)
+        return Bbox(ax.figure.transSubfigure.inverted().transform(box.get_points()))
+
+    bar_ax.set_axes_locator(place)
+    bar = ax.figure.colorbar(bands, cax=bar_ax)
+    bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
+    bar.set_ticks(bounds, labels=[f"{b:.2f}" for b in bounds])
+    bar_ax.yaxis.set_ticks_position("left")
+    bar_ax.tick_params(labelsize=_SMALL, length=2.5, width=0.5, color=_SOFT)
+    bar_ax.set_title(f"{risk_name} [-]", fontsize=_TEXT, color=_INK, pad=7)
+    for spine in bar_ax.spines.values():
+        spine.set(color=_SOFT, linewidth=0.5)
+    for low, high, word in zip(bounds[:-1], bounds[1:], CLASSES, strict=True):
+        middle = (1.0, (low + high) / 2)
+        _say(bar_ax, word, middle, (4, 0), xycoords=("axes fraction", "data"), va="center_baseline")
+        bar_ax.axhline(low, color=_PAPER if low > 0.4 else _INK, linewidth=0.6)
+
+
+def _grain_label(risk: RiskMap) -> str:
+    return _wrapped([f"grain {risk.settings['grain']}"], 78)
+
+
+def _key_height(risk: RiskMap) -> float:
+    """Height of the key. [in]"""
+    return 1.6 + 0.5 * len(set(risk.settings["spins"])) + _height([(0, _grain_label(risk))])
+
+
+def _key(ax: Axes, risk: RiskMap, up: float) -> None:
+    """Column of symbols at the right of the axes: grain, spin, feed, start, and which lip is which."""
+    from matplotlib.lines import Line2D
+    from matplotlib.offsetbox import DrawingArea
+    from matplotlib.patches import FancyArrowPatch
+
+    grain, feed, start = DrawingArea(30, 30), DrawingArea(30, 10), DrawingArea(30, 10)
+    arrow: dict[str, Any] = {"shrinkA": 0, "shrinkB": 0, "color": _INK}
+    azimuth = _common_azimuth(risk.fibre_azimuth)
+    if azimuth is not None:
+        x, y = 14.5 * np.cos(np.radians(azimuth)), 14.5 * np.sin(np.radians(azimuth))
+        ends = (15 - x, 15 - y), (15 + x, 15 + y)
+        axis = FancyArrowPatch(*ends, arrowstyle="<|-|>", mutation_scale=9, linewidth=1.2, **arrow)
+        axis.set_gid("grain")
+        grain.add_artist(axis)
+    elif risk.exists.any():
+        grain.add_artist(FancyArrowPatch((8, 15), (22, 15), arrowstyle="<|-|>", mutation_scale=6, **arrow))
+
+    feed.add_artist(FancyArrowPatch((6, 5), (24, 5), arrowstyle="-|>", mutation_scale=8, linewidth=1.0, **arrow))
+    start.add_artist(Line2D([15], [5], marker="o", markersize=4, **_DOT))
+    left, right = _lip_kinds(risk.settings)
+    rows = [
+        (grain, _grain_label(risk)),
+        *(_spin_symbol(spin) for spin in sorted(set(risk.settings["spins"]))),
+        (feed, "feed"),
+        (start, "start of the cut"),
+        (None, f"seen along the feed,\nleft lip:\n  {left}\nright lip:\n  {right}"),
+    ]
+    _pin(ax, _stack(rows), (1, 1), (12, up))
+
+
+def _spin_symbol(spin: str) -> tuple[OffsetBox, str]:
+    """An arrow about the spindle, and its words."""
+    from matplotlib.lines import Line2D
+    from matplotlib.offsetbox import DrawingArea
+    from matplotlib.patches import Polygon
+
+    area = DrawingArea(30, 30)
+    sense = -1.0 if spin == "cw" else 1.0
+    turn = np.radians(90 + sense * np.linspace(40, 330, 60))
+    ring = 15 + 10.5 * np.column_stack([np.cos(turn), np.sin(turn)])
+    ahead = sense * np.array([-np.sin(turn[-1]), np.cos(turn[-1])])
+    across = np.array([-ahead[1], ahead[0]])
+    area.add_artist(Line2D(*ring.T, color=_INK, linewidth=1.2, gid="spin"))
+    area.add_artist(Polygon(ring[-1] + np.array([6.0 * ahead, 2.8 * across, -2.8 * across]), facecolor=_INK))
+    area.add_artist(Line2D([15], [15], marker="o", markersize=2, color=_INK))
+    return area, f"spindle {spin},\n{'clockwise' if sense < 0 else 'counter-clockwise'}\nfrom above"
+
+
+def _scale_bar(ax: Axes, low: FloatArray, high: FloatArray, span: float, words: str) -> None:
+    """Bar of a round length in the strip below the groove, in mm and inches."""
+    width = float(high[0] - low[0])
+    power = 10.0 ** np.floor(np.log10(0.3 * width))
+    size = power * max(m for m in (1, 2, 5) if m * power <= 0.3 * width)
+    x, y, tick = low[0] + 0.04 * width, low[1] + 0.03 * span, 0.012 * span
+    bar = [[x, y + tick], [x, y - tick], [x, y], [x + size, y], [x + size, y - tick], [x + size, y + tick]]
+    _trace(ax, np.array(bar), color=_INK, linewidth=1.0, solid_joinstyle="miter", zorder=5, gid="scale bar")
+    _say(ax, f"{size:g} mm ({size / inch:.3g} in){words}", (x + size, y), (5, 0), va="center_baseline")
+
+
+# --------------------------------------------------------------------------------------------------- the rose
+
+
+def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
+    """Draw fuzz against the direction of travel, 0 to the right, counter-clockwise, with the grain as an axis.
+
+    Parameters
+    ----------
+    thing
+        A `Rose` (lines), or a `RiskMap` (a point for every piece of lip, against the lip's own direction).
+    ax
+        Polar axes; None: a new figure.
+
+    Returns
+    -------
+    LineCollection or PathCollection
+        For a Rose two lines, the left lip solid, the right one dashed; for a map points, left (dots) and right (open
+        diamonds) in turn. The radius ends at the end of the class that the highest value is in.
+
+    Raises
+    ------
+    DomainError
+        If `thing` is neither, or the axes are not polar.
+    """
+    from matplotlib.collections import LineCollection, PathCollection
+    from matplotlib.lines import Line2D
+    from matplotlib.markers import MarkerStyle
+    from matplotlib.projections.polar import PolarAxes
+    from matplotlib.transforms import IdentityTransform
+
+    if not isinstance(thing, Rose | RiskMap):
+        raise DomainError(f"thing must be a Rose or a RiskMap, got {type(thing).__name__}")
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        ax = plt.subplots(figsize=(4.6, 5.2), layout="constrained", subplot_kw={"projection": "polar"})[1]
+    if not isinstance(ax, PolarAxes):
+        raise DomainError(f"ax must be polar, as from subplot_kw={{'projection': 'polar'}}, got {type(ax).__name__}")
+    dark, light = _ramp()(0.95), _ramp()(0.5)
+    names = [f"{side} lip ({kind})" for side, kind in zip(("left", "right"), _lip_kinds(thing.settings), strict=True)]
+    angle, fuzz = np.radians(thing.heading), np.where(thing.exists, thing.fuzz, np.nan)
+    artist: Collection
+    style: dict[str, Any]
+    if isinstance(thing, Rose):
+        grain: float | None = thing.grain_azimuth
+        order = np.argsort(angle, kind="stable")
+        step = np.diff(angle[order]).max(initial=0.0)
+        if len(order) > 2 and (angle[order[0]] - angle[order[-1]]) % (2 * np.pi) <= 1.5 * step:
+            order = np.append(order, order[0])  # the last heading is a step short of the first: close the ring
+        artist = LineCollection([np.column_stack([angle, fuzz[:, k]])[order] for k in range(2)], zorder=3, gid="rose")
+        artist.set(color=[dark, light], linestyle=["solid", _DASH], linewidth=1.6)
+        looks = [{"color": dark}, {"color": light, "linestyle": _DASH}]
+        handles = [Line2D([], [], linewidth=1.6, label=n, **style) for n, style in zip(names, looks, strict=True)]
+    else:
+        grain = _common_azimuth(thing.fibre_azimuth)
+        shapes = [MarkerStyle(m).get_path().transformed(MarkerStyle(m).get_transform()) for m in ("o", "D")]
+        spots = np.column_stack([angle.ravel(), fuzz.ravel()])
+        # two shapes, sizes and fills taken in turn, as the rows run left, right, left, right
+        artist = PathCollection(shapes, sizes=[4.0, 16.0], offsets=spots, offset_transform=ax.transData, gid="rose")
+        artist.set(facecolor=[dark, "none"], edgecolor=dark, linewidth=0.4, zorder=3)
+        artist.set_transform(IdentityTransform())
+        style = {"color": dark, "linestyle": "", "markeredgewidth": 0.6}
+        looks = [{"marker": "o", "markersize": 2}, {"marker": "D", "markersize": 4, "markerfacecolor": "none"}]
+        handles = [Line2D([], [], label=n, **style, **look) for n, look in zip(names, looks, strict=True)]
+    ax.add_collection(artist, autolim=False)
+    bounds = [min(b, 1.0) for b in CLASSES.values()]
+    top = next(b for b in bounds if np.max(fuzz, initial=0.0, where=np.isfinite(fuzz)) <= b)
+    ax.set_theta_zero_location("E")
+    ax.set_theta_direction(1)
+    ax.set_rlim(0.0, top)
+    rings = [b for b in bounds if b <= top]
+    words = [f"{b:.2f}" if b > 0.15 * top else "" for b in rings]
+    ax.set_rgrids(rings, words, angle=_quiet_angle(thing.heading, fuzz), **_NOTE)
+    ax.set_thetagrids(np.arange(0, 360, 30), **_NOTE)
+    ax.grid(color="0.75", linewidth=0.4)
+    ax.spines["polar"].set(color=_SOFT, linewidth=0.6)
+    if grain is not None and np.isfinite(grain):
+        for turn in (0.0, 180.0):
+            _arrow(ax, (0, 0), (np.radians(grain + turn), top), "-|>", zorder=2, color=_SOFT, linewidth=0.9)
+        handles.append(Line2D([], [], color=_SOFT, linewidth=0.9, label=f"grain, azimuth {grain:g} deg"))
+    ax.set_title("Fuzz [-] against direction of travel [deg]", loc="left", fontsize=_TITLE, color=_INK, pad=16)
+    _legend(ax, handles, [*_caption(thing.settings), _PRIOR], 290, -24)
+    return artist
+
+
+def _quiet_angle(heading: FloatArray, fuzz: FloatArray) -> float:
+    """Azimuth between two spokes where least is drawn, for the labels of the rings. [deg]"""
+    angle = np.broadcast_to(heading.reshape(len(heading), -1), fuzz.shape)
+    spots = np.arange(15.0, 360.0, 30.0)
+    near = [(np.cos(np.radians(angle - spot)) > 0.966) & (fuzz > 0) for spot in spots]
+    return float(spots[int(np.argmin([np.max(fuzz, initial=0.0, where=close) for close in near]))])
+
+
+# ----------------------------------------------------------------------------------------------- tooth passes
+
+
+def draw_tooth_passes(
+    passes: ToothPasses, ax: Axes | None = None, *, height: int = -1, last: int = 8
+) -> PolyCollection:
+    """Draw the paths of the edge in the last few passes, and the chips between them, in the plane of one height.
+
+    A chip reaches from the edge inwards by its radial thickness; wood that a ray meets in several pieces (after a
+    corner) is drawn as one.
+
+    Parameters
+    ----------
+    passes
+        From `tooth_passes`; angles every few degrees make smooth arcs.
+    ax
+        Axes to draw in; None: a new figure.
+    height
+        Index into `passes.heights`; default the uppermost.
+    last
+        How many passes, counted from the end, 1 to 1000.
+
+    Returns
+    -------
+    PolyCollection
+        The chips, a polygon for every unbroken stretch of a pass that cuts anything.
+
+    Raises
+    ------
+    DomainError
+        If `passes` is not a ToothPasses or a number is out of range.
+    """
+    from matplotlib.collections import LineCollection, PolyCollection
+    from matplotlib.lines import Line2D
+    from matplotlib.patches import Patch
+
+    if not isinstance(passes, ToothPasses):
+        raise DomainError(f"passes must be a ToothPasses, as from tooth_passes, got {type(passes).__name__}")
+    h = integer("height", height, low=-len(passes.heights), high=len(passes.heights) - 1)
+    rows = np.arange(len(passes))[-integer("last", last, low=1, high=1000) :]
+    order = np.argsort(passes.angles, kind="stable")
+    angles, axis, time = passes.angles[order], passes.axis_xy[rows][:, order], passes.time[rows][:, order]
+    thickness = passes.radial_thickness[rows][:, order, h]
+    turn = np.radians(passes.azimuth[rows][:, order])
+    ray = np.stack([np.cos(turn), np.sin(turn)], axis=-1)
+    edge = axis + passes.edge_radius_about_axis[rows, h][:, None, None] * ray
+    edge[~np.isfinite(thickness)] = np.nan
+    inner = edge - thickness[..., None] * ray
+
+    arcs, chips, teeth = [], [], []
+    for p, row in enumerate(rows):
+        known = np.isfinite(edge[p]).all(axis=1)
+        breaks = np.flatnonzero((np.diff(angles) > 90.0) | (known[1:] != known[:-1])) + 1
+        for part in np.split(np.arange(len(angles)), breaks):
+            if known[part[0]]:
+                arcs.append(edge[p, part])
+                if (thickness[p, part] > 0).any():
+                    chips.append(np.vstack([edge[p, part], inner[p, part][::-1]]))
+                    teeth.append(int(passes.flute[row]))
+
+    points = np.concatenate([axis, edge]).reshape(-1, 2)
+    points = points[np.isfinite(points).all(axis=1)] if np.isfinite(points).any() else np.zeros((1, 2))
+    low, high = points.min(axis=0), points.max(axis=0)
+    margin = max(0.1 * float((high - low).max()), 1e-3)
+    low, high = low - margin, high + margin
+    empty = "" if arcs else ", where there is no wood"
+    lines = [f"last {len(rows)} of {len(passes)} passes, {passes.heights[h]:.2f} mm above the tip{empty}"]
+    lines.append(passes.settings)
+    flutes = np.unique(passes.flute[rows]).tolist()
+    if ax is None:
+        scale = 4.6 / float((high - low).max())
+        wide = np.array([max(0.0, 2.8 / scale - (high - low)[0]) / 2, 0.0])
+        low, high = low - wide, high + wide
+        size = scale * (high - low)
+        ax = _page(size, _height([(0, _wrapped(lines, 72 * size[0]))]) + 0.17 * (len(flutes) + 1))
+    tones = {flute: _ramp()(0.08 + 0.34 * i / max(len(flutes) - 1, 1)) for i, flute in enumerate(flutes)}
+    artist = PolyCollection(chips, facecolors=[tones[flute] for flute in teeth], edgecolors="none", zorder=1)
+    artist.set(gid="chips")
+    ax.add_collection(artist, autolim=False)
+    ax.add_collection(LineCollection(arcs, colors=_INK, linewidths=0.6, zorder=2, gid="edges"), autolim=False)
+    middle = int(np.argmin(np.abs(angles - 90.0)))
+    track = axis[:, middle][np.isfinite(axis[:, middle]).all(axis=1)]
+    _trace(ax, track, linestyle="", marker="+", color=_INK, markersize=4, markeredgewidth=0.6, gid="spindle axis")
+    if len(track) > 1:
+        _arrow(ax, track[0], track[-1], "-|>", zorder=3)
+    _angle_ticks(ax, axis, edge, angles)
+    for points, when in zip(edge[::-1], time[::-1], strict=True):
+        known = np.isfinite(points).all(axis=1) & np.isfinite(when)
+        if known.sum() > 2:
+            # a head on the last arc, the way the edge goes
+            way = points[known][np.argsort(when[known], kind="stable")]
+            _arrow(ax, way[len(way) // 3], way[len(way) // 3 + 1], "-|>", zorder=4)
+            break
+    ax.set_xlim(low[0], high[0])
+    ax.set_ylim(low[1], high[1])
+    _dress(ax, "x [mm]", "y [mm]", "Tooth passes and their chips")
+    handles: list[Artist] = [Patch(facecolor=tones[flute], label=f"chip of flute {flute}") for flute in flutes]
+    words = f"spindle axis when the edge is at {angles[middle]:g} deg"
+    handles.append(Line2D([], [], linestyle="", marker="+", markersize=4, color=_INK, label=words))
+    _legend(ax, handles, lines, _width(ax), -32)
+    return artist
+
+
+def _angle_ticks(ax: Axes, axis: FloatArray, edge: FloatArray, angles: FloatArray) -> None:
+    """Rays at 0, 90 and 180 degrees, where the table has them, each of the last pass that reaches it."""
+    for want in (0.0, 90.0, 180.0):
+        found = np.argwhere((np.abs(angles - want) < 1e-6) & np.isfinite(edge).all(axis=2))
+        if not len(found):
+            continue
+        p, k = found[-1]
+        a, b = axis[p, k], edge[p, k]
+        _trace(ax, np.array([a, b]), color=_SOFT, linewidth=0.5, linestyle=(0, (5, 3)), zorder=1.5, gid="angle tick")
+        shift = 10 * _units((b - a)[None])[0]
+        _say(ax, f"{want:.0f}°", (b[0], b[1]), (shift[0], shift[1]), ha="center", va="center")
+
+
+# ------------------------------------------------------------------------------------------------ the profile
+
+
+def draw_profile(bit: Cutter, ax: Axes | None = None, *, depth: float | None = None) -> LineCollection:
+    """Draw the outline of a bit's edges on both sides of its axis, the tip at height 0.
+
+    Parameters
+    ----------
+    bit
+        `VBit`, `ProfileBit` or any `Cutter`.
+    ax
+        Axes to draw in; None: a new figure.
+    depth
+        Depth of cut, above 0: adds the board in section, the groove's width and its depth. [mm]
+
+    Returns
+    -------
+    LineCollection
+        The outline from the axis upwards, right half and left half. [mm]
+
+    Raises
+    ------
+    DomainError
+        If `bit` is not a Cutter or the depth is out of range.
+    """
+    from matplotlib.collections import LineCollection
+    from matplotlib.patches import Polygon
+
+    if not isinstance(bit, Cutter):
+        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    deep = 0.0 if depth is None else number("depth", depth, low=0, high=300, unit="mm", open_low=True)
+    edge_length = bit.cutting_length or 0.0
+    heights, radii = profile_knots(bit, max(deep, edge_length) or bit.diameter)
+    top = max(float(heights[-1]), deep, edge_length) + 0.12 * bit.diameter
+    shoulder = [float(bit.radius(np.asarray(top))), top]
+    half = np.vstack([[0.0, 0.0], np.column_stack([radii, heights]), shoulder])
+    angle = getattr(bit, "included_angle", None)
+    shape = "Profile bit" if angle is None else f"V-bit, included angle {angle:g} deg"
+    lines = [
+        f"{bit.flutes} flute{'s' if bit.flutes > 1 else ''}, rake {bit.rake:g} deg, clearance {bit.clearance:g} deg, "
+        f"edge radius {1000 * bit.edge_radius:.3g} um, runout {bit.runout:g} mm"
+    ]
+    if bit.max_spindle_speed is not None:
+        lines.append(f"marked maximum {bit.max_spindle_speed:g} rpm")
+    reach, bottom = 0.65 * bit.diameter, -(0.3 if deep else 0.1) * bit.diameter
+    if ax is None:
+        scale = min(4.0 / (2 * reach), 4.6 / (top - bottom))
+        reach = max(reach, 1.6 / scale)
+        width = 2 * reach * scale
+        ax = _page((width, (top - bottom) * scale), _height([(0, _wrapped(lines, 72 * width))]))
+    artist = LineCollection([half, half * [-1, 1]], colors=_INK, linewidths=1.3, zorder=3, gid="outline")
+    ax.add_collection(artist, autolim=False)
+    solid = np.vstack([half, (half * [-1, 1])[::-1]])
+    ax.add_patch(Polygon(solid, closed=True, facecolor=_BODY, edgecolor="none", zorder=2, gid="bit"))
+    chain = {"color": _SOFT, "linewidth": 0.5, "zorder": 3.5}
+    _trace(ax, np.array([[0.0, 2 * bottom], [0.0, top]]), linestyle=(0, (10, 2, 2, 2)), gid="axis", **chain)
+    if edge_length:
+        level = np.array([[-2 * reach, edge_length], [2 * reach, edge_length]])
+        _trace(ax, level, linestyle=(0, (6, 3)), gid="cutting length", **chain)
+        _say(ax, f"cutting length {edge_length:g} mm", (0.0, edge_length), (4, 3), zorder=6)
+    if deep:
+        _groove(ax, float(bit.radius(np.asarray(deep))), deep, reach, 0.1 * bit.diameter)
+    ax.set_xlim(-reach, reach)
+    ax.set_ylim(bottom, top)
+    _dress(ax, "radius [mm]", "height above the tip [mm]", f"{shape}, {length_text(bit.diameter)}")
+    _footer(ax, [(0, _wrapped(lines, _width(ax)))])
+    return artist
+
+
+def _groove(ax: Axes, half_width: float, depth: float, reach: float, step: float) -> None:
+    """The board in section, and the groove's width and depth as dimensions."""
+    from matplotlib.patches import Rectangle
+
+    board = Rectangle((-2 * reach, -4 * step), 4 * reach, depth + 4 * step, facecolor=_WOOD, edgecolor="none", zorder=1)
+    board.set_gid("board")
+    ax.add_patch(board)
+    thin: dict[str, Any] = {"color": _INK, "linewidth": 0.4, "zorder": 4, "gid": "extension line"}
+    _trace(ax, np.array([[-2 * reach, depth], [2 * reach, depth]]), color=_INK, linewidth=0.8, zorder=2.5, gid="face")
+    x, y = 0.85 * reach, -1.3 * step
+    for side in (-half_width, half_width):
+        _trace(ax, np.array([[side, depth], [side, y - 0.3 * step]]), **thin)
+    _trace(ax, np.array([[0.0, 0.0], [x + 0.3 * step, 0.0]]), **thin)
+    _arrow(ax, (-half_width, y), (half_width, y), "<|-|>", zorder=5, mutation_scale=6)
+    _arrow(ax, (x, 0.0), (x, depth), "<|-|>", zorder=5, mutation_scale=6)
+    plate = {"boxstyle": "square,pad=0.1", "facecolor": _WOOD, "edgecolor": "none"}
+    below: dict[str, Any] = {"va": "top", "bbox": plate, "zorder": 6}
+    _say(ax, f"groove {length_text(2 * half_width)} wide", (0.0, y), (0, -9), ha="center", **below)
+    _say(ax, f"{length_text(depth)} deep", (x, 0.0), (6, -3), ha="right", **below)
