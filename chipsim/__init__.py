@@ -36,6 +36,7 @@ _NAMES = {
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "plots": ("draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
     "risk": ("RiskMap", "RiskModel", "Rose", "risk_map", "risk_rose"),
+    "rs274": ("read_rs274", "write_rs274"),
     "species": ("Wood", "wood", "woods"),
     "units": ("inch", "ipm", "thou"),
 }
@@ -79,6 +80,7 @@ if TYPE_CHECKING:
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
     from .plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes
     from .risk import RiskMap, RiskModel, Rose, risk_map, risk_rose
+    from .rs274 import read_rs274, write_rs274
     from .species import Wood, wood, woods
     from .units import inch, ipm, thou
 

@@ -1,135 +1,130 @@
-"""Reading toolpath files: RS-274/NGC programs into moves.
+"""Planned carvings as RS-274/NGC programs, read and written.
 
-The neutral layer, `read_moves`, turns the text of a program into lines, arcs, rapids and dwells in
-millimetres. It knows the language and nothing of wood or cutters.
-
-The language is the one published in T. R. Kramer, F. M. Proctor, E. R. Messina, "The NIST RS274NGC
-Interpreter - Version 3", NISTIR 6556, National Institute of Standards and Technology, 2000. Section
-numbers in comments and messages are the report's; "from memory" marks a rule its text does not state.
-
-How a line is read: comments and blanks are taken out, the rest is cut into words and parameter
-settings (`_read_block`), every value is worked out (`_evaluate`), and the words are carried out in
-the report's own order (`_ORDER`) on the modal state (`_State`).
+`read_moves`, the neutral layer, knows the language and nothing of wood or cutters (`_rs274`). `read_rs274` lays the
+moves against the board's face: those below it become cuts, everything else stays known as travel. `write_rs274` is
+the way back.
 """
 
 from __future__ import annotations
 
 import math
-import operator
-import re
-import warnings
-from collections.abc import Callable
-from dataclasses import dataclass, field
+import os
+import textwrap
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from pathlib import Path as FilePath
 from typing import Literal
 
-from .errors import DomainError
-from .units import inch
+import numpy as np
 
-__all__ = ["Move", "RS274Error", "RS274Warning", "read_moves"]
+from ._arrays import integer, number
+from ._rs274 import (
+    AXES,
+    Move,
+    Notes,
+    RS274Error,
+    RS274Warning,
+    error_at,
+    interpret,
+    lines_of,
+    read_moves,
+    turn_about,
+    warn,
+)
+from .cuts import Carving, Cut, Travel
+from .cutters import Cutter
+from .errors import DomainError
+from .machine import Machine
+from .paths import Path
+
+__all__ = ["Move", "RS274Error", "RS274Warning", "read_moves", "read_rs274", "write_rs274"]
 
 Point = tuple[float, float, float]
-Kind = Literal["rapid", "line", "arc", "dwell"]
-Plane = Literal["xy", "zx", "yz"]
-Spin = Literal["cw", "ccw", "off"]
+
+_LEAST = 1e-6
+"""Motion in the face of less than this is none: such a move goes straight up or down. [mm]"""
+
+_LEVEL = 1e-9
+"""Heights this near to the face lie on it: the rounding of sums of increments. [mm]"""
+
+_WIDEST = 270.0
+"""Arcs that turn further are laid out in quarters: a chord near zero says little about a circle. [deg]"""
+
+_AIR_STEP = 30.0
+"""Arcs in air become chords of at most this turn, 1.1 % shorter than the arc. [deg]"""
 
 
-class RS274Error(DomainError):
-    """A program that cannot be read; the message names line number, line and rule."""
+def read_rs274(
+    path_or_text: str | os.PathLike[str],
+    bit: Cutter,
+    *,
+    name: str | None = None,
+    block_delete: bool = False,
+    face: float = 0.0,
+    spindle_speed: float | None = None,
+    machine: Machine | None = None,
+    feed_tolerance: float = 1e-9,
+) -> Carving:
+    r"""Read a program as a carving: the grooves it cuts with a bit, in order, and the travel between them.
 
-
-class RS274Warning(UserWarning):
-    """Something outside the published language that was read all the same; names the line numbers."""
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """One move of the machine, as the program asks for it.
-
-    Attributes
-    ----------
-    kind : {'rapid', 'line', 'arc', 'dwell'}
-        What the machine does: G0, G1, G2 or G3 (also helices), G4.
-    start, end : tuple of three floats
-        Position of the controlled point [mm]. Moves are connected: each starts where the last one
-        ended. G92 renames the place the tool stands on, so it shows in the program's numbers only;
-        points keep the coordinates the program began with.
-    centre : tuple of three floats or None
-        Centre of an arc, at the level of its start [mm].
-    sweep : float or None
-        Turn of an arc [deg], counter-clockwise positive seen from the positive end of the axis
-        normal to `plane`; a full circle is 360 or -360.
-    plane : {'xy', 'zx', 'yz'}
-        The selected plane (G17, G18, G19).
-    feed : float or None
-        Speed along the path, along the helix for a helix [mm/min]; None for rapids and dwells. In
-        inverse time mode (G93) the speed that the asked duration implies: 0 for a move of no length.
-    seconds : float or None
-        Duration of a dwell [s].
-    spindle_speed : float
-        The programmed speed (S) [rpm], whether or not the spindle turns.
-    spin : {'cw', 'ccw', 'off'}
-        Whether and which way the spindle turns, seen from above.
-    line : int
-        Line of the text the move stands on, counted from 1.
-    """
-
-    kind: Kind
-    start: Point
-    end: Point
-    centre: Point | None = None
-    sweep: float | None = None
-    plane: Plane = "xy"
-    feed: float | None = None
-    seconds: float | None = None
-    spindle_speed: float = 0.0
-    spin: Spin = "off"
-    line: int = 0
-
-    @property
-    def length(self) -> float:
-        """Length of the path [mm], along the helix for a helix."""
-        return _length(self.start, self.end, self.centre, self.sweep, self.plane)
-
-
-def read_moves(text: str, *, block_delete: bool = False) -> list[Move]:
-    r"""Read a program and return its moves in order.
+    Moves at feed below the face are cutting moves. One after the other, with the same spindle speed, sense and feed,
+    they make one `Cut`, whose path has the program's own lines and arcs. A ramp that crosses the face is parted
+    exactly there. Straight down into wood is a plunge, straight up out of it a retract; both end a cut, and so does a
+    dwell. Moves at feed above the face are travel in air.
 
     Parameters
     ----------
-    text : str
-        The program, lines ended by line feed, carriage return or both.
-    block_delete : bool
-        Setting of the block delete switch: True leaves out lines that begin with '/'. The default,
-        off, carries them out (2.2.2).
+    path_or_text
+        A path (`os.PathLike`, or a str that names an existing file), read as UTF-8; or a str with a line end in it:
+        the program itself.
+    bit
+        The bit that is put in; a program does not say.
+    name
+        For reports; None: the file's name without suffix, or 'carving'.
+    block_delete
+        True leaves out lines that begin with '/'.
+    face
+        z of the board's face in the program. [mm]
+    spindle_speed
+        For a router whose dial the program cannot turn: the speed set by hand, with which all is cut; S is not heeded,
+        and M4 only for the sense. None: the program's. [rpm]
+    machine
+        Passed on to every `Cut`.
+    feed_tolerance
+        Relative change of the feed in the face up to which moves stay one cut, in [0, 0.5]; the cut gets the mean
+        feed that keeps its time. [-]
 
     Returns
     -------
-    list of Move
-        In millimetres, from (0, 0, 0). At the start G1, G17, G21, G40, G49, G54, G90 and G94 are in
-        force, no feed is set and the spindle stands.
+    Carving
+        Depths and heights are from the face; travel is before, between and after the cuts (`Travel.before`).
 
     Raises
     ------
     RS274Error
-        The program breaks a rule of the language, or asks for something that would change the
-        geometry by what only the machine knows: homes, probing, tool tables, other origins, or that
-        is not supported: canned cycles, rotational axes. Nothing is half-read.
+        The program breaks a rule of the language (`read_moves`), or a rule of carving: a rapid through wood, an arc of
+        the ZX or YZ plane below the face, wood met with a spindle that does not turn, a value that a `Cut` refuses
+        (speed above the marked maximum, deeper than the cutting length, feed too low), nothing cut at all. The message
+        names line number, line and rule. Also if there is no such file, or it is not UTF-8. Nothing is half-read.
     DomainError
-        `text` is not a string.
+        An argument is out of range.
 
     Warns
     -----
     RS274Warning
-        Comments after ';' and a missing program end are not in the language but are read; a
-        parameter read before the program sets it is taken as 0, as in the report's default parameter
-        file. One warning for each of these, with the line numbers (of the first twenty places).
+        As `read_moves`; and a rapid straight down below the face, which is believed to meet a groove already cut.
 
     Notes
     -----
-    Codes that mean nothing to the path of the tool (G40, G49, G54, G61, G61.1, G64, G98, G99, M0,
-    M1, M7-M9, M48, M49, M60, T) are accepted; M6 stops the spindle (3.6.3). A unit change keeps the
-    position but not the feed, which the report leaves unconverted (4.3.3.3): a new F is demanded
-    before the next move at feed rate, as it is after a change from G93 to G94.
+    F is the speed along the path in space (NISTIR 6556), the feed of a `Cut` that of the axis in the face:
+    F cos(slope). On ramps of different slope one F gives different feeds in the face, hence several cuts, unless
+    `feed_tolerance` allows for it. It is rounded to ten digits on ramps, so that the rounding of coordinates does not
+    part what is one.
+
+    A cut whose last point is its first, at the same depth, is a closed path; a line there and back is not. Arcs that
+    turn by more than 270 degrees become quarters (a full circle four), and travel along arcs in air chords of up to 30
+    degrees. Where the tool stands before the first move of z is not known: it is taken to be clear of the board. Holes
+    of plunges are not modelled.
 
     References
     ----------
@@ -137,575 +132,575 @@ def read_moves(text: str, *, block_delete: bool = False) -> list[Move]:
 
     Examples
     --------
-    >>> [move.end for move in read_moves("G21 G90 F1200\nG1 X10 Z-2\nX20\nM2")]
-    [(10.0, 0.0, -2.0), (20.0, 0.0, -2.0)]
+    >>> import chipsim as cs
+    >>> program = "G21 G90 S18000 M3\nG0 Z5\nG1 Z-2 F300\nX40 F1500\nY12\nG0 Z5\nM2"
+    >>> read_rs274(program, cs.VBit(90, 12.7, 2)).cuts
+    (<Cut <Path 2 lines, 0 arcs, 52.0 mm, depth 2 mm> at 18000 rpm cw, 1500 mm/min (59 in/min)>,)
     """
-    if not isinstance(text, str):
-        raise DomainError(f"text must be a str of RS-274/NGC code, got {type(text).__name__}")
-    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    state = _State()
-    opened = closed = 0  # line numbers of the percent lines
-    begun = finished = False
-    for state.line, line in enumerate(lines, 1):
-        try:
-            code = _bare(line, state)
-            if code == "%":  # 3.1, A.1
-                if begun and not opened:
-                    raise _Fault("a percent line ends a file that did not begin with one", "3.1")
-                opened, closed = opened or state.line, opened and state.line
-            elif code:
-                finished = _carry_out(code, state, block_delete)
-        except _Fault as fault:
-            raise _error(state.line, line, fault) from None
-        if finished or closed:
-            break
-        begun = begun or code != ""
-    if opened and not closed and not any(line.strip(" \t") == "%" for line in lines[state.line :]):
-        raise _error(opened, "%", _Fault("a percent line begins the file but none ends it", "3.1"))
-    if not finished and not closed:
-        state.note("the program ends here without M2, M30 or a pair of percent lines (NISTIR 6556, 3.1)")
-    for message, numbers in state.notes.items():
-        places = ", ".join(f"line {number}" for number in numbers[:20])
-        more = f" and {len(numbers) - 20} more" if len(numbers) > 20 else ""
-        warnings.warn(f"{places}{more}: {message}", RS274Warning, stacklevel=2)
-    return state.moves
+    if not isinstance(bit, Cutter):
+        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    if name is not None and not isinstance(name, str):
+        raise DomainError(f"name must be a str or None, got {type(name).__name__}")
+    if not isinstance(block_delete, bool):
+        raise DomainError(f"block_delete must be True or False, got {block_delete!r}")
+    if machine is not None and not isinstance(machine, Machine):
+        raise DomainError(f"machine must be a Machine or None, got {type(machine).__name__}")
+    top = number("face", face, low=-1e4, high=1e4, unit="mm")
+    tolerance = number("feed_tolerance", feed_tolerance, low=0, high=0.5)
+    if spindle_speed is not None:
+        spindle_speed = number("spindle_speed", spindle_speed, low=1000, high=100_000, unit="rpm")
+    text, stem = _program(path_or_text)
+    lines = lines_of(text)
+    moves, notes = interpret(lines, block_delete)
+    planner = _Planner(bit, lines, notes, top, spindle_speed, machine, tolerance)
+    planner.lay(moves)
+    warn(notes)
+    return Carving(tuple(planner.cuts), tuple(planner.travel), stem if name is None else name)
 
 
-# --- the modal state, and what one line says -----------------------------------------------------
-
-
-class _Fault(Exception):
-    """What is wrong and the rule it breaks; the line is added where it is known."""
-
-    def __init__(self, what: str, section: str) -> None:
-        super().__init__(f"{what} (NISTIR 6556, {section})")
-
-
-def _error(number: int, line: str, fault: _Fault) -> RS274Error:
-    shown = line.strip()
-    return RS274Error(f"line {number}: {shown if len(shown) <= 80 else shown[:77] + '...'!r}: {fault}")
-
-
-@dataclass(slots=True)
-class _State:
-    """Everything that outlives a line. Lengths are in mm; the feed is the number that was written."""
-
-    line: int = 0
-    modes: dict[int, int] = field(default_factory=lambda: {1: 10, 2: 170, 3: 900, 5: 940, 6: 210})  # 3.6.1
-    unit: float = 1.0
-    position: Point = (0.0, 0.0, 0.0)
-    origin: Point = (0.0, 0.0, 0.0)  # of the program's coordinates, moved by G92
-    kept_origin: Point | None = None  # what G92.3 brings back; before the first G92 only the machine knows
-    feed: float | None = None
-    feed_lack: str = "no F has been given yet"
-    speed: float = 0.0
-    spin: Spin = "off"
-    parameters: dict[int, float] = field(default_factory=dict)
-    moves: list[Move] = field(default_factory=list)
-    notes: dict[str, list[int]] = field(default_factory=dict)
-
-    def note(self, message: str) -> None:
-        numbers = self.notes.setdefault(message, [])
-        if numbers[-1:] != [self.line]:
-            numbers.append(self.line)
-
-    def parameter(self, index: float) -> float:
-        number = _parameter_number(index)
-        if number not in self.parameters:
-            self.note(f"parameter {number} is read before it is set; taken as 0 (NISTIR 6556, 3.2.1)")
-        return self.parameters.get(number, 0.0)
-
-
-@dataclass(slots=True)
-class _Block:
-    """One line: words by letter, G and M codes by modal group (G in tenths), parameter settings."""
-
-    words: dict[str, float] = field(default_factory=dict)
-    g: dict[int, int] = field(default_factory=dict)
-    m: dict[int, int] = field(default_factory=dict)
-    settings: dict[int, float] = field(default_factory=dict)
-    motion: int | None = None
-
-
-# 3.4, table 4. G codes are counted in tenths, since G59.1 and G92.1 exist.
-_ORIGINS = (550, 560, 570, 580, 590, 591, 592, 593)
-_CYCLES = tuple(range(810, 900, 10))
-_G_GROUPS: dict[int, tuple[int, ...]] = {
-    0: (40, 100, 280, 300, 530, 920, 921, 922, 923),
-    1: (0, 10, 20, 30, 382, 800, *_CYCLES),
-    2: (170, 180, 190),
-    3: (900, 910),
-    5: (930, 940),
-    6: (200, 210),
-    7: (400, 410, 420),
-    8: (430, 490),
-    10: (980, 990),
-    12: (540, *_ORIGINS),
-    13: (610, 611, 640),
-}
-_M_GROUPS: dict[int, tuple[int, ...]] = {4: (0, 1, 2, 30, 60), 6: (6,), 7: (3, 4, 5), 8: (7, 8, 9), 9: (48, 49)}
-_GROUP = {("G", code): group for group, codes in _G_GROUPS.items() for code in codes}
-_GROUP |= {("M", code): group for group, codes in _M_GROUPS.items() for code in codes}
-
-# Legal codes that would change the geometry by something a program does not contain.
-_TABLE = "needs the tool table of the machine"
-_REFUSED: dict[int, tuple[str, str]] = {
-    100: ("sets an origin in coordinates only the machine knows", "3.5.5"),
-    280: ("goes to a home position only the machine knows", "3.5.8"),
-    300: ("goes to a home position only the machine knows", "3.5.8"),
-    382: ("ends where the probe trips", "3.5.9"),
-    410: (_TABLE, "3.5.10"),
-    420: (_TABLE, "3.5.10"),
-    430: (_TABLE, "3.5.11"),
-    530: ("moves in coordinates only the machine knows", "3.5.12"),
-    **dict.fromkeys(_ORIGINS, ("uses an origin only the machine knows", "3.5.13")),
-    **dict.fromkeys(_CYCLES, ("is a canned cycle, made for holes", "3.5.16")),
-}
-
-_PLANES: dict[int, Plane] = {170: "xy", 180: "zx", 190: "yz"}
-# First and second axis of a plane and its normal: right-handed, so that one formula serves all three.
-_AXES: dict[str, tuple[int, int, int]] = {"xy": (0, 1, 2), "zx": (2, 0, 1), "yz": (1, 2, 0)}
-_SPINS: dict[int, Spin] = {3: "cw", 4: "ccw", 5: "off"}
-_NOT_NEGATIVE = {"F": "4.3.5.1", "S": "3.7.2", "T": "3.7.3", "P": "3.5.4"}
-_FEED_LACKS = {
-    5: "the feed mode has changed since the last F; give a new one",
-    6: "the units have changed since the last F, which is not converted (4.3.3.3); give a new one",
-}
-
-
-# --- from characters to values -------------------------------------------------------------------
-
-_NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"  # 3.3.2.1, E.2: no exponent
-_COMMENT = re.compile(r"\([^()]*\)|;.*", re.DOTALL)
-_OPENING = re.compile(r"(/?)(?:N[0-9]{1,5}(?![0-9]))?")
-_WORD = re.compile(rf"([A-Z])({_NUMBER})")
-_OPERAND = re.compile(rf"({_NUMBER})|#|(?:A?COS|A?SIN|A?TAN|ABS|EXP|FIX|FUP|LN|ROUND|SQRT)?\[")
-_OPERATOR = re.compile(r"\*\*|[*/+\-\]]|MOD|AND|XOR|OR")
-_LETTERS = frozenset("ABCDFGHIJKLMPQRSTXYZ")  # table 3 without N
-_BLANKS = str.maketrans("", "", " \t")
-
-
-def _bare(line: str, state: _State) -> str:
-    """Return the code of a line: no blanks, upper case, a line feed standing for each comment."""
-    if len(line) > 256:
-        raise _Fault(f"the line has {len(line)} characters, 256 are allowed", "3.3")
-
-    def mark(comment: re.Match[str]) -> str:
-        if comment[0][0] == ";":
-            state.note("comments after ';' are not in the language (NISTIR 6556, 3.3.4); left out")
-            return ""
-        if not comment[0].replace("\t", " ").isprintable():
-            raise _Fault("a comment may hold printable characters and blanks only", "3.3.4")
-        return "\n"
-
-    if "(" in line or ";" in line:
-        line = _COMMENT.sub(mark, line)
-        if "(" in line:
-            raise _Fault("a comment is not closed on its line or has another one inside", "3.3.4")
-    if not line.isascii():  # before upper(), which turns some foreign letters into ours
-        raise _Fault("there are characters the language does not have", "3.3")
-    return line.translate(_BLANKS).upper()
-
-
-def _read_block(code: str, at: int, state: _State) -> _Block:
-    """Cut the code of a line from index `at` on into words and settings (3.3, E.2)."""
-    block = _Block()
-    while at < len(code):
-        letter, word = code[at], _WORD.match(code, at)
-        if letter == "\n":
-            at += 1
-        elif letter == "#":
-            index, at = _evaluate(code, at + 1, state.parameter)
-            if code[at : at + 1] != "=":
-                raise _Fault(f"'=' is missing from a parameter setting, got {_rest(code, at)}", "3.3.3")
-            value, at = _evaluate(code, at + 1, state.parameter)
-            block.settings[_parameter_number(index)] = value
-        elif letter == "N":
-            raise _Fault("a line number is N and one to five digits, at the beginning of the line", "3.3.1")
-        elif letter not in _LETTERS:
-            raise _Fault(f"a word or a parameter setting was expected, got {_rest(code, at)}", "3.3.2, table 3")
-        else:
-            if word is not None:  # a plain number: nearly every word of a real file
-                value, at = float(word[2]), word.end()
-            else:
-                value, at = _evaluate(code, at + 1, state.parameter)
-            if letter == "G":
-                _file(block.g, "G", _near_integer(10 * value, "a G code times ten"), 10)
-            elif letter == "M":
-                _file(block.m, "M", _near_integer(value, "an M code"), 1)
-            elif letter in block.words:
-                raise _Fault(f"{letter} is given twice", "3.3.5")
-            else:
-                block.words[letter] = value
-    if len(block.m) > 4:
-        raise _Fault(f"there are {len(block.m)} M codes, four are allowed", "3.3.5")
-    return block
-
-
-def _file(filed: dict[int, int], letter: str, code: int, scale: int) -> None:
-    """File a G or M code under its modal group."""
-    group = _GROUP.get((letter, code))
-    if group is None:
-        raise _Fault(f"{letter}{code / scale:g} is not a code of the language", "tables 5 and 7")
-    if group in filed:
-        both = f"{letter}{filed[group] / scale:g} and {letter}{code / scale:g}"
-        raise _Fault(f"{both} are of the same modal group", "3.3.5 and table 4")
-    filed[group] = code
-
-
-def _near_integer(value: float, what: str) -> int:
-    nearest = round(value) if abs(value) < 1e9 else 0
-    if abs(value - nearest) > 1e-4:
-        raise _Fault(f"{what} must be within 0.0001 of a whole number, got {value:g}", "3.3.2.1")
-    return nearest
-
-
-def _parameter_number(index: float) -> int:
-    number = _near_integer(index, "a parameter number")
-    if not 1 <= number <= 5399:
-        raise _Fault(f"a parameter number must lie in [1, 5399], got {number}", "3.3.2.2")
-    if 5061 <= number <= 5386:
-        raise _Fault(f"parameter {number} holds what only the machine knows: not supported", "3.2.1, table 2")
-    return number
-
-
-def _rest(code: str, at: int) -> str:
-    if at >= len(code):
-        return "the end of the line"
-    return "a comment" if code[at] == "\n" else repr(code[at : at + 12].partition("\n")[0])
-
-
-def _truth(test: Callable[[bool, bool], bool]) -> Callable[[float, float], float]:
-    return lambda a, b: float(test(a != 0.0, b != 0.0))
-
-
-def _modulo(a: float, b: float) -> float:
-    rest = math.fmod(a, b)
-    return rest + abs(b) if rest < 0.0 else rest  # never negative, from memory; the report is silent
-
-
-def _nearest(a: float) -> float:
-    below = math.floor(abs(a))  # a half goes away from zero, from memory; the report is silent
-    return math.copysign(below + (abs(a) - below >= 0.5), a)
-
-
-_RANK = {"]": 0, "+": 1, "-": 1, "OR": 1, "XOR": 1, "AND": 1, "*": 2, "/": 2, "MOD": 2, "**": 3}  # 3.3.2.3
-_BINARY: dict[str, Callable[[float, float], float]] = {
-    "+": operator.add,
-    "-": operator.sub,
-    "*": operator.mul,
-    "/": operator.truediv,
-    "**": math.pow,
-    "MOD": _modulo,
-    "OR": _truth(operator.or_),
-    "XOR": _truth(operator.xor),
-    "AND": _truth(operator.and_),
-}
-_UNARY: dict[str, Callable[[float], float]] = {
-    "": float,
-    "ABS": abs,
-    "ACOS": lambda a: math.degrees(math.acos(a)),
-    "ASIN": lambda a: math.degrees(math.asin(a)),
-    "COS": lambda a: math.cos(math.radians(a)),
-    "EXP": math.exp,
-    "FIX": math.floor,
-    "FUP": math.ceil,
-    "LN": math.log,
-    "ROUND": _nearest,
-    "SIN": lambda a: math.sin(math.radians(a)),
-    "SQRT": math.sqrt,
-    "TAN": lambda a: math.tan(math.radians(a)),
-}
-
-
-def _compute(name: str, function: Callable[..., float], *values: float) -> float:
+def _program(source: object) -> tuple[str, str]:
+    """Text and name of what was given."""
+    if isinstance(source, str) and ("\n" in source or "\r" in source):
+        return source.removeprefix("\ufeff"), "carving"
+    if not isinstance(source, str | os.PathLike):
+        raise DomainError(f"path_or_text must be a path or a str of RS-274/NGC code, got {type(source).__name__}")
+    if isinstance(source, str) and not os.path.isfile(source):
+        raise RS274Error(f"path_or_text must name an existing file or hold the lines of a program, got {source[:80]!r}")
+    path = FilePath(os.fsdecode(source))
     try:
-        out = float(function(*values))
-    except (ArithmeticError, ValueError):
-        out = math.nan
-    if not math.isfinite(out):
-        raise _Fault(f"{name or '[]'} has no finite value for {', '.join(f'{v:g}' for v in values)}", "3.3.2")
-    return out
+        content = path.read_bytes()
+    except OSError as error:
+        raise RS274Error(f"path_or_text must name a file that can be read, got {path}: {error.strerror}") from None
+    try:
+        return content.decode("utf-8-sig"), path.stem
+    except UnicodeDecodeError as error:
+        before = lines_of(content[: error.start].decode("utf-8", "replace"))
+        raise error_at(len(before), before[-1], "the file is not UTF-8 from here on") from None
+
+
+# --- moves against the face ----------------------------------------------------------------------
+
+
+def _in_face(move: Move) -> float:
+    """Length of the path's projection on the face; arcs of the XY plane and lines. [mm]"""
+    dx, dy = move.end[0] - move.start[0], move.end[1] - move.start[1]
+    if move.centre is None or move.sweep is None:
+        return math.hypot(dx, dy)
+    i, j = move.centre[0] - move.start[0], move.centre[1] - move.start[1]
+    return math.radians(abs(move.sweep)) * (math.hypot(i, j) + math.hypot(dx - i, dy - j)) / 2
+
+
+def _feed_in_face(move: Move, length: float) -> float:
+    """Feed [mm/min] in the face of a move at feed, of that length in the face: F cos(slope)."""
+    assert move.feed is not None
+    if move.start[2] == move.end[2]:
+        return move.feed
+    return float(f"{move.feed * length / move.length:.10g}")
+
+
+def _point(move: Move, share: float) -> Point:
+    """Point at a share of the move; on arcs angle, radius and the third axis grow evenly."""
+    if share in (0.0, 1.0):
+        return move.end if share else move.start
+    point = [a + share * (b - a) for a, b in zip(move.start, move.end, strict=True)]
+    if move.centre is not None and move.sweep is not None:
+        first, second, _ = AXES[move.plane]
+        a, b = move.centre[first], move.centre[second]
+        before = math.hypot(move.start[first] - a, move.start[second] - b)
+        after = math.hypot(move.end[first] - a, move.end[second] - b)
+        angle = math.atan2(move.start[second] - b, move.start[first] - a) + math.radians(share * move.sweep)
+        radius = before + share * (after - before)
+        point[first], point[second] = a + radius * math.cos(angle), b + radius * math.sin(angle)
+    return point[0], point[1], point[2]
+
+
+def _lowest(move: Move) -> float:
+    """Least z that a move reaches. [mm]"""
+    ends = min(move.start[2], move.end[2])
+    if move.centre is None or move.sweep is None or move.plane == "xy":
+        return ends
+    first, second, _ = AXES[move.plane]
+    azimuth = math.atan2(move.start[second] - move.centre[second], move.start[first] - move.centre[first])
+    down = math.pi if first == 2 else -math.pi / 2  # direction of -z in the plane
+    turn = math.degrees(math.copysign(1.0, move.sweep) * (down - azimuth)) % 360.0
+    return min(ends, _point(move, turn / abs(move.sweep))[2]) if turn <= abs(move.sweep) else ends
 
 
 @dataclass(slots=True)
-class _Bracket:
-    """An open bracket: the function before it, and the operations still waiting for their right side."""
+class _Groove:
+    """Cutting moves that make one cut: vertices, and what each piece adds."""
 
-    function: str
-    numerator: float | None = None  # of ATAN[y]/[x], in the second bracket
-    values: list[float] = field(default_factory=list)
-    operators: list[str] = field(default_factory=list)
+    speed: float
+    spin: str
+    xy: list[tuple[float, float]]
+    depth: list[float]
+    sweep: list[float] = field(default_factory=list)
+    length: list[float] = field(default_factory=list)
+    feed: list[float] = field(default_factory=list)
+    line: list[int] = field(default_factory=list)
 
-    def take(self, value: float, sign: str) -> float:
-        """Take a value and the sign after it; carry out what binds at least as tightly."""
-        while self.operators and _RANK[self.operators[-1]] >= _RANK[sign]:
-            name = self.operators.pop()
-            value = _compute(name, _BINARY[name], self.values.pop(), value)
-        self.values.append(value)
-        self.operators.append(sign)
-        return value
+    def closes(self) -> bool:
+        there_and_back = len(self.sweep) == 2 and self.sweep == [0.0, 0.0]
+        joined = math.dist(self.xy[0], self.xy[-1]) <= _LEAST and abs(self.depth[0] - self.depth[-1]) <= _LEAST
+        return len(self.sweep) >= 2 and joined and not there_and_back
 
-    def close(self, value: float) -> float:
-        if self.numerator is not None:
-            return _compute("ATAN", lambda y, x: math.degrees(math.atan2(y, x)), self.numerator, value)
-        return _compute(self.function, _UNARY[self.function], value)
-
-
-def _evaluate(code: str, at: int, parameter: Callable[[float], float]) -> tuple[float, int]:
-    """Work out the real value at index `at` (3.3.2); return it and the index behind it.
-
-    Open brackets lie on a list of our own, so that depth is bounded by the line and not by the stack.
-    """
-    waiting: list[_Bracket | None] = []  # None: a '#' that waits for its number
-    while True:
-        found = _OPERAND.match(code, at)
-        if found is None:
-            raise _Fault(f"a number, '#', '[' or a function was expected, got {_rest(code, at)}", "3.3.2")
-        at = found.end()
-        if found[1] is None:
-            waiting.append(None if found[0] == "#" else _Bracket(found[0][:-1]))
-            continue
-        value = float(found[1])
-        while waiting:  # hand the value to whatever waits for it
-            top = waiting[-1]
-            if top is None:
-                value = parameter(value)
-                waiting.pop()
-                continue
-            sign = _OPERATOR.match(code, at)
-            if sign is None:
-                raise _Fault(f"an operation or ']' was expected, got {_rest(code, at)}", "3.3.2.3")
-            at = sign.end()
-            value = top.take(value, sign[0])
-            if sign[0] != "]":
-                break
-            waiting.pop()
-            if top.function == "ATAN" and top.numerator is None:
-                if not code.startswith("/[", at):
-                    raise _Fault(f"ATAN[y] must be followed by /[x], got {_rest(code, at)}", "3.3.2.4")
-                at += 2
-                waiting.append(_Bracket("ATAN", numerator=value))
-                break
-            value = top.close(value)
-        else:
-            return value, at
-
-
-# --- carrying out a line -------------------------------------------------------------------------
-
-
-def _carry_out(code: str, state: _State, block_delete: bool) -> bool:
-    """Read and carry out the code of one line; return whether the program has ended."""
-    opening = _OPENING.match(code)
-    assert opening is not None  # both parts of the pattern are optional
-    block = _read_block(code, opening.end(), state)
-    if opening[1] and block_delete:
-        return False
-    for step in _ORDER:
-        step(state, block)
-    return block.m.get(4) in (2, 30)
-
-
-def _plan(state: _State, block: _Block) -> None:
-    """Settle what moves and refuse what cannot be carried out, before anything is."""
-    words, explicit, once = block.words, block.g.get(1), block.g.get(0)
-    for code in block.g.values():
-        if code in _REFUSED:
-            raise _Fault(f"G{code / 10:g} {_REFUSED[code][0]}: not supported", _REFUSED[code][1])
-    for letter in "ABC":
-        if letter in words:
-            raise _Fault(f"{letter} is a rotational axis: not supported", "2.1.1.2")
-    axes = not words.keys().isdisjoint("XYZ")
-    if once == 920:
-        if explicit not in (None, 800):
-            raise _Fault(f"G92 and G{explicit / 10:g} both use axis words", "3.4")
-        if not axes:
-            raise _Fault("G92 needs at least one of X, Y and Z", "3.5.18")
-    elif axes or explicit is not None:
-        block.motion = state.modes[1] if explicit is None else explicit
-        if block.motion == 800 and axes:
-            raise _Fault("axis words while G80 is active", "3.5.15")
-        if block.motion in (0, 10) and not axes:
-            raise _Fault(f"X, Y and Z are all missing from G{block.motion // 10}", f"3.5.{1 + block.motion // 10}")
-    if once == 40 and "P" not in words:
-        raise _Fault("G4 needs P, the seconds", "3.5.4")
-    used = "FSTXYZ" + ("P" if once == 40 else "") + ("IJKR" if block.motion in (20, 30) else "")
-    for letter, value in words.items():
-        if letter not in used:
-            raise _Fault(f"{letter} has no meaning on this line", "app. A, extra words")
-        if letter in "FSTP" and value < 0.0:
-            raise _Fault(f"{letter} must not be negative, got {value:g}", _NOT_NEGATIVE[letter])
-    if "T" in words:
-        _near_integer(words["T"], "a tool number")
-
-
-def _set_parameters(state: _State, block: _Block) -> None:
-    state.parameters.update(block.settings)  # after all values of the line have been read: 3.3.3
-
-
-def _set_modes(state: _State, block: _Block) -> None:
-    for group, why in _FEED_LACKS.items():
-        if block.g.get(group, state.modes[group]) != state.modes[group]:
-            state.feed, state.feed_lack = None, why
-    for group in block.g.keys() & state.modes.keys():
-        state.modes[group] = block.g[group]
-    state.unit = inch if state.modes[6] == 200 else 1.0
-
-
-def _set_feed(state: _State, block: _Block) -> None:
-    state.feed = block.words.get("F", state.feed)
-
-
-def _set_spindle(state: _State, block: _Block) -> None:
-    state.speed = block.words.get("S", state.speed)
-    if 6 in block.m:
-        state.spin = "off"  # 3.6.3
-    if 7 in block.m:
-        state.spin = _SPINS[block.m[7]]
-
-
-def _dwell(state: _State, block: _Block) -> None:
-    if block.g.get(0) == 40:
-        _add(state, "dwell", state.position, seconds=block.words["P"])
-
-
-def _set_origin(state: _State, block: _Block) -> None:
-    code = block.g.get(0)
-    if code == 920:  # incremental mode has no effect on it
-        x, y, z = (
-            state.position[axis] - block.words[letter] * state.unit if letter in block.words else state.origin[axis]
-            for axis, letter in enumerate("XYZ")
+    def cut(self, bit: Cutter, machine: Machine | None, pieces: int) -> Cut:
+        """Cut of the first pieces."""
+        closed = pieces == len(self.sweep) and self.closes()
+        vertices = pieces + (not closed)
+        path = Path(
+            np.array(self.xy[:vertices]),
+            np.array(self.depth[:vertices]),
+            sweep=np.array(self.sweep[:pieces]),
+            closed=closed,
         )
-        state.origin = state.kept_origin = (x, y, z)
-    elif code == 921:
-        state.origin = state.kept_origin = (0.0, 0.0, 0.0)
-    elif code == 922:
-        state.origin = (0.0, 0.0, 0.0)
-    elif code == 923:
-        if state.kept_origin is None:
-            raise _Fault("G92.3 brings back offsets this program has not set", "3.5.18")
-        state.origin = state.kept_origin
+        feed, length = self.feed[:pieces], self.length[:pieces]
+        mean = feed[0]
+        if min(feed) < max(feed):
+            mean = math.fsum(length) / math.fsum(s / f for s, f in zip(length, feed, strict=True))
+        return Cut(bit, path, self.speed, mean, spin=self.spin, machine=machine)
 
 
-def _move(state: _State, block: _Block) -> None:
-    if block.motion is None or block.motion == 800:
-        return
-    words, start = block.words, state.position
-    base = start if state.modes[3] == 910 else state.origin
-    x, y, z = (
-        words[letter] * state.unit + base[axis] if letter in words else start[axis] for axis, letter in enumerate("XYZ")
-    )
-    end = (x, y, z)
-    if block.motion == 0:
-        _add(state, "rapid", end)
-    elif block.motion == 10:
-        _add(state, "line", end, feed=_feed_along(state, block, math.dist(start, end)))
+@dataclass(slots=True)
+class _Planner:
+    """Lays moves against the face, one after the other."""
+
+    bit: Cutter
+    lines: list[str]
+    notes: Notes
+    face: float = 0.0
+    dial: float | None = None
+    machine: Machine | None = None
+    tolerance: float = 1e-9
+    cuts: list[Cut] = field(default_factory=list)
+    travel: list[Travel] = field(default_factory=list)
+    open: _Groove | None = None
+    placed: bool = False  # whether z has been set
+
+    def lay(self, moves: list[Move]) -> None:
+        for move in moves:
+            self._take(move)
+        self._close()
+        if not self.cuts:
+            line = moves[-1].line if moves else 1
+            raise self._error(line, f"the program cuts nothing: no move at feed along z < {self.face:g}")
+
+    def _take(self, move: Move) -> None:
+        if max(map(abs, move.end)) > 1e5:
+            raise self._error(move.line, "the move leaves the range of +-100000 mm")
+        if move.kind in ("rapid", "line") and move.start == move.end:
+            return
+        if move.kind == "dwell":
+            self._pass(move, "dwell")
+        elif move.kind == "rapid":
+            self._rapid(move)
+        elif move.plane != "xy" and move.kind == "arc":
+            if self._height(_lowest(move)) < 0:
+                raise self._error(move.line, f"an arc in the {move.plane.upper()} plane below the face: not supported")
+            self._pass(move, "air")
+        else:
+            self._at_feed(move)
+        self.placed = self.placed or move.kind != "rapid" or move.start[2] != move.end[2]
+
+    def _height(self, z: float) -> float:
+        """Height above the face; 0 if only rounding parts them."""
+        return 0.0 if abs(z - self.face) <= _LEVEL else z - self.face
+
+    def _error(self, line: int, what: str) -> RS274Error:
+        return error_at(line, self.lines[line - 1], what)
+
+    def _rapid(self, move: Move) -> None:
+        start, end = self._height(move.start[2]), self._height(move.end[2])
+        if not self.placed:  # a start nobody has chosen is no start in wood
+            start, end = max(start, 0.0), max(end, 0.0) if move.end[2] == move.start[2] else end
+        if min(start, end) < 0:
+            if math.dist(move.start[:2], move.end[:2]) > _LEAST:
+                raise self._error(move.line, "a rapid through wood: below the face, only straight up and down")
+            if end < start:
+                rule = "a rapid goes straight down below the face; a groove already cut is believed to be there"
+                self.notes.setdefault(rule, []).append(move.line)
+        self._pass(move, "rapid")
+
+    def _at_feed(self, move: Move) -> None:
+        """A line, or an arc of the XY plane, at feed."""
+        start, end = self._height(move.start[2]), self._height(move.end[2])
+        length = _in_face(move)
+        if length <= _LEAST:
+            if end < start:
+                self._pass(move, "plunge" if end < 0 else "air")
+            elif end > start:
+                self._pass(move, "retract" if start < 0 else "air")
+        elif start >= 0 and end >= 0:
+            self._pass(move, "air")
+        elif start <= 0 and end <= 0:
+            self._carve(move, 0.0, 1.0, length)
+        else:
+            crossing = start / (start - end)
+            for first, last in ((0.0, crossing), (crossing, 1.0)):
+                below = (first == 0.0) == (start < 0)
+                if not below:
+                    self._pass(move, "air", first, last)
+                elif (last - first) * length > _LEAST:
+                    self._carve(move, first, last, length)
+                else:
+                    self._pass(move, "plunge" if end < 0 else "retract", first, last)
+
+    def _pass(self, move: Move, kind: str, first: float = 0.0, last: float = 1.0) -> None:
+        """Note travel along a part of the move; it ends the open cut."""
+        self._close()
+        if kind == "plunge":
+            self._check_spindle(move)
+            self._check_depth(move)
+        count = 1
+        if move.sweep is not None:
+            count = max(1, math.ceil(abs(move.sweep) * (last - first) / _AIR_STEP - 1e-9))
+        points = [_point(move, first + (last - first) * k / count) for k in range(count)] + [_point(move, last)]
+        heights = [(x, y, self._height(z)) for x, y, z in points]
+        for a, b in pairwise(heights):
+            if a != b or kind == "dwell":
+                self.travel.append(Travel(kind, a, b, move.feed, move.seconds or 0.0, len(self.cuts)))
+
+    def _carve(self, move: Move, first: float, last: float, length: float) -> None:
+        """Add a part of the move, all below the face, to the open cut or to a new one."""
+        speed, spin = self._check_spindle(move)
+        self._check_depth(move)
+        feed, share = _feed_in_face(move, length), last - first
+        deep = [max(0.0, -self._height(z)) for z in (move.start[2], move.end[2])]
+        groove = self.open
+        if (
+            groove is None
+            or (groove.speed, groove.spin) != (speed, spin)
+            or not abs(feed - groove.feed[0]) <= self.tolerance * groove.feed[0]
+        ):
+            self._close()
+            groove = self.open = _Groove(speed, spin, [_point(move, first)[:2]], [deep[0]])
+        sweep = (move.sweep or 0.0) * share
+        count = 1 if abs(sweep) <= _WIDEST else math.ceil(abs(sweep) / 90.0 - 1e-9)
+        for k in range(1, count + 1):
+            part = k / count
+            groove.xy.append(_point(move, last if k == count else first + share * part)[:2])
+            groove.depth.append(deep[1] if k == count else deep[0] + (deep[1] - deep[0]) * part)
+            groove.sweep.append(sweep / count)
+            groove.length.append(length * share / count)
+            groove.feed.append(feed)
+            groove.line.append(move.line)
+
+    def _close(self) -> None:
+        """Make a `Cut` of the open moves; what it refuses is laid at the door of the first move that is to blame."""
+        groove, self.open = self.open, None
+        if groove is None:
+            return
+        good, bad = 0, len(groove.sweep)
+        try:
+            self.cuts.append(groove.cut(self.bit, self.machine, bad))
+            return
+        except DomainError as refusal:
+            why = str(refusal)
+        while bad - good > 1:
+            middle = (good + bad) // 2
+            try:
+                groove.cut(self.bit, self.machine, middle)
+                good = middle
+            except DomainError:
+                bad = middle
+        on_ramp = why.startswith("feed ") and groove.depth[bad - 1] != groove.depth[bad]
+        hint = "; on a ramp it is the feed in the face, F cos(slope)" if on_ramp else ""
+        raise self._error(groove.line[bad - 1], f"{why}{hint}")
+
+    def _check_spindle(self, move: Move) -> tuple[float, Literal["cw", "ccw"]]:
+        """Speed and sense with which the move meets wood."""
+        speed = move.spindle_speed if self.dial is None else self.dial
+        spin = "cw" if move.spin == "off" and self.dial is not None else move.spin
+        if spin == "off":
+            raise self._error(move.line, "the move meets wood but no M3 or M4 has started the spindle")
+        if speed == 0.0:
+            raise self._error(move.line, "the move meets wood but the spindle has no speed (S)")
+        limit = self.bit.max_spindle_speed
+        if limit is not None and speed > limit:
+            raise self._error(
+                move.line, f"spindle_speed must not exceed the bit's marked maximum of {limit:g} rpm, got {speed:g}"
+            )
+        return speed, spin
+
+    def _check_depth(self, move: Move) -> None:
+        deepest, limit = -self._height(min(move.start[2], move.end[2])), self.bit.cutting_length
+        if limit is not None and deepest > limit + _LEVEL:
+            raise self._error(
+                move.line, f"depth must lie within the bit's cutting length, [0, {limit:g}] mm, got {deepest:g}"
+            )
+
+
+# --- writing ---------------------------------------------------------------------------------------
+
+_MOST_DECIMALS = 9
+_SPIN_UP = 3.0
+"""Dwell after the spindle is started: it is to reach its speed in air. [s]"""
+_WIDTH = 100
+"""Comments are wrapped; the language allows 256 characters a line."""
+
+
+def write_rs274(
+    carving: Carving | Cut,
+    path: str | os.PathLike[str] | None = None,
+    *,
+    clearance: float = 5.0,
+    plunge_feed: float = 300.0,
+    decimals: int = 4,
+) -> str:
+    """Write a carving as a program that can be cut and that `read_rs274` reads back.
+
+    Every cut: a rapid to its start at the clearance height, a plunge, the path with its lines and arcs, a retract;
+    its earlier passes come first, as cuts of their own. The face is at z = 0, units are mm; the header, plain comments,
+    says so and what to heed. F is the speed in space that gives the cut its feed in the face.
+
+    Parameters
+    ----------
+    carving
+        The carving, or a single cut. All cuts must have the same bit.
+    path
+        File to write: a whole program or, on any error, nothing; None: the text is only returned.
+    clearance
+        Height of rapids above the face, in [0.5, 200]; clamps must be lower. [mm]
+    plunge_feed
+        Feed straight down, from the clearance height on, in [1, 60000]. [mm/min]
+    decimals
+        Of coordinates, in [3, 9]. More are used, up to 9, where fewer would lose a piece of a path or break the
+        language's rule that the radii of an arc agree within 0.002 mm. [-]
+
+    Returns
+    -------
+    str
+        The program, lines ended by line feed, ASCII.
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range, the cuts have different bits, or nine decimals do not do.
+    OSError
+        If the file cannot be written.
+
+    Notes
+    -----
+    Arcs beyond a half turn are written in two halves; those that bow by less than half a unit of the last decimal, as
+    lines. Stretches of a path at depth 0 cut nothing and are read back as travel. A program has no words for `phase`,
+    `machine` and the travel of the carving; travel is laid out anew. The text is read back before it is returned.
+
+    References
+    ----------
+    Kramer, Proctor & Messina 2000, NISTIR 6556.
+    """
+    job = Carving((carving,)) if isinstance(carving, Cut) else carving
+    if not isinstance(job, Carving):
+        raise DomainError(f"carving must be a Carving or a Cut, got {type(carving).__name__}")
+    height = number("clearance", clearance, low=0.5, high=200, unit="mm")
+    plunge = number("plunge_feed", plunge_feed, low=1, high=60_000, unit="mm/min")
+    bit = job.cuts[0].bit
+    for k, cut in enumerate(job):
+        if cut.bit != bit:
+            raise DomainError(f"carving.cuts must have the same bit, one program each; that of cut {k} differs")
+    for digits in range(integer("decimals", decimals, low=3, high=_MOST_DECIMALS), _MOST_DECIMALS + 1):
+        program = _Program(digits, height, plunge)
+        program.write(job)
+        text = "\n".join(program.rows) + "\n"
+        fault = _misread(text, program, bit)
+        if not fault:
+            break
     else:
-        plane = _PLANES[state.modes[2]]
-        centre, sweep = _arc(state, words, end, plane, turn=-1.0 if block.motion == 20 else 1.0)
-        feed = _feed_along(state, block, _length(start, end, centre, sweep, plane))
-        _add(state, "arc", end, centre=centre, sweep=sweep, feed=feed)
+        raise DomainError(f"carving must be one that {_MOST_DECIMALS} decimals can tell: {fault}")
+    if path is not None:
+        _put(FilePath(os.fsdecode(path)), text)
+    return text
 
 
-# The order of execution of 3.8, table 8, in its numbers. What is left out does nothing to the path of
-# the tool; modes may be set together, as no mode matters to steps 4 to 10 and an F belongs to the units
-# of its own line.
-_ORDER: tuple[Callable[[_State, _Block], None], ...] = (
-    _plan,
-    _set_parameters,
-    _set_modes,  # 2, 11, 12, 17
-    _set_feed,  # 3
-    _set_spindle,  # 4, 6, 7
-    _dwell,  # 10
-    _set_origin,  # 19
-    _move,  # 20
-)
+@dataclass(slots=True)
+class _Program:
+    """A program under way: its rows, and the moves that the interpreter must find in them."""
+
+    digits: int
+    clearance: float
+    plunge_feed: float
+    rows: list[str] = field(default_factory=list)
+    moves: list[Move] = field(default_factory=list)
+    cuts: int = 0  # how many the reader must find
+    at: Point = (0.0, 0.0, 0.0)
+    feed: str = ""
+    speed: float = 0.0
+    spin: Literal["cw", "ccw", "off"] = "off"
+
+    def write(self, job: Carving) -> None:
+        groups = [(*cut.earlier_passes(), cut) for cut in job]
+        every = [cut for group in groups for cut in group]
+        for text in _header(job, every, self.clearance, self.plunge_feed):
+            self.rows += _comment(text)
+        self.rows.append("G21 G90 G17 G94")
+        self._go("G0", z=self.clearance)
+        for k, group in enumerate(groups, 1):
+            for p, cut in enumerate(group, 1):
+                part = f", pass {p} of {len(group)}" if len(group) > 1 else ""
+                deep = float(cut.path.depth.max())
+                self.rows += _comment(
+                    f"Cut {k} of {len(job)}{part}: {cut.path.length:.1f} mm, deepest {deep:.2f} mm, feed {cut.feed:.0f}"
+                )
+                self._cut(cut)
+        self.rows += ["M5", "M2"]
+
+    def _cut(self, cut: Cut) -> None:
+        *place, sweep = _vertices(cut.path)
+        xs, ys, zs = ([float(f"{v:.{self.digits}f}") for v in values.tolist()] for values in place)
+        self._go("G0", xs[0], ys[0])
+        self._start(cut)
+        self._go("G1", z=zs[0], feed=self.plunge_feed)
+        bottoms = [zs[0]]
+        for k, turn in enumerate(sweep, 1):
+            if (xs[k], ys[k], zs[k]) != self.at:  # a piece that is lost in rounding is left out
+                bottoms.append(zs[k])
+                self._piece(xs[k], ys[k], zs[k], turn, cut.feed)
+        self._go("G0", z=self.clearance)
+        # Where both ends of a piece lie on the face the reader sees air; what is left comes back as cuts
+        deep = [min(a, b) < -_LEVEL for a, b in pairwise(bottoms)]
+        self.cuts += max(1, sum(b and not a for a, b in pairwise([False, *deep])))
+
+    def _start(self, cut: Cut) -> None:
+        """Bring the spindle to the speed of the cut, in air."""
+        speed, word = self._word("S", cut.spindle_speed, 8)
+        if (speed, cut.spin) == (self.speed, self.spin):
+            return
+        if self.spin not in ("off", cut.spin):
+            self.rows.append("M5")
+            self.spin = "off"
+            self._dwell()
+        self.speed, self.spin = speed, "cw" if cut.spin == "cw" else "ccw"
+        self.rows.append(f"{word} {'M3' if cut.spin == 'cw' else 'M4'}")
+        self._dwell()
+
+    def _dwell(self) -> None:
+        seconds, word = self._word("P", _SPIN_UP, 3)
+        self._add(f"G4 {word}", Move("dwell", self.at, self.at, seconds=seconds))
+
+    def _add(self, row: str, move: Move) -> None:
+        """Add a row and the move on it."""
+        self.rows.append(row)
+        self.moves.append(replace(move, spindle_speed=self.speed, spin=self.spin, line=len(self.rows)))
+
+    def _piece(self, x: float, y: float, z: float, turn: float, feed: float) -> None:
+        """Write a line or an arc of at most a half turn to a point, with the feed that it has in the face."""
+        (x0, y0, _), step = self.at, 10.0**-self.digits
+        chord, angle = math.hypot(x - x0, y - y0), math.radians(turn)
+        if abs(turn) < 1e-7 or chord / 2 * math.tan(abs(angle) / 4) < step / 2:
+            self._go("G1", x, y, z, feed=feed)
+            return
+        # From the middle of the chord to the centre, to the left of a chord of which the arc turns left
+        offset = 1 / math.tan(angle / 2) / 2
+        i, word_i = self._word("I", (x - x0) / 2 - (y - y0) * offset, self.digits)
+        j, word_j = self._word("J", (y - y0) / 2 + (x - x0) * offset, self.digits)
+        centre = (x0 + i, y0 + j, self.at[2])
+        sweep = turn_about(i, j, x - centre[0], y - centre[1], math.copysign(1.0, turn))
+        self._go("G3" if turn > 0 else "G2", x, y, z, feed=feed, words=(word_i, word_j), centre=centre, sweep=sweep)
+
+    def _go(
+        self,
+        code: str,
+        x: float | None = None,
+        y: float | None = None,
+        z: float | None = None,
+        *,
+        feed: float | None = None,
+        words: tuple[str, ...] = (),
+        centre: Point | None = None,
+        sweep: float | None = None,
+    ) -> None:
+        """Write a move; x and y come together, what is not given stays."""
+        row, end = [code], list(self.at)
+        for axis, value in enumerate((x, y, z)):
+            if value is not None and (axis < 2 or value != self.at[2]):
+                end[axis], word = self._word("XYZ"[axis], value, self.digits)
+                row.append(word)
+        row += words
+        kind: Literal["rapid", "line", "arc"] = "rapid" if feed is None else "line" if centre is None else "arc"
+        move = Move(kind, self.at, (end[0], end[1], end[2]), centre, sweep)
+        written = None
+        if feed is not None:
+            length = _in_face(move)
+            steep = x is not None and length > 0.0 and move.length > 0.0  # a plunge has its feed as it is
+            written, word = self._word("F", feed * move.length / length if steep else feed, 10)
+            if word != self.feed:
+                row.append(word)
+                self.feed = word
+        self.at = move.end
+        if len(row) > 1:
+            self._add(" ".join(row), replace(move, feed=written))
+
+    def _word(self, letter: str, value: float, digits: int) -> tuple[float, str]:
+        """Value as it will be read, and the word for it: never an exponent, which the language does not have."""
+        text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+        return float(text), letter + ("0" if text == "-0" else text)
 
 
-def _feed_along(state: _State, block: _Block, length: float) -> float:
-    """Feed [mm/min] of a move of that length [mm]."""
-    inverse = state.modes[5] == 930
-    number = block.words.get("F") if inverse else state.feed  # there an F is good for its own line only
-    if number is None and inverse:
-        raise _Fault("in inverse time mode every move at feed rate needs its own F", "3.5.19")
-    if number is None:
-        raise _Fault(f"a move at feed rate has no feed: {state.feed_lack}", "3.7.1")
-    if number == 0.0:
-        raise _Fault("a move at feed rate has feed 0", "interpreter message, from memory")
-    return number * (length if inverse else state.unit)
+def _vertices(path: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[float]]:
+    """x, y, z of n + 1 vertices, the first one also last if the path is closed, and n sweeps of at most half a turn."""
+    place = np.column_stack([path.xy, -path.depth])
+    if path.closed:
+        place = np.vstack([place, place[0]])
+    wide = np.flatnonzero(np.abs(path.sweep) > 180)
+    middle = (path.joints[wide] + path.joints[wide + 1]) / 2
+    place = np.insert(place, wide + 1, np.column_stack([path.position(middle), -path.depth_at(middle)]), axis=0)
+    sweep = path.sweep.copy()
+    sweep[wide] /= 2
+    return place[:, 0], place[:, 1], place[:, 2], np.insert(sweep, wide, sweep[wide]).tolist()
 
 
-_SAME = 1e-9
-"""Points closer than this are one point: far below what a program can write, above rounding. [mm]"""
+def _header(job: Carving, cuts: list[Cut], clearance: float, plunge_feed: float) -> list[str]:
+    """What a program says of itself before it moves anything."""
+    bit = job.cuts[0].bit
+    angle, tip = getattr(bit, "included_angle", None), getattr(bit, "tip_width", None)
+    shape = "profile bit" if angle is None else f"V-bit, {angle:g} degrees included"
+    flat = f", tip width {tip:g} mm" if tip else ""
+    fastest, limit = max(cut.spindle_speed for cut in cuts), bit.max_spindle_speed
+    marked = "not known here: read it on the bit" if limit is None else f"{limit:g} rpm"
+    rough = f", earlier passes: {len(cuts) - len(job)}" if len(cuts) > len(job) else ""
+    deepest = max(float(cut.path.depth.max()) for cut in cuts)
+    return [
+        f"Carving: {job.name}",
+        f"Cuts: {len(job)}, {job.length:.0f} mm of groove{rough}, deepest {deepest:.2f} mm",
+        "Units: mm and mm/min. The face of the board is z = 0, z points up",
+        f"Bit: {shape}, diameter {bit.diameter:g} mm, flutes {bit.flutes}{flat}",
+        f"Spindle: up to {fastest:g} rpm, marked maximum of the bit {marked}",
+        f"Rapids: at z = {clearance:g} mm, clamps must be lower. Plunges: {plunge_feed:g} mm/min",
+        "CHECK BEFORE USE: bit, zero, depths, feeds, clamps. Run it in air first, above the board",
+        "The marking of the bit and the manuals of router and machine come before anything written here",
+        "S does not turn the dial of a router that is set by hand. Stay with the machine while it runs",
+    ]
 
 
-def _arc(state: _State, words: dict[str, float], end: Point, plane: Plane, turn: float) -> tuple[Point, float]:
-    """Centre [mm] and signed sweep [deg] of a G2 (turn -1) or G3 (turn 1), in either format (3.5.3)."""
-    first, second, normal = _AXES[plane]
-    section, where = "3.5.3.1" if "R" in words else "3.5.3.2", f"a circle in the {plane.upper()} plane"
-    if "XYZ"[first] not in words and "XYZ"[second] not in words:
-        raise _Fault(f"both {'XYZ'[first]} and {'XYZ'[second]} are missing from {where}", section)
-    if "R" in words and not words.keys().isdisjoint("IJK"):
-        raise _Fault(f"{where} has R and a centre as well", section)
-    if "IJK"[normal] in words:
-        raise _Fault(f"{'IJK'[normal]} has no meaning for {where}", section)
-    a, b = state.position[first], state.position[second]
-    along, across = end[first] - a, end[second] - b
-    chord = math.hypot(along, across)
-    if "R" in words:
-        radius = abs(words["R"]) * state.unit
-        if chord <= _SAME:
-            raise _Fault("the end point of a circle given by R is its starting point", section)
-        if chord / 2 > radius * (1 + 1e-9):  # rounding must not spoil a half circle
-            raise _Fault("R is too small to reach the end point", f"{section}, interpreter message")
-        height = math.sqrt(max((radius - chord / 2) * (radius + chord / 2), 0.0))
-        side = math.copysign(height / chord, turn * words["R"])  # the centre lies left of a short G3
-        a, b = a + along / 2 - side * across, b + across / 2 + side * along
-        short = 2 * math.degrees(math.atan2(chord / 2, height))
-        sweep = turn * (short if words["R"] > 0 else 360.0 - short)
-    else:
-        i, j = words.get("IJK"[first]), words.get("IJK"[second])
-        if i is None and j is None:
-            raise _Fault(f"both {'IJK'[first]} and {'IJK'[second]} are missing from {where}", section)
-        i, j = (i or 0.0) * state.unit, (j or 0.0) * state.unit
-        a, b = a + i, b + j
-        u, v = end[first] - a, end[second] - b
-        before, after = math.hypot(i, j), math.hypot(u, v)
-        tolerance, unit = (0.002, "mm") if state.unit == 1.0 else (0.0002, "inch")
-        if abs(before - after) > tolerance * state.unit + _SAME:
-            raise _Fault(f"the radii to start and end differ by more than {tolerance} {unit}", section)
-        if not min(before, after) > 0.0:
-            raise _Fault("the centre of a circle lies on its start or end", section)
-        sweep = math.degrees(math.atan2(u * j - v * i, -(u * i + v * j)))
-        if chord <= _SAME:
-            sweep = 360.0 * turn
-        elif sweep * turn <= 1e-9:
-            sweep += 360.0 * turn
-    centre = list(state.position)
-    centre[first], centre[second] = a, b
-    return (centre[0], centre[1], centre[2]), sweep
+def _comment(text: str) -> list[str]:
+    """Lines of plain comment: printable ASCII without brackets, none longer than a line may be."""
+    plain = "".join(c if c.isascii() and c.isprintable() and c not in "()[]{};%" else " " for c in text)
+    return [f"({row})" for row in textwrap.wrap(" ".join(plain.split()), _WIDTH)]
 
 
-def _length(start: Point, end: Point, centre: Point | None, sweep: float | None, plane: Plane) -> float:
-    if centre is None or sweep is None:
-        return math.dist(start, end)
-    first, second, normal = _AXES[plane]
-    before = math.hypot(start[first] - centre[first], start[second] - centre[second])
-    after = math.hypot(end[first] - centre[first], end[second] - centre[second])
-    return math.hypot(math.radians(abs(sweep)) * (before + after) / 2, end[normal] - start[normal])
+def _misread(text: str, program: _Program, bit: Cutter) -> str:
+    """Say what is wrong with a program, '' if it is read as it was meant."""
+    lines = lines_of(text)
+    try:
+        moves, notes = interpret(lines, False)
+        if moves != program.moves:
+            return "the moves are not read back as they were meant"
+        planner = _Planner(bit, lines, notes)
+        planner.lay(moves)
+    except RS274Error as error:
+        return str(error)
+    if len(planner.cuts) != program.cuts:
+        return f"{program.cuts} cuts are read back as {len(planner.cuts)}"
+    return ""
 
 
-def _add(
-    state: _State,
-    kind: Kind,
-    end: Point,
-    centre: Point | None = None,
-    sweep: float | None = None,
-    feed: float | None = None,
-    seconds: float | None = None,
-) -> None:
-    if not all(map(math.isfinite, (*end, *(centre or ()), sweep or 0.0, feed or 0.0))):
-        raise _Fault("the move leaves the range of numbers", "3.3.2.1")
-    plane, start, state.position = _PLANES[state.modes[2]], state.position, end
-    state.moves.append(Move(kind, start, end, centre, sweep, plane, feed, seconds, state.speed, state.spin, state.line))
+def _put(path: FilePath, text: str) -> None:
+    """Write a file whole or not at all: beside it first, then in its place."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with open(beside, "x", encoding="ascii", newline="\n") as handle:
+            handle.write(text)
+        os.replace(beside, path)
+    except BaseException:
+        beside.unlink(missing_ok=True)
+        raise

@@ -35,8 +35,21 @@ def test_three_bits(capsys):
     assert "mm of lip by class" in capsys.readouterr().out
 
 
+def test_house_board(tmp_path, capsys):
+    carving, risk = load("house_board").main(tmp_path)
+    assert len((EXAMPLES / "house_board.nc").read_text(encoding="utf-8").splitlines()) <= 120
+    assert len(carving) == 10  # border, O, A and K and E of two cuts each, N, swash
+    assert [cut.path.closed for cut in carving] == [True, True, *[False] * 8]
+    assert set(risk.groove) == set(range(10))
+    for name in ("house_board.png", "house_board.svg", "house_board.csv"):
+        assert (tmp_path / name).stat().st_size > 10_000
+    printed = capsys.readouterr().out
+    assert "house_board: 10 cuts, 1220 mm of groove" in printed
+    assert "in 10 grooves" in printed
+
+
 def test_none_is_forgotten():
-    assert {p.stem for p in EXAMPLES.glob("*.py")} == {"bench_plaque", "three_bits"}
+    assert {p.stem for p in EXAMPLES.glob("*.py")} == {"bench_plaque", "house_board", "three_bits"}
 
 
 @pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.py")), ids=lambda p: p.stem)

@@ -11,7 +11,7 @@ ROOT = Path(chipsim.__file__).parent
 FLOOR = {
     "errors": 0, "units": 0, "_kernels": 0, "data": 0,
     "_arrays": 1,
-    "cutters": 2, "paths": 2, "species": 2, "oracle": 2,
+    "cutters": 2, "paths": 2, "species": 2, "oracle": 2, "_rs274": 2,
     "grain": 3, "machine": 3, "reference": 3,
     "cuts": 4,
     "limits": 5, "lips": 5, "rs274": 5,

@@ -1023,7 +1023,7 @@ def test_moves_are_records() -> None:
     assert not hasattr(move, "__dict__")
     with pytest.raises(AttributeError):
         move.feed = 1.0  # type: ignore[misc]
-    assert rs274.__all__ == ["Move", "RS274Error", "RS274Warning", "read_moves"]
+    assert {"Move", "RS274Error", "RS274Warning", "read_moves"} <= set(rs274.__all__)
 
 
 def long_program(lines: int) -> str:
