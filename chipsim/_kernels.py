@@ -771,6 +771,7 @@ def tooth_pass_table(
                     continue
                 # along the flank's normal: n = cos a (h_r at h + n sin a), plus what the outline bends away
                 n = ca * thick
+                settled = False
                 for _ in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
@@ -781,8 +782,11 @@ def tooth_pass_table(
                     bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
                     miss = max(ca * (other + bend), 0.0) - n
                     n += miss
-                    if math.isnan(n) or abs(miss) <= 1e-15 + 1e-13 * n:
+                    settled = math.isnan(n) or abs(miss) <= 1e-15 + 1e-13 * n
+                    if settled:
                         break
+                if not settled:
+                    n = ca * thick
                 chip[row, col, level] = n
     return 0
 
@@ -1033,67 +1037,77 @@ def lip_history(
             x, y = lip[row, side, 0], lip[row, side, 1]
             ux, uy = math.cos(azimuth[row, side]), math.sin(azimuth[row, side])
             inner = half_width[row]
-            # the last surface before the bundle is reached lies at most a turn's advance further in
-            outlook = min(bundle + margin, inner)
             cell = cell_of(grid, x, y)
             if cell < 0:
                 continue
             total = first[cell + 1] - first[cell]
-            count = near_windows(
-                motion,
-                members[first[cell] : first[cell + 1]],
-                total,
-                x - outlook * ux,
-                y - outlook * uy,
-                biggest,
-                end_of_time,
-                windows,
-            )
-            if count < 0:
-                return 1
-            n = 0
-            for w in range(count):
-                begin, end = windows[w, 0], windows[w, 1]
-                base = (omega * begin + sense * (job[5] - azimuth[row, side])) % FULL
-                m_low = math.floor((base - 0.75 * PI) / FULL)
-                m_high = math.ceil((base + omega * (end - begin) + FULL + 0.75 * PI) / FULL)
-                for m in range(m_low, m_high + 1):
-                    for j in range(flutes):
-                        # nominal alignment of flute j with the outward probe, relative to `begin`
-                        aligned = (FULL * m + FULL * j / flutes - base) / omega
-                        if aligned < -0.5 * FULL / omega or aligned > end - begin + 0.5 * FULL / omega:
-                            continue
-                        dt, depth_left, edge_speed, ok = probe_crossing(
-                            motion, job, heights, radii, begin, end_of_time, aligned, j, x, y, ux, uy, sense, omega
-                        )
-                        if not ok or dt < 0.0 or begin + dt >= end or depth_left > outlook:
-                            continue
-                        if n == when.shape[0]:
-                            return 1
-                        t = begin + dt
-                        i = n
-                        while i > 0 and when[i - 1] > t:
-                            when[i], left[i], fast[i] = when[i - 1], left[i - 1], fast[i - 1]
-                            i -= 1
-                        when[i], left[i], fast[i] = t, depth_left, edge_speed
-                        n += 1
-            finished = 1e300
-            for i in range(n):
-                finished = min(finished, left[i])
-            surface = min(inner, surface_left[row, side])
             found = 0
-            for i in range(n):
-                if left[i] >= surface - 1e-9:
-                    continue
-                if left[i] < finished + bundle:
-                    if found < width:
-                        chips[row, side, found] = surface - left[i]
-                        depths[row, side, found] = left[i]
-                        speeds[row, side, found] = fast[i] * 1e-3
-                    else:
-                        narrow = True
-                    found += 1
-                surface = left[i]
+            for look in range(2):
+                # Along a lip the last surface before the bundle is reached lies at most a turn's advance further in.
+                # Where the first strike that counts has no such forerunner (starts, corners) look again, to the axis.
+                outlook = min(bundle + margin, inner) if look == 0 else inner
+                count = near_windows(
+                    motion,
+                    members[first[cell] : first[cell + 1]],
+                    total,
+                    x,
+                    y,
+                    biggest + outlook,
+                    end_of_time,
+                    windows,
+                )
+                if count < 0:
+                    return 1
+                n = 0
+                for w in range(count):
+                    begin, end = windows[w, 0], windows[w, 1]
+                    base = (omega * begin + sense * (job[5] - azimuth[row, side])) % FULL
+                    m_low = math.floor((base - 0.75 * PI) / FULL)
+                    m_high = math.ceil((base + omega * (end - begin) + FULL + 0.75 * PI) / FULL)
+                    for m in range(m_low, m_high + 1):
+                        for j in range(flutes):
+                            # nominal alignment of flute j with the outward probe, relative to `begin`
+                            aligned = (FULL * m + FULL * j / flutes - base) / omega
+                            if aligned < -0.5 * FULL / omega or aligned > end - begin + 0.5 * FULL / omega:
+                                continue
+                            dt, depth_left, edge_speed, ok = probe_crossing(
+                                motion, job, heights, radii, begin, end_of_time, aligned, j, x, y, ux, uy, sense, omega
+                            )
+                            if not ok or dt < 0.0 or begin + dt >= end or depth_left > outlook:
+                                continue
+                            if n == when.shape[0]:
+                                return 1
+                            t = begin + dt
+                            i = n
+                            while i > 0 and when[i - 1] > t:
+                                when[i], left[i], fast[i] = when[i - 1], left[i - 1], fast[i - 1]
+                                i -= 1
+                            when[i], left[i], fast[i] = t, depth_left, edge_speed
+                            n += 1
+                finished = 1e300
+                for i in range(n):
+                    finished = min(finished, left[i])
+                surface = min(inner, surface_left[row, side])
+                met = surface_left[row, side] <= outlook
+                found = 0
+                lonely = False
+                for i in range(n):
+                    if left[i] >= surface - 1e-9:
+                        continue
+                    if left[i] < finished + bundle:
+                        if found == 0 and not met:
+                            lonely = True
+                        if found < width:
+                            chips[row, side, found] = surface - left[i]
+                            depths[row, side, found] = left[i]
+                            speeds[row, side, found] = fast[i] * 1e-3
+                        else:
+                            narrow = True
+                        found += 1
+                    surface = left[i]
+                    met = True
+                if not lonely or outlook >= inner:
+                    break
             counts[row, side] = found
     return 2 if narrow else 0
 

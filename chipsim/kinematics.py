@@ -459,7 +459,8 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
     # pieces on which the half-width runs straight: the search for what is cut away then has one least a piece
     cut = bent_at_knees(cut)
     biggest = _biggest(cut)
-    return _Groove(cut, cut.motion.copy(), _job(cut), *_outline(cut), biggest, _grid(cut, biggest + outlook))
+    reach = biggest + max(outlook, biggest)
+    return _Groove(cut, cut.motion.copy(), _job(cut), *_outline(cut), biggest, _grid(cut, reach))
 
 
 def strike_blocks(cut: Cut, *, pitch: float, bundle: float, block: int = 4096) -> Iterator[LipStrikes]:
