@@ -32,6 +32,16 @@ _NAMES = {
         "straight_grain",
     ),
     "kinematics": ("LipStrikes", "ToothPasses", "groove_volume", "lip_strikes", "tooth_passes"),
+    "limits": (
+        "Limit",
+        "TimeEstimate",
+        "WidthCard",
+        "all_clear",
+        "check_limits",
+        "limits_table",
+        "time_estimate",
+        "width_card",
+    ),
     "machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "plots": ("draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
@@ -76,6 +86,7 @@ if TYPE_CHECKING:
         straight_grain,
     )
     from .kinematics import LipStrikes, ToothPasses, groove_volume, lip_strikes, tooth_passes
+    from .limits import Limit, TimeEstimate, WidthCard, all_clear, check_limits, limits_table, time_estimate, width_card
     from .machine import Dial, Machine, SpeedProfile, speed_profile
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
     from .plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes

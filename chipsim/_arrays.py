@@ -15,6 +15,12 @@ __all__ = ["FloatArray", "array", "choice", "frozen", "integer", "number"]
 FloatArray = NDArray[np.float64]
 
 
+def _range(low: float, high: float, unit: str, open_low: bool = False, open_high: bool = False) -> str:
+    left = "(" if open_low or low == -math.inf else "["
+    right = ")" if open_high or high == math.inf else "]"
+    return f"{left}{low:g}, {high:g}{right}{' ' + unit if unit else ''}"
+
+
 def number(
     name: str,
     value: object,
@@ -27,7 +33,7 @@ def number(
     hint: str = "",
 ) -> float:
     """Return `value` as a finite float within the stated range, or raise DomainError naming all three."""
-    allowed = f"{'(' if open_low else '['}{low:g}, {high:g}{')' if open_high else ']'}{' ' + unit if unit else ''}"
+    allowed = _range(low, high, unit, open_low, open_high)
     try:
         if isinstance(value, (bool, str, bytes)):
             raise TypeError
@@ -71,7 +77,7 @@ def array(
         raise DomainError(f"{name} must be an array of numbers, got {type(value).__name__}") from None
     if ndim is not None and out.ndim != ndim:
         raise DomainError(f"{name} must have {ndim} dimension(s), got shape {out.shape}")
-    allowed = f"[{low:g}, {high:g}]{' ' + unit if unit else ''}"
+    allowed = _range(low, high, unit)
     bad = ~(np.isfinite(out) & (out >= low) & (out <= high))
     if bad.any():
         first: Any = out[bad].flat[0]
