@@ -44,7 +44,7 @@ def main(size=20):
     """Measure, print, and return the rows (what, rate [1/s], ratio to the baseline)."""
     cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.ring(12, 3.0), 15_000, 6000)
     angles, heights = np.linspace(5, 175, 60), np.linspace(1.2, 3.0, 10)
-    ask = {"start": 8.0, "stop": 8.0 + 0.2 * size, "angles": angles, "heights": heights}
+    ask = {"start": 8.0, "stop": 9.0 + 0.2 * size, "angles": angles, "heights": heights}
     table = cs.tooth_passes(cut, **ask)
     count = int(np.isfinite(table.radial_thickness).sum())
     ours = count / best_of(lambda: cs.tooth_passes(cut, **ask), 3)
