@@ -44,7 +44,7 @@ _NAMES = {
     ),
     "machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
-    "plots": ("draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
+    "plots": ("draw_profile", "draw_reached_feed", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
     "risk": ("RiskMap", "RiskModel", "Rose", "risk_map", "risk_rose"),
     "rs274": ("read_rs274", "write_rs274"),
     "species": ("Wood", "wood", "woods"),
@@ -89,7 +89,7 @@ if TYPE_CHECKING:
     from .limits import Limit, TimeEstimate, WidthCard, all_clear, check_limits, limits_table, time_estimate, width_card
     from .machine import Dial, Machine, SpeedProfile, speed_profile
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
-    from .plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes
+    from .plots import draw_profile, draw_reached_feed, draw_risk_map, draw_rose, draw_tooth_passes
     from .risk import RiskMap, RiskModel, Rose, risk_map, risk_rose
     from .rs274 import read_rs274, write_rs274
     from .species import Wood, wood, woods

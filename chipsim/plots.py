@@ -10,27 +10,30 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from ._arrays import FloatArray, integer, number
+from .cuts import Cut
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
 from .kinematics import ToothPasses
 from .risk import CLASSES, DOUBTS, RiskMap, Rose
-from .units import inch, length_text
+from .units import feed_text, inch, length_text
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.collections import Collection, LineCollection, PolyCollection
     from matplotlib.colors import Colormap
+    from matplotlib.lines import Line2D
     from matplotlib.offsetbox import OffsetBox
     from matplotlib.path import Path as Outline
     from matplotlib.transforms import Transform
 
-__all__ = ["draw_profile", "draw_risk_map", "draw_rose", "draw_tooth_passes"]
+__all__ = ["draw_profile", "draw_reached_feed", "draw_risk_map", "draw_rose", "draw_tooth_passes"]
 
 _BAND = 0.6
 """Share of the half-width that the coloured band along a lip covers, so that left and right stay apart. [-]"""
@@ -879,3 +882,65 @@ def _groove(ax: Axes, half_width: float, depth: float, reach: float, step: float
     below: dict[str, Any] = {"va": "top", "bbox": plate, "zorder": 6}
     _say(ax, f"groove {length_text(2 * half_width)} wide", (0.0, y), (0, -9), ha="center", **below)
     _say(ax, f"{length_text(depth)} deep", (x, 0.0), (6, -3), ha="right", **below)
+
+
+# ------------------------------------------------------------------------------------------- the reached feed
+
+
+def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
+    """Draw the feed the machine reaches along a cut against the typed one, hatched where it falls short.
+
+    Parameters
+    ----------
+    cut
+        The cut; without a machine the reached feed is the typed one.
+    ax
+        Axes to draw in; None makes a figure.
+
+    Returns
+    -------
+    matplotlib.lines.Line2D
+        Reached feed [mm/min] against arc length [mm]; the speed's square is linear between its stations, so that a few
+        points a stretch follow it.
+    """
+    if not isinstance(cut, Cut):
+        raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")
+    profile, typed = cut.profile, cut.feed
+    ends = profile.station
+    station = np.unique(np.concatenate([a + (b - a) * np.linspace(0, 1, 9) for a, b in pairwise(ends)]))
+    reached = 60.0 * profile.speed_at(station)
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        _, ax = plt.subplots(figsize=(7, 2.6), layout="constrained")
+    (artist,) = ax.plot(station, reached, color=_INK, linewidth=1.0, label="reached")
+    ax.axhline(typed, color=_SOFT, linewidth=0.8, linestyle=_DASH, label="typed")
+    short = reached < 0.95 * typed
+    ax.fill_between(
+        station,
+        0,
+        reached,
+        where=short,
+        facecolor=_BODY,
+        edgecolor=_INK,
+        linewidth=0.0,
+        hatch="////",
+        label="below 95 %",
+    )
+    ax.set_xlim(0, cut.path.length)
+    ax.set_ylim(0, 1.15 * typed)
+    teeth = cut.spindle_speed * cut.bit.flutes
+    per_tooth = ax.secondary_yaxis("right", functions=(lambda f: np.divide(f, teeth), lambda f: np.multiply(f, teeth)))
+    per_tooth.set_ylabel("per tooth [mm]", fontsize=_TEXT)
+    per_tooth.tick_params(labelsize=_SMALL)
+    ax.set_xlabel("along the path [mm]", fontsize=_TEXT)
+    ax.set_ylabel("feed [mm/min]", fontsize=_TEXT)
+    ax.tick_params(labelsize=_SMALL)
+    low = 100.0 * profile.share_below(0.95, typed)
+    ax.set_title(
+        f"Reached feed; typed {feed_text(typed)}; below 95 % of it on {low:.0f} % of {length_text(cut.path.length, 0)}",
+        fontsize=_TITLE,
+        loc="left",
+    )
+    ax.legend(fontsize=_SMALL, loc="lower center", ncols=3, frameon=False)
+    return artist

@@ -2,8 +2,8 @@
 
     python examples/house_board.py [folder]
 
-leaves in the folder (default: out) the fuzz map of the whole board as PNG and SVG and one CSV for all grooves, and
-prints what the file holds and the report. An invented scenario.
+leaves in the folder (default: out) the fuzz map of the whole board as PNG and SVG, one CSV for all grooves and the feed
+reached along the last letter, and prints what the file holds, time, limits and the report. An invented scenario.
 """
 
 import sys
@@ -13,6 +13,7 @@ import chipsim as cs
 
 FILE = Path(__file__).with_name("house_board.nc")
 BIT = cs.VBit(included_angle=90, diameter=12.7, flutes=2, tip_width=0.1, runout=0.02, max_spindle_speed=24_000)
+MACHINE = cs.Machine(acceleration=300, max_feed=3000, plunge_feed=400)
 BOARD = cs.Board(cs.wood("white oak", moisture=9), cs.straight_grain(azimuth=3))
 
 
@@ -23,11 +24,12 @@ def main(folder="out"):
     out = Path(folder)
     out.mkdir(parents=True, exist_ok=True)
     # On the ramp of the E the same F gives 13 % less in the face; it is to stay one groove with its bar.
-    carving = cs.read_rs274(FILE, BIT, feed_tolerance=0.2)
+    carving = cs.read_rs274(FILE, BIT, feed_tolerance=0.2, machine=MACHINE)
     print(f"{carving.name}: {len(carving)} cuts, {carving.length:.0f} mm of groove, {len(carving.travel)} other moves")
     for k, cut in enumerate(carving):
         print(f"  groove {k}: {cut.path!r}")
 
+    print(f"\n{cs.time_estimate(carving)}\n\n{cs.limits_table(cs.check_limits(carving))}")
     risk = cs.risk_map(carving, BOARD)
     print(f"\n{risk}")
     risk.to_csv(out / "house_board.csv")
@@ -35,6 +37,9 @@ def main(folder="out"):
     cs.draw_risk_map(risk, figure.add_subplot())
     figure.savefig(out / "house_board.png", dpi=160)
     figure.savefig(out / "house_board.svg")
+    figure = Figure(figsize=(9, 3), layout="constrained")
+    cs.draw_reached_feed(carving.cuts[8], figure.add_subplot())
+    figure.savefig(out / "house_board_feed.png", dpi=160)
     return carving, risk
 
 

@@ -152,3 +152,23 @@ def test_turning_a_carving_with_its_board_changes_nothing():
 def test_bad_input_is_named(make, what):
     with pytest.raises(cs.DomainError, match=what):
         make()
+
+
+def test_the_strip_shows_the_reached_feed():
+    """Corner at rest, and the numbers of the profile itself; no new figure when axes are given."""
+    import matplotlib.pyplot as plt
+    from matplotlib.figure import Figure
+
+    path = cs.polyline([(0, 0), (20, 0), (20, 20)], 2.0)
+    machine = cs.Machine(300, 3000, corner_rule="stop")
+    cut = cs.Cut(BIT, path, 15000, 1500, machine=machine)
+    ax = Figure().add_subplot()
+    line = cs.draw_reached_feed(cut, ax)
+    assert not plt.get_fignums()
+    x, y = line.get_data()
+    np.testing.assert_allclose(y, 60 * cut.profile.speed_at(x), atol=1e-9)
+    assert y[np.argmin(abs(x - 20))] == 0
+    assert "[mm/min]" in ax.get_ylabel()
+    assert any(c.get_hatch() for c in ax.collections)
+    with pytest.raises(cs.DomainError, match="cut must be a Cut"):
+        cs.draw_reached_feed(path, ax)

@@ -89,7 +89,7 @@ def test_14_feed_matters_little_at_every_speed(table, wood):
 
 @pytest.mark.parametrize("wood", WOODS)
 def test_14_at_the_highest_speed_80_is_a_little_worse_than_20(table, wood):
-    """Issue's figures; common practice, no source."""
+    """Figures of practice; common practice, no source."""
     assert 0 < table[wood][-1, 2] - table[wood][-1, 0] < 0.15
 
 
