@@ -1075,6 +1075,9 @@ def lip_history(
                             )
                             if not ok or dt < 0.0 or begin + dt >= end or depth_left > outlook:
                                 continue
+                            # farther out than its own teeth reach cuts another groove, which the lip survived
+                            if depth_left < -(job[3] + 1e-6):
+                                continue
                             if n == when.shape[0]:
                                 return 1
                             t = begin + dt
