@@ -17,6 +17,7 @@ import json
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import Field, dataclass, field, fields
+from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any, NamedTuple, Protocol
@@ -295,6 +296,7 @@ class RiskMap:
     largest_chip : (n, 2) of those strikes. [mm]
     support, hazard : (n, 2) side support left to the mean fibre; its severing hazard. [-]
     fuzz, tear, scorch : (n, 2) risks, 0 to 1; NaN where not modelled or no lip.
+    damage : (n, 2) that at least one of them spoils the lip, were they independent.
     settings : what was computed, for captions and reports.
     """
 
@@ -337,8 +339,16 @@ class RiskMap:
         return f"<RiskMap {len(self)} rows, {self.lip_length.sum():.1f} mm of lip, mean fuzz {self.mean('fuzz'):.2f}>"
 
     def values(self, risk: str) -> FloatArray:
-        """(n, 2) array of one risk: 'fuzz', 'tear' or 'scorch'."""
-        out: FloatArray = getattr(self, choice("risk", risk, ("fuzz", "tear", "scorch")))
+        """(n, 2) array of one risk: 'fuzz', 'tear', 'scorch' or 'damage'."""
+        out: FloatArray = getattr(self, choice("risk", risk, ("fuzz", "tear", "scorch", "damage")))
+        return out
+
+    @cached_property
+    def damage(self) -> FloatArray:
+        """(n, 2) 1 - (1 - fuzz)(1 - tear)(1 - scorch); what is not modelled counts as 0, all unknown as NaN."""
+        parts = np.stack([self.fuzz, self.tear, self.scorch])
+        spared = np.prod(1.0 - np.where(np.isnan(parts), 0.0, parts), axis=0)
+        out: FloatArray = frozen(np.where(np.isnan(parts).all(axis=0), np.nan, 1.0 - spared))
         return out
 
     def mean(self, risk: str) -> float:
