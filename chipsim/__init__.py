@@ -43,11 +43,13 @@ _NAMES = {
         "width_card",
     ),
     "machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
+    "models": ("RiskModel",),
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "plots": ("draw_profile", "draw_reached_feed", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
-    "risk": ("RiskMap", "RiskModel", "Rose", "risk_map", "risk_rose"),
+    "risk": ("RiskMap", "Rose", "risk_map", "risk_rose"),
     "rs274": ("read_rs274", "write_rs274"),
     "species": ("Wood", "wood", "woods"),
+    "tearout": ("chip_type",),
     "units": ("inch", "ipm", "thou"),
 }
 _MODULES = (
@@ -88,11 +90,13 @@ if TYPE_CHECKING:
     from .kinematics import LipStrikes, ToothPasses, groove_volume, lip_strikes, tooth_passes
     from .limits import Limit, TimeEstimate, WidthCard, all_clear, check_limits, limits_table, time_estimate, width_card
     from .machine import Dial, Machine, SpeedProfile, speed_profile
+    from .models import RiskModel
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
     from .plots import draw_profile, draw_reached_feed, draw_risk_map, draw_rose, draw_tooth_passes
-    from .risk import RiskMap, RiskModel, Rose, risk_map, risk_rose
+    from .risk import RiskMap, Rose, risk_map, risk_rose
     from .rs274 import read_rs274, write_rs274
     from .species import Wood, wood, woods
+    from .tearout import chip_type
     from .units import inch, ipm, thou
 
 

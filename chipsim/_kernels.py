@@ -1207,3 +1207,30 @@ def unsevered(
                 if node == nodes // 2:
                     mean[row, side] = hazard
             out[row, side] = total
+
+
+@njit(cache=True)
+def torn(reach, stand, turn, exists, weight, split, scale, tear, depth):
+    """Tear-out: how far beyond the lip the farthest crack of any tooth goes, averaged over the fibre-angle scatter.
+
+    depth = max over the teeth of reach x turn - stand, or 0; `reach` and `stand` are (rows, 2, teeth), NaN where there
+    is no tooth, `turn` (rows, 2, nodes), `split` (rows, 2) the chance that an arm splits. Into `tear` the mean of
+    split (1 - exp(-depth / scale)), into `depth` the mean depth.
+    """
+    for row in range(exists.shape[0]):
+        for side in range(2):
+            if not exists[row, side]:
+                continue
+            total, mean = 0.0, 0.0
+            for node in range(weight.shape[0]):
+                far = 0.0
+                slant = turn[row, side, node]
+                if slant > 0.0:
+                    for i in range(reach.shape[2]):
+                        beyond = reach[row, side, i] * slant - stand[row, side, i]
+                        if beyond > far:
+                            far = beyond
+                mean += weight[node] * far
+                total += weight[node] * (1.0 - math.exp(-far / scale))
+            tear[row, side] = total * split[row, side]
+            depth[row, side] = mean

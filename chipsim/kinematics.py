@@ -34,6 +34,9 @@ __all__ = [
 _REMOVED = 1e-9
 """A lip point is gone when another part of the groove reaches more than this beyond it. [mm]"""
 
+_STOCK = 1.5
+"""How far inwards from a lip earlier grooves are looked for. [mm]"""
+
 
 def _job(cut: Cut) -> tuple[float, float, float, float, float, float]:
     bit = cut.bit
@@ -358,6 +361,8 @@ class LipStrikes:
         the tool's axis. [mm]
     depths : (n, 2, k) wood left between the strike and the nominal lip; below 0 where runout cuts beyond it. [mm]
     cutting_speeds : (n, 2, k) speed of the edge in the work at the strike. [m/s]
+    stock : (n, 2) wood the cut finds on the probe: up to an earlier groove, or to its own axis; looked for up to
+        1.5 mm. [mm]
     """
 
     lips: Lips
@@ -366,6 +371,7 @@ class LipStrikes:
     chips: FloatArray
     depths: FloatArray
     cutting_speeds: FloatArray
+    stock: FloatArray
 
     def __len__(self) -> int:
         return len(self.lips)
@@ -434,7 +440,8 @@ def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2) -> LipStr
 
     lips = Lips(**{f: np.concatenate([getattr(b.lips, f) for b in blocks]) for f in Lips.__dataclass_fields__})
     counts = np.concatenate([b.counts for b in blocks])
-    return LipStrikes(lips, blocks[0].bundle, counts, join("chips"), join("depths"), join("cutting_speeds"))
+    stock = np.concatenate([b.stock for b in blocks])
+    return LipStrikes(lips, blocks[0].bundle, counts, join("chips"), join("depths"), join("cutting_speeds"), stock)
 
 
 @dataclass(frozen=True)
@@ -467,7 +474,7 @@ def strike_blocks(cut: Cut, *, pitch: float, bundle: float, block: int = 4096) -
     """Yield `lip_strikes` in blocks of rows, so that memory does not grow with the path's strikes."""
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
     outlook = _outlook(cut, layer)
-    before = [_groove(c, outlook) for c in cut.earlier_passes()]
+    before = [_groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()]
     yield from _blocks(_groove(cut, outlook), [], before, pitch, layer, outlook, block)
 
 
@@ -495,7 +502,9 @@ def carving_blocks(
             if j not in grooves:
                 grooves[j] = _groove(carving.cuts[j], outlook)
         others = [grooves[j] for j in near[i]]
-        before = [grooves[j] for j in near[i] if j < i] + [_groove(c, outlook) for c in cut.earlier_passes()]
+        before = [grooves[j] for j in near[i] if j < i] + [
+            _groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()
+        ]
         for part in _blocks(grooves[i], others, before, pitch, layer, outlook, block):
             yield i, part
         for j in [j for j in grooves if j <= i and last_use[j] <= i]:
@@ -565,7 +574,7 @@ def _blocks(
                     other.grid.members,
                     part.lip_xy.copy(),
                     outward,
-                    outlook,
+                    max(outlook, _STOCK),
                     exists,
                     surface,
                 )
@@ -606,6 +615,7 @@ def _blocks(
             frozen(chips[:, :, :used].copy()),
             frozen(depths[:, :, :used].copy()),
             frozen(speeds[:, :, :used].copy()),
+            frozen(np.where(part.exists, np.minimum(surface, part.half_width[:, None]), np.nan)),
         )
 
 

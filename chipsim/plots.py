@@ -222,7 +222,7 @@ def draw_risk_map(
     risk: RiskMap,
     ax: Axes | None = None,
     *,
-    risk_name: str = "fuzz",
+    risk_name: str = "damage",
     colour_bar: bool = True,
     key: bool = True,
     caption: bool = True,
@@ -240,7 +240,7 @@ def draw_risk_map(
     ax
         Axes to draw in; None: a new figure, drawn to a round scale and to be printed at its own size.
     risk_name
-        'fuzz', 'tear' or 'scorch'.
+        'damage', 'fuzz', 'tear' or 'scorch'.
     colour_bar, key, caption
         Whether to add the colour bar; the key to grain, spin, feed and lips, and the scale bar; the settings and what
         the hatches mean. Colour bar and key stand to the right of the axes, the caption below.
@@ -588,8 +588,8 @@ def _scale_bar(ax: Axes, low: FloatArray, high: FloatArray, span: float, words: 
 # --------------------------------------------------------------------------------------------------- the rose
 
 
-def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
-    """Draw fuzz against the direction of travel, 0 to the right, counter-clockwise, with the grain as an axis.
+def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None, *, risk_name: str = "damage") -> Collection:
+    """Draw a risk against the direction of travel, 0 to the right, counter-clockwise, with the grain as an axis.
 
     Parameters
     ----------
@@ -597,6 +597,8 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
         A `Rose` (lines), or a `RiskMap` (a point for every piece of lip, against the lip's own direction).
     ax
         Polar axes; None: a new figure.
+    risk_name
+        'damage', 'fuzz', 'tear' or 'scorch'.
 
     Returns
     -------
@@ -607,7 +609,7 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
     Raises
     ------
     DomainError
-        If `thing` is neither, or the axes are not polar.
+        If `thing` is neither, the axes are not polar or the name of the risk is unknown.
     """
     from matplotlib.collections import LineCollection, PathCollection
     from matplotlib.lines import Line2D
@@ -625,7 +627,7 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
         raise DomainError(f"ax must be polar, as from subplot_kw={{'projection': 'polar'}}, got {type(ax).__name__}")
     dark, light = _ramp()(0.95), _ramp()(0.5)
     names = [f"{side} lip ({kind})" for side, kind in zip(("left", "right"), _lip_kinds(thing.settings), strict=True)]
-    angle, fuzz = np.radians(thing.heading), np.where(thing.exists, thing.fuzz, np.nan)
+    angle, value = np.radians(thing.heading), np.where(thing.exists, thing.values(risk_name), np.nan)
     artist: Collection
     style: dict[str, Any]
     if isinstance(thing, Rose):
@@ -634,14 +636,14 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
         step = np.diff(angle[order]).max(initial=0.0)
         if len(order) > 2 and (angle[order[0]] - angle[order[-1]]) % (2 * np.pi) <= 1.5 * step:
             order = np.append(order, order[0])  # the last heading is a step short of the first: close the ring
-        artist = LineCollection([np.column_stack([angle, fuzz[:, k]])[order] for k in range(2)], zorder=3, gid="rose")
+        artist = LineCollection([np.column_stack([angle, value[:, k]])[order] for k in range(2)], zorder=3, gid="rose")
         artist.set(color=[dark, light], linestyle=["solid", _DASH], linewidth=1.6)
         looks = [{"color": dark}, {"color": light, "linestyle": _DASH}]
         handles = [Line2D([], [], linewidth=1.6, label=n, **style) for n, style in zip(names, looks, strict=True)]
     else:
         grain = _common_azimuth(thing.fibre_azimuth)
         shapes = [MarkerStyle(m).get_path().transformed(MarkerStyle(m).get_transform()) for m in ("o", "D")]
-        spots = np.column_stack([angle.ravel(), fuzz.ravel()])
+        spots = np.column_stack([angle.ravel(), value.ravel()])
         # two shapes, sizes and fills taken in turn, as the rows run left, right, left, right
         artist = PathCollection(shapes, sizes=[4.0, 16.0], offsets=spots, offset_transform=ax.transData, gid="rose")
         artist.set(facecolor=[dark, "none"], edgecolor=dark, linewidth=0.4, zorder=3)
@@ -651,13 +653,13 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
         handles = [Line2D([], [], label=n, **style, **look) for n, look in zip(names, looks, strict=True)]
     ax.add_collection(artist, autolim=False)
     bounds = [min(b, 1.0) for b in CLASSES.values()]
-    top = next(b for b in bounds if np.max(fuzz, initial=0.0, where=np.isfinite(fuzz)) <= b)
+    top = next(b for b in bounds if np.max(value, initial=0.0, where=np.isfinite(value)) <= b)
     ax.set_theta_zero_location("E")
     ax.set_theta_direction(1)
     ax.set_rlim(0.0, top)
     rings = [b for b in bounds if b <= top]
     words = [f"{b:.2f}" if b > 0.15 * top else "" for b in rings]
-    ax.set_rgrids(rings, words, angle=_quiet_angle(thing.heading, fuzz), **_NOTE)
+    ax.set_rgrids(rings, words, angle=_quiet_angle(thing.heading, value), **_NOTE)
     ax.set_thetagrids(np.arange(0, 360, 30), **_NOTE)
     ax.grid(color="0.75", linewidth=0.4)
     ax.spines["polar"].set(color=_SOFT, linewidth=0.6)
@@ -665,17 +667,23 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None) -> Collection:
         for turn in (0.0, 180.0):
             _arrow(ax, (0, 0), (np.radians(grain + turn), top), "-|>", zorder=2, color=_SOFT, linewidth=0.9)
         handles.append(Line2D([], [], color=_SOFT, linewidth=0.9, label=f"grain, azimuth {grain:g} deg"))
-    ax.set_title("Fuzz [-] against direction of travel [deg]", loc="left", fontsize=_TITLE, color=_INK, pad=16)
+    ax.set_title(
+        f"{risk_name.capitalize()} [-] against direction of travel [deg]",
+        loc="left",
+        fontsize=_TITLE,
+        color=_INK,
+        pad=16,
+    )
     _legend(ax, handles, [*_caption(thing.settings), _PRIOR], 290, -24)
     return artist
 
 
-def _quiet_angle(heading: FloatArray, fuzz: FloatArray) -> float:
+def _quiet_angle(heading: FloatArray, value: FloatArray) -> float:
     """Azimuth between two spokes where least is drawn, for the labels of the rings. [deg]"""
-    angle = np.broadcast_to(heading.reshape(len(heading), -1), fuzz.shape)
+    angle = np.broadcast_to(heading.reshape(len(heading), -1), value.shape)
     spots = np.arange(15.0, 360.0, 30.0)
-    near = [(np.cos(np.radians(angle - spot)) > 0.966) & (fuzz > 0) for spot in spots]
-    return float(spots[int(np.argmin([np.max(fuzz, initial=0.0, where=close) for close in near]))])
+    near = [(np.cos(np.radians(angle - spot)) > 0.966) & (value > 0) for spot in spots]
+    return float(spots[int(np.argmin([np.max(value, initial=0.0, where=close) for close in near]))])
 
 
 # ----------------------------------------------------------------------------------------------- tooth passes

@@ -1,13 +1,4 @@
-"""Risk at the lips: a fibre-failure model on the strike record, and the map it makes.
-
-Kinematics is exact; what fibres do is a hypothesis. `RiskModel` is this project's own, assembled from published
-ingredients: a fibre bundle that crosses the finished lip is struck by every tooth that reaches within `bundle` of it,
-and stands as fuzz if no strike severs it. Every coefficient is a named field with unit, prior range and source
-(`RiskModel.describe`). Its exponent, bundle, the two stresses, the floor and fall of the support and the form of
-`fibres that cross the lip` were chosen among trial sets so that facts of shop practice hold (common practice, no
-source); the order of species and the published order of feeds were not used in choosing. Until a test piece has been
-read every risk is a prior.
-"""
+"""The risk map: what a fibre-failure model says of every place on both lips, and what one may ask of it."""
 
 from __future__ import annotations
 
@@ -16,16 +7,15 @@ import io
 import json
 import os
 from collections.abc import Mapping, Sequence
-from dataclasses import Field, dataclass, field, fields
+from dataclasses import Field, dataclass, fields
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from . import _kernels
 from ._arrays import FloatArray, array, choice, frozen, integer, number
 from .cuts import Carving, Cut
 from .cutters import heel_rub_radius
@@ -33,16 +23,22 @@ from .errors import DomainError
 from .grain import Board, edge_angle, fibre_angle, fibre_axis, grain_words
 from .kinematics import LipStrikes, carving_blocks, lip_strikes
 from .lips import Lips
+from .models import ROOM, LipModel, RiskModel, lip_frame, tool_feed
 from .paths import line
-from .species import Wood
-from .units import length_text, tooth_feed_text
+from .units import length_text, table_text, tooth_feed_text
 
-__all__ = ["CLASSES", "LipModel", "RiskMap", "RiskModel", "Rose", "risk_map", "risk_rose"]
+__all__ = ["CLASSES", "RiskMap", "Rose", "risk_map", "risk_rose"]
 
 CLASSES: Mapping[str, float] = MappingProxyType({"clean": 0.10, "brush off": 0.25, "needs work": 0.50, "spoils": 1.01})
 """Words for a risk and the value each ends below: a convention of this project, to be moved by test pieces."""
 
 SIDES = ("left", "right")
+
+RISKS = ("fuzz", "tear", "scorch")
+"""What spoils a lip, in the order of every table."""
+
+_BAND = 1.5
+"""A temperature rise is known to this factor either way: contact, heat share and friction are guesses. [-]"""
 
 DOUBTS: Mapping[int, str] = MappingProxyType(
     {
@@ -56,207 +52,10 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
 )
 """Why a value is not to be trusted, by code, gravest first wins."""
 
-_FORMAT = 1
+_FORMAT = 2
 
-_USED = ("compression perpendicular", "density", "elastic modulus")
-_UNUSED = ("tension perpendicular", "fracture toughness", "elastic ratios", "side hardness", "shear", "bending")
-"""Starts of the notes of a `Wood` that speak of what this model does and does not use."""
-
-
-class LipModel(Protocol):
-    """What `risk_map` asks of a model: the layer it looks at and the fuzz it makes of the strikes."""
-
-    @property
-    def bundle(self) -> float: ...  # noqa: D102
-    def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        """Return arrays (n, 2): at least 'fuzz'; also 'tear', 'scorch', 'support', 'hazard', 'rubs' if it has them.
-
-        `fibres` are (n, 2, 3) unit axes at the lip points, NaN where there is no lip.
-        """
-        ...
-
-
-def _coefficient(value: float, unit: str, low: float, high: float, source: str, meaning: str) -> float:
-    return field(default=value, metadata={"unit": unit, "prior": (low, high), "source": source, "meaning": meaning})
-
-
-@dataclass(frozen=True, kw_only=True)
-class RiskModel:
-    r"""Severing-hazard model of fuzz.
-
-    For one strike of chip h at cutting speed v on a fibre bundle that crosses the finished lip,
-
-        L = K (B s + V gate) sin(g, v),   hazard H = sum of L^exponent over the strikes,   P(unsevered) = exp(-H)
-        B = (h / edge radius) (compression perpendicular / reference_support)     how well the edge bites
-        V = v / v_c,  v_c = bending_stress / sqrt(3 E rho)                        inertia; Hunt 1960, JASA 32:1123
-        gate = 1 - exp(-h / (catch_depth edge radius))                            too shallow to catch the bundle
-        s = 1 against the grain; with it, fibres lean away by lambda = 180 - fibre angle and, once the edge slides,
-            s = floor + (1 - floor) exp(-D / support_fall),  D = cos(lambda) - friction sin(lambda) > 0
-        K = 1 - tan(psi - rake), tan psi = friction                               sign of the normal force
-        fuzz = mean of (g . lip normal)^2 P over a normal scatter of the fibre's azimuth
-
-    Angles are those of the finished lip; what differs between entry and exit lip beyond their strikes is left to the
-    test piece. As strikes go to nothing the fuzz does not: a rubbed lip is a fuzzy lip.
-    """
-
-    bundle: float = _coefficient(
-        0.2, "mm", 0.1, 0.3, "chosen among trial sets", "layer at the lip whose strikes can sever a bundle"
-    )
-    exponent: float = _coefficient(
-        3.5, "-", 2.5, 5.0, "Weibull, coefficient of variation 32 %; chosen among trial sets", "spread of strength"
-    )
-    reference_support: float = _coefficient(
-        6.0, "MPa", 3.0, 12.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
-    )
-    bending_stress: float = _coefficient(
-        75.0,
-        "MPa",
-        50.0,
-        110.0,
-        "chosen among trial sets, near handbook bending strengths",
-        "stress that breaks a fibre",
-    )
-    catch_depth: float = _coefficient(
-        0.15, "edge radii", 0.05, 0.5, "metals: least chip 0.15-0.5 radii (from memory)", "chip that catches a bundle"
-    )
-    support_floor: float = _coefficient(
-        0.05, "-", 0.0, 0.2, "chosen among trial sets", "support left when the edge slides along the fibre"
-    )
-    support_fall: float = _coefficient(
-        0.05, "-", 0.02, 0.15, "chosen among trial sets", "excess of slide over friction that loses the support"
-    )
-    friction: float = _coefficient(
-        0.4, "-", 0.2, 0.65, "McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)", "edge on fibre"
-    )
-    scatter: float = _coefficient(
-        8.0, "deg", 4.0, 12.0, "chosen among trial sets", "standard deviation of the fibres' azimuth about the grain"
-    )
-    bite_floor: float = _coefficient(
-        1.0,
-        "edge radii",
-        0.3,
-        1.0,
-        "no value for wood found; metals 0.15-0.5 (from memory)",
-        "chip below which an edge rubs",
-    )
-
-    def __post_init__(self) -> None:
-        for f in fields(self):
-            positive = f.name not in ("support_floor", "friction", "scatter")
-            value = number(f.name, getattr(self, f.name), low=0, high=1e4, open_low=positive, unit=f.metadata["unit"])
-            object.__setattr__(self, f.name, value)
-        if self.support_floor > 1:
-            raise DomainError(f"support_floor must lie in [0, 1], got {self.support_floor:g}")
-
-    def describe(self) -> str:
-        """Table of the coefficients: value, unit, prior range, meaning, source."""
-        rows = [("coefficient", "value", "unit", "prior range", "meaning", "source")]
-        for f in fields(self):
-            m, prior = f.metadata, f.metadata["prior"]
-            rows.append(
-                (
-                    f.name,
-                    f"{getattr(self, f.name):g}",
-                    m["unit"],
-                    f"{prior[0]:g} to {prior[1]:g}",
-                    m["meaning"],
-                    m["source"],
-                )
-            )
-        return _table(rows)
-
-    def critical_speed(self, wood: Wood) -> float:
-        """Speed v_c at which inertia alone would break a fibre: sigma = sqrt(3) rho c v of a struck beam. [m/s]"""
-        stiffness = np.sqrt(wood.elastic_modulus_true * 1e6 * wood.density)
-        return float(self.bending_stress * 1e6 / (np.sqrt(3.0) * stiffness))
-
-    def rake_factor(self, rake: float) -> float:
-        """K, how well a rake [deg] severs: 1 where the normal force changes sign, never below 0. [-]"""
-        return float(max(0.0, 1.0 - np.tan(np.arctan(self.friction) - np.radians(rake))))
-
-    def support(self, angle: ArrayLike) -> FloatArray:
-        """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]"""
-        lean = np.radians(180.0 - np.asarray(angle, dtype=float))
-        slide = np.where(lean < np.pi / 2, np.cos(lean) - self.friction * np.sin(lean), 0.0)
-        lost = np.exp(-np.maximum(slide, 0.0) / self.support_fall)
-        return np.asarray(self.support_floor + (1.0 - self.support_floor) * lost)
-
-    def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        """Fuzz at every lip, with what it rests on; see the class. Arrays (n, 2).
-
-        Returns
-        -------
-        dict
-            'fuzz', 'support' (of the mean fibre), 'hazard' (of the mean fibre), 'rubs' (strikes that bite less than
-            the bite floor, normal to the flank).
-        """
-        lips, bit = strikes.lips, cut.bit
-        exists = lips.exists
-        shift, weight = self._scatter_nodes()
-        v, n, out = lip_frame(lips, cut.spin)
-        # turn each fibre about the vertical by every node of the scatter: (n, 2, nodes, 3)
-        c, s = np.cos(shift), np.sin(shift)
-        g = np.empty((*exists.shape, len(shift), 3))
-        g[..., 0] = fibres[..., None, 0] * c - fibres[..., None, 1] * s
-        g[..., 1] = fibres[..., None, 0] * s + fibres[..., None, 1] * c
-        g[..., 2] = fibres[..., None, 2]
-        along = np.einsum("...kj,...j->...k", g, v)
-        theta = np.degrees(np.arctan2(np.einsum("...kj,...j->...k", g, n), along)) % 180.0
-        sine = np.sqrt(np.clip(1.0 - along**2, 0.0, None))
-        crossing = np.einsum("...kj,...j->...k", g[..., :2], out) ** 2
-        factor = self.rake_factor(bit.rake)
-        bite = factor * wood.compression_perpendicular / (self.reference_support * bit.edge_radius)
-        impact = factor / self.critical_speed(wood)
-        gate = self.catch_depth * bit.edge_radius
-        support = self.support(theta)
-        fuzz, hazard = np.full(exists.shape, np.nan), np.full(exists.shape, np.nan)
-        _kernels.unsevered(
-            strikes.chips.copy(),
-            strikes.cutting_speeds.copy(),
-            strikes.counts.copy(),
-            exists,
-            bite,
-            impact,
-            gate,
-            support,
-            sine,
-            self.exponent,
-            weight,
-            crossing,
-            fuzz,
-            hazard,
-        )
-        middle = len(shift) // 2
-        normal = strikes.chips * np.cos(np.radians(lips.flank_lean))[:, None, None]
-        return {
-            "fuzz": fuzz,
-            "support": np.where(exists, support[..., middle], np.nan),
-            "hazard": hazard,
-            "rubs": np.sum(normal < self.bite_floor * bit.edge_radius, axis=-1),
-        }
-
-    def _scatter_nodes(self) -> tuple[FloatArray, FloatArray]:
-        """Offsets [rad] and weights of the scatter: the trapezoid rule, which converges fast on a bell curve."""
-        if self.scatter == 0:
-            return np.zeros(1), np.ones(1)
-        x = np.linspace(-3.2, 3.2, 17)
-        w = np.exp(-x * x / 2)
-        return np.radians(self.scatter * x), w / w.sum()
-
-
-def lip_frame(lips: Lips, spin: str) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Cutting direction and wall normal at the finished lips, (n, 2, 3), and the lip's normal in the face, (n, 2, 2).
-
-    The edge runs along the lip: outward azimuth - 90 deg for a clockwise spindle, + 90 for a counter-clockwise one.
-    """
-    a = np.radians(lips.outward)
-    out = np.stack([np.cos(a), np.sin(a)], axis=-1)
-    turn = -1.0 if spin == "cw" else 1.0
-    lean = np.radians(lips.flank_lean)[:, None]
-    zero = np.zeros_like(a)
-    v = np.stack([-turn * out[..., 1], turn * out[..., 0], zero], axis=-1)
-    n = np.stack([np.cos(lean) * out[..., 0], np.cos(lean) * out[..., 1], zero - np.sin(lean)], axis=-1)
-    return v, n, out
+_UNUSED = ("tension perpendicular", "shear")
+"""Starts of the notes of a `Wood` that speak of what no risk uses."""
 
 
 class Place(NamedTuple):
@@ -295,6 +94,8 @@ class RiskMap:
     strikes, rubs : (n, 2) strikes on the last bundle; those that bite less than the bite floor.
     largest_chip : (n, 2) of those strikes. [mm]
     support, hazard : (n, 2) side support left to the mean fibre; its severing hazard. [-]
+    tear_depth : (n, 2) depth torn beyond the lip, mean over the fibres' scatter. [mm]
+    temperature : (n, 2) of the wood's surface under the rubbing edge, the hottest; known to a factor. [C]
     fuzz, tear, scorch : (n, 2) risks, 0 to 1; NaN where not modelled or no lip.
     damage : (n, 2) that at least one of them spoils the lip, were they independent.
     settings : what was computed, for captions and reports.
@@ -322,6 +123,8 @@ class RiskMap:
     largest_chip: FloatArray
     support: FloatArray
     hazard: FloatArray
+    tear_depth: FloatArray
+    temperature: FloatArray
     fuzz: FloatArray
     tear: FloatArray
     scorch: FloatArray
@@ -336,19 +139,19 @@ class RiskMap:
         return len(self.station)
 
     def __repr__(self) -> str:
-        return f"<RiskMap {len(self)} rows, {self.lip_length.sum():.1f} mm of lip, mean fuzz {self.mean('fuzz'):.2f}>"
+        return (
+            f"<RiskMap {len(self)} rows, {self.lip_length.sum():.1f} mm of lip, mean damage {self.mean('damage'):.2f}>"
+        )
 
     def values(self, risk: str) -> FloatArray:
         """(n, 2) array of one risk: 'fuzz', 'tear', 'scorch' or 'damage'."""
-        out: FloatArray = getattr(self, choice("risk", risk, ("fuzz", "tear", "scorch", "damage")))
+        out: FloatArray = getattr(self, choice("risk", risk, (*RISKS, "damage")))
         return out
 
     @cached_property
     def damage(self) -> FloatArray:
         """(n, 2) 1 - (1 - fuzz)(1 - tear)(1 - scorch); what is not modelled counts as 0, all unknown as NaN."""
-        parts = np.stack([self.fuzz, self.tear, self.scorch])
-        spared = np.prod(1.0 - np.where(np.isnan(parts), 0.0, parts), axis=0)
-        out: FloatArray = frozen(np.where(np.isnan(parts).all(axis=0), np.nan, 1.0 - spared))
+        out: FloatArray = frozen(damage_of(self.fuzz, self.tear, self.scorch))
         return out
 
     def mean(self, risk: str) -> float:
@@ -358,7 +161,7 @@ class RiskMap:
         total = float(self.lip_length[known].sum())
         return float(np.sum(value[known] * self.lip_length[known]) / total) if total > 0 else float("nan")
 
-    def lengths_by_class(self, risk: str = "fuzz") -> dict[str, float]:
+    def lengths_by_class(self, risk: str = "damage") -> dict[str, float]:
         """Length of existing lip in each class of `CLASSES`, and 'not known'; they sum to the lips' length. [mm]"""
         value = self.values(risk)
         bounds = np.array(list(CLASSES.values()))
@@ -402,13 +205,13 @@ class RiskMap:
     def _reasons(self, i: int, k: int, asked: float) -> list[str]:
         c, side = self.settings, SIDES[k]
         x, y = self.lip_xy[i, k]
-        value, theta = float(self.fuzz[i, k]), float(self.fibre_angle[i, k])
-        cross = self._crossing(i, k)
+        theta, cross = float(self.fibre_angle[i, k]), self._crossing(i, k)
         strikes, rubs = int(self.strikes[i, k]), int(self.rubs[i, k])
+        value = float(self.damage[i, k])
         place = {"run": "", "corner": ", turning a corner", "start": ", round the start", "end": ", round the end"}
         text = [
             f"{side} lip{self._of(i)} at station {self.station[i]:.2f} mm, ({x:.2f}, {y:.2f}) mm"
-            f"{place[str(self.kind[i])]}: fuzz {value:.2f}, {class_of(value)}",
+            f"{place[str(self.kind[i])]}: damage {value:.2f}, {class_of(value)}",
             f"  {self.lip_kind(side, int(self.groove[i]))} lip, {grain_words(theta)}: fibres (azimuth "
             f"{self.fibre_azimuth[i, k]:.0f} deg, dive {self.fibre_dive[i, k]:.0f}) cross a lip that runs at "
             f"{self.heading[i, k]:.0f} deg by {cross:.0f}; fibre angle {theta:.0f}, "
@@ -416,15 +219,29 @@ class RiskMap:
             f"  {strikes} strikes on the last {c['bundle']:g} mm, {rubs} of them rub (bite under "
             f"{1000 * c['bite_floor']:.1f} um); thickest {1000 * self.largest_chip[i, k]:.0f} um along the face; "
             f"feed per tooth {tooth_feed_text(float(self.feed_per_tooth[i, k]))}",
-            f"  edge {self.cutting_speed[i, k]:.1f} m/s against {c['critical_speed']:.1f} m/s that needs no support; "
-            f"support left {self.support[i, k]:.2f}; severing hazard of the mean fibre {self.hazard[i, k]:.2g}",
-            f"  leading reason: {self._leading(i, k)}",
+            f"  fuzz {self.fuzz[i, k]:.2f}: edge {self.cutting_speed[i, k]:.1f} m/s against "
+            f"{c['critical_speed']:.1f} m/s that needs no support; support left {self.support[i, k]:.2f}; severing "
+            f"hazard of the mean fibre {self.hazard[i, k]:.2g}",
         ]
+        if np.isfinite(self.tear[i, k]):
+            text.append(f"  tear {self.tear[i, k]:.2f}: cracks reach {self.tear_depth[i, k]:.2f} mm beyond the lip")
+        if np.isfinite(self.scorch[i, k]):
+            text.append(f"  scorch {self.scorch[i, k]:.2f}: {self._heat(i, k)}; wood chars between 225 and 280 C")
+        text.append(f"  leading reason: {self.leading(i, k)}, {self._reason(i, k)}")
         if self.doubt[i, k]:
             text.append(f"  not to be trusted: {DOUBTS[int(self.doubt[i, k])]}")
         if abs(float(self.station[i]) - asked) > 1.0:
             text.append(f"  (nearest lip on this side; asked for station {asked:.2f} mm)")
         return text
+
+    def _heat(self, i: int, k: int) -> str:
+        rise = float(self.temperature[i, k]) - ROOM
+        return f"about {ROOM + rise:.0f} C under the edge ({ROOM + rise / _BAND:.0f} to {ROOM + rise * _BAND:.0f})"
+
+    def leading(self, row: int, side: int) -> str:
+        """Name of the largest risk of one lip: 'fuzz', 'tear' or 'scorch'; side 0 is left, 1 right."""
+        each = [np.nan_to_num(self.values(r)[row, side], nan=-1.0) for r in RISKS]
+        return RISKS[int(np.argmax(each))]
 
     def _of(self, i: int) -> str:
         return f" of groove {self.groove[i]}" if len(self.settings["lengths"]) > 1 else ""
@@ -434,8 +251,13 @@ class RiskMap:
         apart = abs(float(self.heading[i, k] - self.fibre_azimuth[i, k])) % 180.0
         return min(apart, 180.0 - apart)
 
-    def _leading(self, i: int, k: int) -> str:
-        """Name what decides: few fibres cross, they were severed, they lean away, or the strikes are weak."""
+    def _reason(self, i: int, k: int) -> str:
+        """Say what makes the leading risk what it is."""
+        leading = self.leading(i, k)
+        if leading == "tear":
+            return f"against the grain: cracks run {self.tear_depth[i, k]:.2f} mm under the lip"
+        if leading == "scorch":
+            return f"too much rubbing for the speed, {self._heat(i, k)}"
         if self._crossing(i, k) < 15:
             return "the fibres run along the lip, few can stand off it"
         if self.hazard[i, k] > 1.5:
@@ -446,7 +268,7 @@ class RiskMap:
             return "most strikes only rub: chips too thin for this edge"
         return "the strikes are too slow and the side support too weak to sever"
 
-    def worst_places(self, count: int = 5, risk: str = "fuzz") -> list[Place]:
+    def worst_places(self, count: int = 5, risk: str = "damage") -> list[Place]:
         """Stretches of lip at or above 'needs work', highest peaks first."""
         n = integer("count", count, low=0, high=10_000)
         value, floor = self.values(risk), CLASSES["brush off"]
@@ -470,33 +292,26 @@ class RiskMap:
         grooves = f" in {len(c['lengths'])} grooves" if len(c["lengths"]) > 1 else ""
         deepest = length_text(float(self.depth.max()))
         lines = [
-            f"Fuzz at the lips: {c['setup']}",
+            f"Damage at the lips: {c['setup']}",
             f"  board   {c['wood']}, {c['moisture']:g} % moisture, grain {c['grain']}",
             f"  groove  {length_text(sum(c['lengths']), 1)} long{grooves}, to {deepest} deep and "
             f"{length_text(float(2 * self.half_width.max()))} wide; {length_text(total, 1)} of lip",
             "",
+            *("  " + row for row in self._class_table(total).splitlines()),
         ]
-        rows = [("class", "fuzz", "lip [mm]", "[in]", "share")]
-        low = 0.0
-        for name, length in self.lengths_by_class().items():
-            if name in CLASSES:
-                span = f"{low:.2f} to {CLASSES[name]:.2f}" if CLASSES[name] < 1 else f"{low:.2f} and up"
-                low = CLASSES[name]
-            elif length == 0:
-                continue
-            else:
-                span = "-"
-            share = f"{100 * length / total:.0f} %" if total else "-"
-            rows.append((name, span, f"{length:.1f}", f"{length / 25.4:.2f}", share))
-        lines += ["  " + row for row in _table(rows).splitlines()]
         same = len(set(c["spins"])) == 1
         kinds = [f" ({self.lip_kind(side)})" if same else "" for side in SIDES]
         for k, side in enumerate(SIDES):
-            known = self.exists[:, k] & np.isfinite(self.fuzz[:, k])
+            known = self.exists[:, k] & np.isfinite(self.damage[:, k])
             if known.any():
                 w = self.lip_length[known, k]
-                average = float(np.sum(self.fuzz[known, k] * w) / max(w.sum(), 1e-300))
-                lines.append(f"  {side}{kinds[k]} lip: mean {average:.2f}, worst {self.fuzz[known, k].max():.2f}")
+                parts = []
+                for risk in ("damage", *RISKS):
+                    value = self.values(risk)[known, k]
+                    if np.isfinite(value).all():
+                        average = float(np.sum(value * w) / max(w.sum(), 1e-300))
+                        parts.append(f"{risk} {average:.2f} (worst {value.max():.2f})")
+                lines.append(f"  {side}{kinds[k]} lip, mean: {', '.join(parts)}")
         lines.append("")
         places = self.worst_places()
         lines.append("Worst places" if places else "No place reaches 'needs work'")
@@ -504,11 +319,15 @@ class RiskMap:
             i, k = place.row, SIDES.index(place.side)
             x, y = self.lip_xy[i, k]
             lines.append(
-                f"  {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  fuzz {place.peak:.2f} at "
-                f"({x:.1f}, {y:.1f}): {grain_words(float(self.fibre_angle[i, k]))}; {self._leading(i, k)}"
+                f"  {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  damage {place.peak:.2f} "
+                f"at ({x:.1f}, {y:.1f}): {self.leading(i, k)}, {grain_words(float(self.fibre_angle[i, k]))}; "
+                f"{self._reason(i, k)}"
             )
         doubted = float(self.lip_length[self.doubt > 0].sum())
-        lines += ["", f"Prior only: no test piece has been read. Sealing the face is not modelled. {c['not_modelled']}"]
+        lines += [
+            "",
+            f"Prior only: no test piece has been read. Sealing the face is not modelled. {c['not_modelled']}".rstrip(),
+        ]
         if doubted > 0:
             codes = [code for code in np.unique(self.doubt) if code]
             lines.append(
@@ -520,6 +339,27 @@ class RiskMap:
             "ear protection, extract the dust."
         )
         return "\n".join(lines)
+
+    def _class_table(self, total: float) -> str:
+        """Lip in each class of damage, with inches and share, and in each class of every risk."""
+        known = [r for r in RISKS if np.isfinite(self.values(r)[self.exists]).any()]
+        by_risk = {risk: self.lengths_by_class(risk) for risk in ("damage", *known)}
+        rows: list[tuple[str, ...]] = [
+            ("class", "value", "damage [mm]", "[in]", "share", *(f"{risk} [mm]" for risk in known))
+        ]
+        low = 0.0
+        for name, length in by_risk["damage"].items():
+            if name in CLASSES:
+                span = f"{low:.2f} to {CLASSES[name]:.2f}" if CLASSES[name] < 1 else f"{low:.2f} and up"
+                low = CLASSES[name]
+            elif length == 0:
+                continue
+            else:
+                span = "-"
+            share = f"{100 * length / total:.0f} %" if total else "-"
+            each = (f"{by_risk[risk][name]:.1f}" for risk in known)
+            rows.append((name, span, f"{length:.1f}", f"{length / 25.4:.2f}", share, *each))
+        return table_text(rows)
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line a station and side, header with units."""
@@ -538,9 +378,12 @@ class RiskMap:
             "feed_per_tooth [mm]": self.feed_per_tooth,
             "strikes": self.strikes,
             "rubs": self.rubs,
+            "tear_depth [mm]": self.tear_depth,
+            "temperature [C]": self.temperature,
             "fuzz": self.fuzz,
             "tear": self.tear,
             "scorch": self.scorch,
+            "damage": self.damage,
             "doubt": self.doubt,
         }
         with open(path, "w", newline="", encoding="utf-8") as handle:
@@ -602,11 +445,6 @@ def class_of(value: float) -> str:
     return next(name for name, bound in CLASSES.items() if value < bound)
 
 
-def _table(rows: Sequence[tuple[str, ...]]) -> str:
-    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
-    return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(r, widths, strict=True)).rstrip() for r in rows)
-
-
 def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None, pitch: float = 0.25) -> RiskMap:
     """Map the risk along both lips of a cut, or of every cut of a carving, on a board.
 
@@ -626,7 +464,7 @@ def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None,
     Returns
     -------
     RiskMap
-        Tear and scorch are NaN: not modelled yet.
+        A risk the model does not know, for want of a property of the wood, is NaN.
 
     Raises
     ------
@@ -683,13 +521,13 @@ def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> d
         "edge_angle": edge_angle(edge, fibres),
         "cutting_speed": _lip_speed(lips, cut, v),
         "feed_per_tooth": np.where(
-            exists, (_reached(lips, cut) / (cut.spindle_speed * cut.bit.flutes))[:, None], np.nan
+            exists, (tool_feed(lips, cut) / (cut.spindle_speed * cut.bit.flutes))[:, None], np.nan
         ),
         "strikes": strikes.counts,
         "largest_chip": np.where(exists, chips, np.nan),
     }
     blank = np.full(exists.shape, np.nan)
-    for name in ("fuzz", "tear", "scorch", "support", "hazard", "rubs"):
+    for name in (*RISKS, "support", "hazard", "rubs", "tear_depth", "temperature"):
         value = np.asarray(risks.get(name, np.zeros(exists.shape, int) if name == "rubs" else blank))
         if value.shape != exists.shape:
             raise DomainError(
@@ -704,19 +542,14 @@ def _lip_speed(lips: Lips, cut: Cut, v: FloatArray) -> FloatArray:
     """Speed of the edge in the work as it leaves the lip, (n, 2). [m/s]"""
     heading = np.radians(cut.path.heading(lips.station))
     swing = cut.spindle_speed * 2 * np.pi / 60 * (lips.half_width + 0.0)
-    along = (_reached(lips, cut) / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
+    along = (tool_feed(lips, cut) / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
     velocity = swing[:, None, None] * v[..., :2] + along[:, None, :]
     return np.asarray(np.hypot(velocity[..., 0], velocity[..., 1]) * 1e-3)
 
 
-def _reached(lips: Lips, cut: Cut) -> FloatArray:
-    """Feed reached at the stations, (n,). [mm/min]"""
-    return 60.0 * cut.profile.speed_at(lips.station)
-
-
 def _doubts(lips: Lips, cut: Cut) -> np.ndarray:
     """Codes of `DOUBTS`, (n, 2)."""
-    reached = _reached(lips, cut)
+    reached = tool_feed(lips, cut)
     rub = heel_rub_radius(cut.bit, lips.flank_lean, reached / cut.spindle_speed)
     code = np.zeros(len(lips), dtype=np.int8)
     code[reached < 0.95 * cut.feed] = 5
@@ -757,33 +590,43 @@ def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, A
         "feed_per_tooth": cut.feed_per_tooth,
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),
-        "not_modelled": "Tear-out and scorch are not modelled yet."
-        + ("" if all(c.machine for c in cuts) else " No machine given: the feed is the typed one everywhere."),
-        "notes": [n for n in wood.notes if n.startswith(_USED) or not n.startswith(_UNUSED)],
+        "not_modelled": ""
+        if all(c.machine for c in cuts)
+        else "No machine given: the feed is the typed one everywhere.",
+        "notes": [n for n in wood.notes if not n.startswith(_UNUSED)]
+        + ([] if np.isfinite(wood.fracture_toughness) else ["tear not known: the wood has no fracture toughness"]),
     }
 
 
 @dataclass(frozen=True, eq=False)
 class Rose:
-    """Fuzz of straight level grooves in every direction, for one set-up.
+    """Risks of straight level grooves in every direction, for one set-up.
 
     Attributes
     ----------
     heading : (n,) direction of travel. [deg]
-    fuzz, exists : (n, 2) by lip, (left, right).
+    fuzz, tear, scorch, damage, exists : (n, 2) by lip, (left, right).
     grain_azimuth : of the fibres where the rose was taken. [deg]
     settings : as in `RiskMap`.
     """
 
     heading: FloatArray
     fuzz: FloatArray
+    tear: FloatArray
+    scorch: FloatArray
+    damage: FloatArray
     exists: np.ndarray
     grain_azimuth: float
     settings: Mapping[str, Any]
 
+    def values(self, risk: str) -> FloatArray:
+        """(n, 2) array of one risk: 'fuzz', 'tear', 'scorch' or 'damage'."""
+        out: FloatArray = getattr(self, choice("risk", risk, (*RISKS, "damage")))
+        return out
+
 
 def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, model: RiskModel | None = None) -> Rose:
-    """Turn one set-up through every direction: fuzz of a straight level groove as deep as the cut's deepest point.
+    """Turn one set-up through every direction: risks of a straight level groove as deep as the cut's deepest point.
 
     The strikes do not depend on direction, so they are gathered once (at sixteen places, averaged over the scallops).
     The grain is that at the middle of the cut's path.
@@ -804,7 +647,9 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     depth = float(cut.path.depth.max())
     width = float(cut.half_width(np.asarray(depth)))
     reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle
-    probe = Cut(cut.bit, line((0, 0), (2 * reach + 1, 0), depth), cut.spindle_speed, cut.feed, spin=cut.spin)
+    probe = Cut(
+        cut.bit, line((0, 0), (2 * reach + 1, 0), depth), cut.spindle_speed, cut.feed, spin=cut.spin, passes=cut.passes
+    )
     strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=chosen.bundle)
     rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))
     middle = rows[len(rows) // 2 - 8 : len(rows) // 2 + 8]
@@ -816,12 +661,31 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         strikes.chips[middle],
         strikes.depths[middle],
         strikes.cutting_speeds[middle],
+        strikes.stock[middle],
     )
     azimuth, dive = board.grain.at(cut.path.position(cut.path.length / 2))
-    fuzz = np.empty((at.size, 2))
+    each = np.full((len(RISKS), at.size, 2), np.nan)
     for i, heading in enumerate(at):
         fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (len(lips), 2, 3))
-        fuzz[i] = chosen.lip_risks(some, fibres, probe, board.wood)["fuzz"].mean(axis=0)
+        found = chosen.lip_risks(some, fibres, probe, board.wood)
+        for k, name in enumerate(RISKS):
+            if name in found:
+                each[k, i] = found[name].mean(axis=0)
+    fuzz, tear, scorch = each
     return Rose(
-        frozen(at), frozen(fuzz), frozen(np.ones(fuzz.shape, bool)), float(azimuth), _settings([probe], board, chosen)
+        frozen(at),
+        frozen(fuzz),
+        frozen(tear),
+        frozen(scorch),
+        frozen(damage_of(fuzz, tear, scorch)),
+        frozen(np.ones(fuzz.shape, bool)),
+        float(azimuth),
+        _settings([probe], board, chosen),
     )
+
+
+def damage_of(fuzz: FloatArray, tear: FloatArray, scorch: FloatArray) -> FloatArray:
+    """1 - (1 - fuzz)(1 - tear)(1 - scorch); what is not known counts as 0, all unknown as NaN."""
+    parts = np.stack([fuzz, tear, scorch])
+    spared = np.prod(1.0 - np.where(np.isnan(parts), 0.0, parts), axis=0)
+    return np.where(np.isnan(parts).all(axis=0), np.nan, 1.0 - spared)

@@ -6,7 +6,9 @@ way in (``0.5 * inch``, ``40 * ipm``, ``4 * thou``); reports print both systems 
 
 from __future__ import annotations
 
-__all__ = ["feed_text", "inch", "ipm", "length_text", "thou", "tooth_feed_text"]
+from collections.abc import Sequence
+
+__all__ = ["feed_text", "inch", "ipm", "length_text", "table_text", "thou", "tooth_feed_text"]
 
 inch = 25.4
 """Millimetres in one inch (exact, 1959 agreement). [mm/in]"""
@@ -31,3 +33,9 @@ def feed_text(feed: float) -> str:
 def tooth_feed_text(feed: float) -> str:
     """Feed per tooth [mm] as '0.083 mm (3.3 thou)'."""
     return f"{feed:.3f} mm ({feed / thou:.1f} thou)"
+
+
+def table_text(rows: Sequence[tuple[str, ...]]) -> str:
+    """Rows of cells as left-aligned columns, two spaces apart."""
+    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
+    return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(r, widths, strict=True)).rstrip() for r in rows)

@@ -104,7 +104,7 @@ def test_every_lip_has_one_band_and_lies_on_it(name):
     bands = draw_risk_map(risk, axes())
     cells = corners(bands)
     at = np.concatenate([risk.lip_xy[risk.exists[:, k], k] for k in range(2)])
-    value = np.concatenate([risk.fuzz[risk.exists[:, k], k] for k in range(2)])
+    value = np.concatenate([risk.damage[risk.exists[:, k], k] for k in range(2)])
     axis = np.concatenate([risk.xy[risk.exists[:, k]] for k in range(2)])
     assert isinstance(bands, PolyCollection)
     assert len(cells) == risk.exists.sum()
@@ -299,7 +299,8 @@ def test_doubts_occur_in_these_maps_and_each_has_its_hatch():
 def test_a_risk_that_is_not_known_is_blank_and_says_so():
     # definition; never painted as safe
     ax = axes()
-    bands = draw_risk_map(the_map("ring"), ax, risk_name="tear")
+    known = the_map("ring")
+    bands = draw_risk_map(replace(known, tear=np.full_like(known.tear, np.nan)), ax, risk_name="tear")
     assert np.ma.getmaskarray(bands.get_array()).all()
     blank = bands.cmap(np.ma.masked_all(1))[0]
     assert lightness(blank) > 99
@@ -326,7 +327,7 @@ def test_map_says_what_a_carver_asks(name):
         f"grain {risk.settings['grain']}",
         "PRIOR ONLY",
         "no test piece has been read",
-        "fuzz [-]",
+        "damage [-]",
         f"spindle {risk.settings['spin']}",
         f"left lip: {risk.lip_kind('left')}",
         f"right lip: {risk.lip_kind('right')}",
@@ -598,11 +599,11 @@ def test_rose_holds_the_numbers_of_the_rose():
     assert (ax.get_theta_offset(), ax.get_theta_direction()) == (0.0, 1)  # definition: east, counter-clockwise
     for k, drawn in enumerate(artist.get_segments()):
         np.testing.assert_allclose(drawn[:-1, 0], np.radians(rose.heading))
-        assert np.array_equal(drawn[:-1, 1], rose.fuzz[:, k])
+        assert np.array_equal(drawn[:-1, 1], rose.damage[:, k])
         assert np.array_equal(drawn[-1], drawn[0])  # the ring is closed
     top = ax.get_rmax()
     bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
-    assert top == min(b for b in bounds if b >= rose.fuzz.max())  # definition: the end of a class
+    assert top == min(b for b in bounds if b >= rose.damage.max())  # definition: the end of a class
     left, right = artist.get_linestyles()
     assert left[1] is None  # solid
     assert right[1] is not None  # dashed
@@ -622,14 +623,14 @@ def test_part_of_a_rose_stays_open():
         Cut(BIT, ring(20, 2.5), 18_000, 1500), Board(CHERRY, straight_grain(0)), headings=[0.0, 30.0, 60.0]
     )
     for k, drawn in enumerate(draw_rose(some, axes(projection="polar")).get_segments()):
-        np.testing.assert_allclose(drawn, np.column_stack([np.radians(some.heading), some.fuzz[:, k]]))
+        np.testing.assert_allclose(drawn, np.column_stack([np.radians(some.heading), some.damage[:, k]]))
 
 
 def test_radius_of_the_rose_fits_its_class():
     rose = a_rose()
     for peak, top in ((0.0, 0.1), (0.1, 0.1), (0.2, 0.25), (0.4, 0.5), (0.6, 1.0), (1.0, 1.0)):
         ax = axes(projection="polar")
-        draw_rose(replace(rose, fuzz=np.full_like(rose.fuzz, peak)), ax)
+        draw_rose(replace(rose, damage=np.full_like(rose.damage, peak)), ax)
         assert ax.get_rmax() == top
 
 
@@ -640,7 +641,7 @@ def test_rose_of_a_map_is_its_lips_against_their_heading():
         assert isinstance(artist, PathCollection)
         angle, fuzz = np.ma.filled(artist.get_offsets(), np.nan).reshape(len(risk), 2, 2).transpose(2, 0, 1)
         np.testing.assert_allclose(angle[risk.exists], np.radians(risk.heading)[risk.exists])
-        np.testing.assert_array_equal(fuzz, np.where(risk.exists, risk.fuzz, np.nan))
+        np.testing.assert_array_equal(fuzz, np.where(risk.exists, risk.damage, np.nan))
         assert len(artist.get_paths()) == 2  # a shape a side, in turn
         assert (artist.get_facecolor()[0, 3], artist.get_facecolor()[1, 3]) == (1.0, 0.0)
         assert ("grain, azimuth" in words(ax)) == (name == "corner")  # a grain that turns has no one axis

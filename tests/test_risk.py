@@ -30,12 +30,20 @@ def test_contract(ring):
     assert ring.station.shape == (n,)
     assert ring.xy.shape == (n, 2)
     assert ring.lip_xy.shape == (n, 2, 2)
-    for name in ("lip_length", "exists", "fibre_angle", "cutting_speed", "feed_per_tooth", "strikes", "fuzz", "tear"):
+    for name in (
+        "lip_length",
+        "exists",
+        "fibre_angle",
+        "cutting_speed",
+        "feed_per_tooth",
+        "strikes",
+        "tear_depth",
+        "damage",
+    ):
         assert getattr(ring, name).shape == (n, 2)
-    assert np.isnan(ring.tear).all()
-    assert np.isnan(ring.scorch).all()
-    assert np.isnan(ring.mean("tear"))
-    assert ((ring.fuzz >= 0) & (ring.fuzz <= 1)).all()
+    for name in ("fuzz", "tear", "scorch", "damage"):
+        assert ((ring.values(name) >= 0) & (ring.values(name) <= 1)).all()
+    np.testing.assert_allclose(1 - ring.damage, (1 - ring.fuzz) * (1 - ring.tear) * (1 - ring.scorch), atol=1e-12)
     np.testing.assert_allclose(ring.feed_per_tooth, RING.feed_per_tooth)
     with pytest.raises(ValueError, match="read-only"):
         ring.fuzz[0, 0] = 1
@@ -44,7 +52,7 @@ def test_contract(ring):
 def test_mean_and_classes_weigh_by_length(ring):
     by_hand = np.sum(ring.fuzz * ring.lip_length) / ring.lip_length.sum()
     assert ring.mean("fuzz") == pytest.approx(by_hand, rel=1e-12)
-    lengths = ring.lengths_by_class()
+    lengths = ring.lengths_by_class("fuzz")
     assert sum(lengths.values()) == pytest.approx(ring.lip_length.sum(), rel=1e-9)
     assert lengths["spoils"] == pytest.approx(ring.lip_length[ring.fuzz >= CLASSES["needs work"]].sum())
 
@@ -76,7 +84,9 @@ def test_why_names_grain_strikes_and_reason(ring):
     assert "with the grain" in text
     assert "strikes on the last 0.2 mm" in text
     assert "the fibres lean away" in text
-    assert f"fuzz {place.peak:.2f}" in text
+    assert f"damage {place.peak:.2f}" in text
+    assert "leading reason: fuzz" in text
+    assert "leading reason: tear, against the grain" in ring.why(10, "left")
     along = ring.why(31.4, "left")  # a quarter round: the lip runs along the fibres
     assert "run along the lip" in along
 
@@ -150,7 +160,7 @@ def test_csv_has_units_and_one_line_a_lip(ring, tmp_path):
     assert float(rows[5]["fuzz"]) == pytest.approx(ring.fuzz[2, 1], rel=1e-5)
     assert rows[5]["side"] == "right"
     assert {"station [mm]", "lip_x [mm]", "cutting_speed [m/s]", "fibre_angle [deg]"} <= set(rows[0])
-    assert rows[0]["tear"] == ""
+    assert float(rows[5]["damage"]) == pytest.approx(ring.damage[2, 1], rel=1e-5)
 
 
 @dataclass(frozen=True)
@@ -169,7 +179,9 @@ def test_a_model_of_ones_own(tmp_path):
     risk = cs.risk_map(RING, BOARD, model=ByChip())
     assert 0 < risk.mean("fuzz") < 1
     assert "ByChip" in str(dict(risk.settings))
-    assert "Fuzz at the lips" in str(risk)
+    assert "tear" not in str(risk)  # not modelled, not shown
+    assert np.isnan(risk.mean("tear"))
+    np.testing.assert_array_equal(risk.damage, risk.fuzz)
     assert risk.why(3, "left")
     risk.save(tmp_path / "own.npz")
     cs.RiskMap.load(tmp_path / "own.npz")
@@ -183,8 +195,8 @@ def test_the_default_model_describes_itself():
         assert piece in text
     with pytest.raises(cs.DomainError, match="exponent"):
         cs.RiskModel(exponent=0)
-    with pytest.raises(cs.DomainError, match="support_floor"):
-        cs.RiskModel(support_floor=2)
+    with pytest.raises(cs.DomainError, match="drag"):
+        cs.RiskModel(drag=2)
 
 
 def test_critical_speed_is_hunts():
@@ -207,10 +219,11 @@ def test_hazard_by_hand():
     theta = np.degrees(np.arctan2(np.sin(np.radians(120)) * np.cos(np.pi / 4), np.cos(np.radians(120)))) % 180
     assert risk.fibre_angle[i, 0] == pytest.approx(theta, abs=1e-9)
     lean = np.radians(180 - theta)
-    support = 0.05 + 0.95 * np.exp(-max(0.0, np.cos(lean) - 0.4 * np.sin(lean)) / 0.05)
+    floor = 0.05 * np.cos(lean)
+    support = floor + (1 - floor) * np.exp(-max(0.0, np.cos(lean) - 0.4 * np.sin(lean)) / 0.05)
     k = 1 - np.tan(np.arctan(0.4) - np.radians(10))
     bite = h / 0.008 * wood.compression_perpendicular / 6
-    inertia = v / model.critical_speed(wood) * (1 - np.exp(-h / (0.15 * 0.008)))
+    inertia = v / model.critical_speed(wood) * (1 - np.exp(-h / (0.2 * 0.008)))
     hazard = np.sum((k * (bite * support + inertia) * np.sin(np.radians(120))) ** 3.5)
     assert risk.hazard[i, 0] == pytest.approx(hazard, rel=1e-9)
     assert risk.fuzz[i, 0] == pytest.approx(np.sin(np.radians(120)) ** 2 * np.exp(-hazard), rel=1e-9)
