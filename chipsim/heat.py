@@ -8,6 +8,8 @@ area. Under it the wood's surface is hottest at the trailing end,
 Each pass leaves the energy q b / v = mu p b per area, which sinks in: after a time t the surface is still
 mu p b / sqrt(pi k rho c t) warmer (instantaneous plane source on a half-space; Carslaw & Jaeger, from memory). N
 passes, tau apart, leave the sum of i^(-1/2) times the warmth of one, about 2 sqrt(N + 9/16) - 3/2 of it.
+Under a front that is ground away at the speed w (a plunge) the same energy, arriving every tau, warms what lies ahead to
+a steady mu p b / (tau rho c w).
 Only part of the heat enters the wood, which conducts badly; the tool takes the rest (Igaz et al. 2019).
 """
 
@@ -19,7 +21,7 @@ from numpy.typing import ArrayLike
 from ._arrays import FloatArray
 from .species import Wood
 
-__all__ = ["flash_rise", "lasting_rise", "sliding_friction"]
+__all__ = ["flash_rise", "front_rise", "lasting_rise", "sliding_friction"]
 
 _FULL_SPEED = 4.0  # m/s, where the published friction was measured
 _AIR_DRY, _WET = 12.0, 28.0  # % moisture
@@ -72,3 +74,15 @@ def lasting_rise(
     one = np.asarray(friction) * p * 1e6 * b * 1e-3 / (np.sqrt(np.pi * tau) * effusivity)
     # sum of i^-1/2 for i = 1..N: exact at 0 and 1, within 0.7 % beyond
     return np.asarray(one * (2 * np.sqrt(n + 9 / 16) - 1.5))
+
+
+def front_rise(
+    pressure: ArrayLike, land: ArrayLike, interval: ArrayLike, advance: ArrayLike, wood: Wood, *, friction: ArrayLike
+) -> FloatArray:
+    """Steady rise ahead of a surface rubbed every `interval` [s] that recedes at `advance` [mm/s]. [K]
+
+    Parameters as in `flash_rise`. All heat goes into the wood, and none is lost: what a slab of speed w carries off.
+    """
+    p, b, tau, w = (np.asarray(a, dtype=float) for a in (pressure, land, interval, advance))
+    # W/m^2 over J/(m^3 K) m/s
+    return np.asarray(np.asarray(friction) * p * 1e6 * b / (tau * wood.density * wood.heat_capacity * w))

@@ -23,7 +23,7 @@ from . import _kernels
 from ._arrays import FloatArray, number
 from .cuts import Cut
 from .errors import DomainError
-from .heat import flash_rise, lasting_rise, sliding_friction
+from .heat import flash_rise, front_rise, lasting_rise, sliding_friction
 from .kinematics import LipStrikes
 from .lips import Lips
 from .species import Wood
@@ -95,7 +95,8 @@ class RiskModel:
 
     **Scorch.** The land behind the edge rubs with pressure contact x side hardness / 1 cm^2 and published friction;
     a strike rubs by exp(-h / (bite_floor edge radius)). Temperature = 20 C + heat_share (flash + what the strikes left
-    behind), `heat`; scorch is 0.1 at 225 C and 0.9 at 280 C, where wood chars (Lowden & Hull 2013, review).
+    behind), `heat`; where a machine starts a cut its plunge rubs too. scorch is 0.1 at 225 C and 0.9 at 280 C, where
+    wood chars (Lowden & Hull 2013, review).
 
     Angles are those of the finished lip; what differs between entry and exit lip beyond their strikes is left to the
     test piece.
@@ -326,8 +327,17 @@ class RiskModel:
         friction = sliding_friction(speed, wood.moisture) * (self.friction / 0.4)
         pressure, land = self.contact * _indentation(wood), self.land * cut.bit.edge_radius
         interval = 60.0 / (cut.spindle_speed * cut.bit.flutes)
-        flash = share * flash_rise(pressure, speed, land, wood, friction=friction)
         lasting = lasting_rise(pressure, land, count, interval, wood, friction=friction)
+        if cut.machine is not None:
+            sink = cut.machine.plunge_feed / 60.0 * np.sin(np.radians(strikes.lips.flank_lean))[:, None]
+            start = (strikes.lips.kind == "start")[:, None] & (sink > 0)
+            rubs = np.exp(-sink * interval / (self.bite_floor * cut.bit.edge_radius))
+            front = rubs * front_rise(pressure, land, interval, np.where(sink > 0, sink, 1.0), wood, friction=friction)
+            share, lasting = (
+                np.where(start, np.fmax(share, rubs), share),
+                np.where(start, np.fmax(lasting, front), lasting),
+            )
+        flash = share * flash_rise(pressure, speed, land, wood, friction=friction)
         temperature = np.where(exists, ROOM + self.heat_share * (flash + lasting), np.nan)
         return {"scorch": scorch_index(temperature), "temperature": temperature}
 

@@ -20,7 +20,7 @@ from .cuts import Cut
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
 from .kinematics import ToothPasses
-from .risk import CLASSES, DOUBTS, RiskMap, Rose
+from .risk import CLASSES, DOUBTS, Place, RiskMap, Rose
 from .units import feed_text, inch, length_text
 
 if TYPE_CHECKING:
@@ -304,6 +304,8 @@ def draw_risk_map(
     for path in paths:
         _trace(ax, path, color=_SOFT, linewidth=0.4, zorder=2.2, gid="toolpath")
     _feed_arrows(ax, paths, span)
+    if risk_name == "damage":
+        _number_places(ax, risk)
     starts = np.array([path[0] for path in paths])
     _trace(ax, starts, marker="o", markersize=4, linestyle="", zorder=4.5, gid="start", **_DOT)
     if _common_azimuth(risk.fibre_azimuth) is None:
@@ -444,11 +446,27 @@ def _notes(risk: RiskMap, risk_name: str, looks: np.ndarray, width: float) -> li
     """What stands below the map, folded to a width [pt]: code of the hatch to show before it, and text."""
     parts = [f"{name} {size:.1f}" for name, size in risk.lengths_by_class(risk_name).items() if size or name in CLASSES]
     total = f"{length_text(float(risk.lip_length.sum()), 1)} of lip: {', '.join(parts)} mm"
-    notes = [(0, _wrapped([*_caption(risk.settings), total, _PRIOR], width))]
+    leads = [f"{n} {risk.leading(*_spot(p))} {p.peak:.2f}" for n, p in enumerate(risk.worst_places(), 1)]
+    worst = [f"worst places: {', '.join(leads)}"] if leads and risk_name == "damage" else []
+    notes = [(0, _wrapped([*_caption(risk.settings), total, *worst, _PRIOR], width))]
     for code in np.unique(looks[risk.exists & (looks != 0)]).tolist():
         words = "not known: this risk is not modelled" if code < 0 else f"not to be trusted: {DOUBTS[code]}"
         notes.append((code, _wrapped([words], width - 28)))
     return notes
+
+
+def _spot(place: Place) -> tuple[int, int]:
+    return place.row, ("left", "right").index(place.side)
+
+
+def _number_places(ax: Axes, risk: RiskMap) -> None:
+    """The numbers of the report's worst places, just outside their lips."""
+    for number_, place in enumerate(risk.worst_places(), 1):
+        lip = risk.lip_xy[_spot(place)]
+        shift = 7 * _units((lip - risk.xy[place.row])[None])[0]
+        halo = {"boxstyle": "circle,pad=0.12", "facecolor": _PAPER, "edgecolor": "none", "alpha": 0.8}
+        style: dict[str, Any] = {"ha": "center", "va": "center_baseline", "zorder": 4.2, "gid": "place", "bbox": halo}
+        _say(ax, str(number_), tuple(lip), tuple(shift), fontweight="bold", **style)
 
 
 def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:

@@ -43,7 +43,7 @@ _BAND = 1.5
 DOUBTS: Mapping[int, str] = MappingProxyType(
     {
         0: "",
-        1: "plunge and dwell at an open end are not modelled",
+        1: "dwell at an open end, and what a plunge tears there, are not modelled",
         2: "a real machine slows for this corner; the typed feed is assumed",
         3: "so near the tip that the heel of the tooth rubs",
         4: "the bit is in to its full diameter",
@@ -54,7 +54,7 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
 
 _FORMAT = 2
 
-_UNUSED = ("tension perpendicular", "shear")
+_UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic ratios G_LR", "elastic ratios E_R")
 """Starts of the notes of a `Wood` that speak of what no risk uses."""
 
 
@@ -269,7 +269,7 @@ class RiskMap:
         return "the strikes are too slow and the side support too weak to sever"
 
     def worst_places(self, count: int = 5, risk: str = "damage") -> list[Place]:
-        """Stretches of lip at or above 'needs work', highest peaks first."""
+        """Stretches of lip at or above 'needs work', highest peaks first; the picture numbers them in this order."""
         n = integer("count", count, low=0, high=10_000)
         value, floor = self.values(risk), CLASSES["brush off"]
         places = []
@@ -315,11 +315,11 @@ class RiskMap:
         lines.append("")
         places = self.worst_places()
         lines.append("Worst places" if places else "No place reaches 'needs work'")
-        for place in places:
+        for rank, place in enumerate(places, 1):
             i, k = place.row, SIDES.index(place.side)
             x, y = self.lip_xy[i, k]
             lines.append(
-                f"  {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  damage {place.peak:.2f} "
+                f"  {rank} {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  damage {place.peak:.2f} "
                 f"at ({x:.1f}, {y:.1f}): {self.leading(i, k)}, {grain_words(float(self.fibre_angle[i, k]))}; "
                 f"{self._reason(i, k)}"
             )

@@ -2,7 +2,7 @@
 
     python examples/bench_plaque.py [folder]
 
-leaves in the folder (default: out) the fuzz map as PNG and SVG, the rose of the set-up, the chips of a few tooth
+leaves in the folder (default: out) the risk map as PNG and SVG, the rose of the set-up, the chips of a few tooth
 passes, one CSV a groove, and prints the report. An invented scenario.
 """
 

@@ -2,7 +2,7 @@
 
     python examples/house_board.py [folder]
 
-leaves in the folder (default: out) the fuzz map of the whole board as PNG and SVG, one CSV for all grooves and the feed
+leaves in the folder (default: out) the risk map of the whole board as PNG and SVG, one CSV for all grooves and the feed
 reached along the last letter, and prints what the file holds, time, limits and the report. An invented scenario.
 """
 
