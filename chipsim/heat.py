@@ -8,8 +8,8 @@ area. Under it the wood's surface is hottest at the trailing end,
 Each pass leaves the energy q b / v = mu p b per area, which sinks in: after a time t the surface is still
 mu p b / sqrt(pi k rho c t) warmer (instantaneous plane source on a half-space; Carslaw & Jaeger, from memory). N
 passes, tau apart, leave the sum of i^(-1/2) times the warmth of one, about 2 sqrt(N + 9/16) - 3/2 of it.
-Under a front that is ground away at the speed w (a plunge) the same energy, arriving every tau, warms what lies ahead to
-a steady mu p b / (tau rho c w).
+Under a front that is ground away at the speed w (a plunge) the same energy, arriving every tau, warms what lies ahead
+to a steady mu p b / (tau rho c w).
 Only part of the heat enters the wood, which conducts badly; the tool takes the rest (Igaz et al. 2019).
 """
 

@@ -305,7 +305,7 @@ def draw_risk_map(
         _trace(ax, path, color=_SOFT, linewidth=0.4, zorder=2.2, gid="toolpath")
     _feed_arrows(ax, paths, span)
     if risk_name == "damage":
-        _number_places(ax, risk)
+        _number_places(ax, risk, span)
     starts = np.array([path[0] for path in paths])
     _trace(ax, starts, marker="o", markersize=4, linestyle="", zorder=4.5, gid="start", **_DOT)
     if _common_azimuth(risk.fibre_azimuth) is None:
@@ -459,14 +459,23 @@ def _spot(place: Place) -> tuple[int, int]:
     return place.row, ("left", "right").index(place.side)
 
 
-def _number_places(ax: Axes, risk: RiskMap) -> None:
-    """The numbers of the report's worst places, just outside their lips."""
-    for number_, place in enumerate(risk.worst_places(), 1):
+def _number_places(ax: Axes, risk: RiskMap, span: float) -> None:
+    """The numbers of the report's worst places, just outside their lips; neighbours share a label."""
+    room = 0.05 * span  # a label's own width, whatever the scale
+    labels: list[tuple[str, FloatArray, FloatArray]] = []
+    for rank, place in enumerate(risk.worst_places(), 1):
         lip = risk.lip_xy[_spot(place)]
-        shift = 7 * _units((lip - risk.xy[place.row])[None])[0]
-        halo = {"boxstyle": "circle,pad=0.12", "facecolor": _PAPER, "edgecolor": "none", "alpha": 0.8}
-        style: dict[str, Any] = {"ha": "center", "va": "center_baseline", "zorder": 4.2, "gid": "place", "bbox": halo}
-        _say(ax, str(number_), tuple(lip), tuple(shift), fontweight="bold", **style)
+        close = [n for n, (_, at, _) in enumerate(labels) if np.hypot(*(at - lip)) < room]
+        if close:
+            said, at, out = labels[close[0]]
+            labels[close[0]] = f"{said}, {rank}", at, out
+        else:
+            labels.append((str(rank), lip, _units((lip - risk.xy[place.row])[None])[0]))
+    for said, lip, out in labels:
+        halo = {"boxstyle": "round,pad=0.12", "facecolor": _PAPER, "edgecolor": "none", "alpha": 0.8}
+        side = "center" if "," not in said else "left" if out[0] >= 0 else "right"
+        style: dict[str, Any] = {"ha": side, "va": "center_baseline", "zorder": 4.2, "gid": "place", "bbox": halo}
+        _say(ax, said, tuple(lip), tuple(7 * out), fontweight="bold", **style)
 
 
 def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:

@@ -318,10 +318,10 @@ class RiskMap:
         for rank, place in enumerate(places, 1):
             i, k = place.row, SIDES.index(place.side)
             x, y = self.lip_xy[i, k]
+            grain = grain_words(float(self.fibre_angle[i, k]))
             lines.append(
-                f"  {rank} {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  damage {place.peak:.2f} "
-                f"at ({x:.1f}, {y:.1f}): {self.leading(i, k)}, {grain_words(float(self.fibre_angle[i, k]))}; "
-                f"{self._reason(i, k)}"
+                f"  {rank} {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  damage "
+                f"{place.peak:.2f} at ({x:.1f}, {y:.1f}): {self.leading(i, k)}, {grain}; {self._reason(i, k)}"
             )
         doubted = float(self.lip_length[self.doubt > 0].sum())
         lines += [
