@@ -21,6 +21,7 @@ _NAMES = {
     "cutters": ("Cutter", "ProfileBit", "VBit"),
     "cuts": ("Carving", "Cut", "Pass", "Travel", "reached_feed"),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
+    "forces": ("CuttingForceModel", "Forces", "cutting_forces"),
     "grain": (
         "Board",
         "Grain",
@@ -32,6 +33,7 @@ _NAMES = {
         "straight_grain",
     ),
     "kinematics": ("LipStrikes", "ToothPasses", "groove_volume", "lip_strikes", "tooth_passes"),
+    "lands": ("Breakout", "Land", "breakouts", "lands_table", "thin_lands"),
     "limits": (
         "Limit",
         "TimeEstimate",
@@ -53,8 +55,10 @@ _NAMES = {
     "units": ("inch", "ipm", "thou"),
 }
 _MODULES = (
+    "forces",
     "grain",
     "kinematics",
+    "lands",
     "lips",
     "paths",
     "plots",
@@ -77,6 +81,7 @@ if TYPE_CHECKING:
     from .cuts import Carving, Cut, Pass, Travel, reached_feed
     from .cutters import Cutter, ProfileBit, VBit
     from .errors import ChipsimError, ConvergenceError, DomainError
+    from .forces import CuttingForceModel, Forces, cutting_forces
     from .grain import (
         Board,
         Grain,
@@ -88,6 +93,7 @@ if TYPE_CHECKING:
         straight_grain,
     )
     from .kinematics import LipStrikes, ToothPasses, groove_volume, lip_strikes, tooth_passes
+    from .lands import Breakout, Land, breakouts, lands_table, thin_lands
     from .limits import Limit, TimeEstimate, WidthCard, all_clear, check_limits, limits_table, time_estimate, width_card
     from .machine import Dial, Machine, SpeedProfile, speed_profile
     from .models import RiskModel

@@ -7,7 +7,7 @@ angle by which it goes down into the board along that azimuth, g = (cos D cos A,
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -111,16 +111,31 @@ class Board:
         From `wood(name, moisture)` or a `Wood` of one's own.
     grain
         From `straight_grain` or `grain_field`.
+    extent
+        Where the board lies, (x0, y0, x1, y1) with x0 < x1 and y0 < y1; None: not known. [mm]
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind or the extent has no size.
     """
 
     wood: Wood
     grain: Grain
+    extent: tuple[float, float, float, float] | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         if not isinstance(self.wood, Wood):
             raise DomainError(f"wood must be a Wood, as from wood('black cherry'), got {type(self.wood).__name__}")
         if not isinstance(self.grain, Grain):
             raise DomainError(f"grain must come from straight_grain or grain_field, got {type(self.grain).__name__}")
+        if self.extent is not None:
+            box = array("extent", self.extent, ndim=1, low=-1e5, high=1e5, unit="mm")
+            if box.shape != (4,) or (box[2:] <= box[:2]).any():
+                raise DomainError(
+                    f"extent must be (x0, y0, x1, y1) [mm] with x0 < x1 and y0 < y1, in [-1e5, 1e5], got {self.extent}"
+                )
+            object.__setattr__(self, "extent", tuple(box.tolist()))
 
     def fibres(self, xy: ArrayLike) -> FloatArray:
         """Unit fibre axes at points (..., 2) [mm], shape (..., 3)."""

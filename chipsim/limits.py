@@ -17,6 +17,8 @@ from ._arrays import FloatArray, array, choice, frozen, number
 from .cuts import Carving, Cut, Travel
 from .cutters import Cutter, heel_rub_radius, profile_knots
 from .errors import DomainError
+from .forces import CuttingForceModel, Forces, cutting_forces
+from .grain import Board
 from .machine import Machine
 from .paths import Path
 from .units import feed_text, length_text, tooth_feed_text
@@ -36,6 +38,10 @@ SPEED_BY_DIAMETER = ((25.0, 22_000.0), (50.0, 18_000.0))
 """Diameters up to which a speed is usual, low end of the tables: to 25 mm 22 000 to 24 000 rpm, to 50 mm 18 000 to
 22 000 rpm or less. General tables disagree by 10 to 20 %: common practice, no source. [mm, rpm]"""
 
+CARBIDE_STRENGTH = 2000.0
+"""Transverse rupture strength of the low-cobalt carbides ground for wood, low end (ISO 3327 test; from memory). A
+chipped edge, a blow or a resharpened bit breaks at less. [MPa]"""
+
 _SEVERITY = ("violated", "unknown", "near", "ok")
 _CAUTION = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
 
@@ -53,7 +59,7 @@ class Limit:
     limit
         What it must not exceed; nan if not known, inf if there is none. [`unit`]
     unit
-        'mm', 'mm/min', 'rpm' or '%'.
+        'mm', 'mm/min', 'rpm', '%', 'W' or 'MPa'.
     margin
         limit - value: negative is violated, nan is unknown. [`unit`]
     status
@@ -181,6 +187,10 @@ def check_limits(
     rub_share: float = 0.1,
     slow_share: float = 0.5,
     near: float = 0.1,
+    board: Board | None = None,
+    force_model: CuttingForceModel | None = None,
+    deflection: float = 0.1,
+    tip_strength: float = CARBIDE_STRENGTH,
 ) -> list[Limit]:
     """Limits of a planned carving, of each the worst place, with value, limit and margin.
 
@@ -206,6 +216,14 @@ def check_limits(
         Share of the length on which the typed feed may not be reached, in (0, 1]; a choice likewise. [-]
     near
         'near' is a margin below this share of the limit, in [0, 1]. [-]
+    board
+        Wood and grain; None: forces are not checked.
+    force_model
+        Default `CuttingForceModel()`.
+    deflection
+        How far the side force may push the tip aside, in (0, 10]; a choice of this library, no source. [mm]
+    tip_strength
+        Bending strength of the bit's tip, in [10, 1e4]; default `CARBIDE_STRENGTH`, from memory. [MPa]
 
     Returns
     -------
@@ -232,6 +250,8 @@ def check_limits(
     - *radius needed*: the one needed to hold the typed feed, v^2 / a, against the smallest of the path's arcs.
     - *travel*: the grooves' extent, their width included (a ramp on an arc counts with its greater width), not where
       the work's zero lies on the machine.
+    - *spindle power*, *side deflection*, *tip stress*: see `cutting_forces`, at the place with the largest side force
+      and for the worst pass. The high end of the model's band counts, since forces are known to a factor only.
     """
     job = _job(carving, machine)
     deeper = number("flatness", flatness, low=0, high=5, unit="mm") + number("zero", zero, low=0, high=5, unit="mm")
@@ -243,12 +263,20 @@ def check_limits(
         safe_height = number("safe_height", safe_height, low=0, high=1000, unit="mm")
     rub = number("rub_share", rub_share, low=0, high=1, open_low=True)
     slow = number("slow_share", slow_share, low=0, high=1, open_low=True)
+    if board is not None and not isinstance(board, Board):
+        raise DomainError(f"board must be a Board or None, got {type(board).__name__}")
+    if force_model is not None and not isinstance(force_model, CuttingForceModel):
+        raise DomainError(f"force_model must be a CuttingForceModel or None, got {type(force_model).__name__}")
+    aside = number("deflection", deflection, low=0, high=10, unit="mm", open_low=True)
+    strength = number("tip_strength", tip_strength, low=10, high=1e4, unit="MPa")
     sheet = _Sheet(len(job), number("near", near, low=0, high=1))
     for k, cut in enumerate(job):
         _check_speed(sheet, k, cut)
         _check_depth(sheet, k, cut, deeper, stick_out)
         _check_tip(sheet, k, cut, rub)
         _check_feed(sheet, k, cut)
+        if board is not None:
+            _check_forces(sheet, k, cut, cutting_forces(cut, board, model=force_model), aside, strength)
     _check_plunges(sheet, job, plunge_feed)
     _check_reached(sheet, job, slow)
     _check_travel(sheet, job, safe_height)
@@ -391,6 +419,36 @@ def _check_feed(sheet: _Sheet, k: int, cut: Cut) -> None:
     )
     bends = f"{feed_text(cut.feed)} needs radii of {length_text(needed)} at {machine.acceleration:g} mm/s^2; {arcs}."
     sheet.add(k, "radius needed", needed, radius, "mm", bends)
+
+
+def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float, strength: float) -> None:
+    band = forces.band
+    power, side = (max(getattr(f, name) for f in forces.all_passes) for name in ("power", "side"))
+    doubt = f"; {band:g} times more may be needed, and that counts"
+    limit = cut.machine.spindle_power if cut.machine is not None else None
+    said = f"about {power:.0f} W at the edges, mean over a turn{doubt}"
+    if limit is None:
+        ask = f"{said}; the spindle's power is not known: read its plate, and take half of what it draws."
+        sheet.add(k, "spindle power", band * power, math.nan, "W", ask)
+    else:
+        sheet.add(k, "spindle power", band * power, limit, "W", f"{said}; the spindle delivers {limit:.0f} W.")
+    said = f"about {side:.1f} N push the bit aside, mean over a turn{doubt}"
+    if math.isnan(forces.stiffness):
+        ask = f"{said}; the machine's stiffness is not known: pull the bit sideways, watch an indicator."
+        sheet.add(k, "side deflection", math.nan, aside, "mm", ask)
+    else:
+        give = f"{said}; the machine gives by {length_text(side / forces.stiffness, 3)} at {forces.stiffness:g} N/mm."
+        sheet.add(k, "side deflection", band * side / forces.stiffness, aside, "mm", give)
+    stress = max(f.tip_stress for f in forces.all_passes)
+    if math.isnan(stress):
+        ask = "the tip's width is not given, and a perfectly sharp point has infinite stress: measure it with a loupe."
+        sheet.add(k, "tip stress", math.nan, strength, "MPa", ask)
+    else:
+        said = (
+            f"about {stress:.0f} MPa in bending, {length_text(forces.tip_height)} above the tip{doubt}; carbide for "
+            f"wood breaks at {CARBIDE_STRENGTH:.0f} MPa or more (from memory), with a chipped edge or a blow at less."
+        )
+        sheet.add(k, "tip stress", band * stress, strength, "MPa", said)
 
 
 def _owner(job: Carving, move: Travel) -> int:

@@ -169,6 +169,8 @@ class Machine:
         `Dial` of the router; None: unknown.
     stiffness
         Side stiffness at the bit's tip, in [0.1, 1e5]; None: unknown. [N/mm]
+    spindle_power
+        What the spindle can deliver, not what it draws, in [20, 1e5]; None: unknown. [W]
 
     Raises
     ------
@@ -207,6 +209,7 @@ class Machine:
     travel: tuple[float, float, float] | None = field(default=None, kw_only=True)
     dial: Dial | None = field(default=None, kw_only=True)
     stiffness: float | None = field(default=None, kw_only=True)
+    spindle_power: float | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         checked: dict[str, Any] = {
@@ -229,6 +232,11 @@ class Machine:
             raise DomainError(f"dial must be a Dial or None, got {type(self.dial).__name__}")
         if self.stiffness is not None:
             checked["stiffness"] = number("stiffness", self.stiffness, low=0.1, high=1e5, unit="N/mm")
+        if self.spindle_power is not None:
+            small = isinstance(self.spindle_power, (int, float)) and 0 < self.spindle_power < 20
+            hint = "watts are meant: 0.8 kW are 800" if small else ""
+            power = number("spindle_power", self.spindle_power, low=20, high=1e5, unit="W", hint=hint)
+            checked["spindle_power"] = power
         for name, value in checked.items():
             object.__setattr__(self, name, value)
 

@@ -20,6 +20,7 @@ from .cuts import Cut
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
 from .kinematics import ToothPasses
+from .lands import Land
 from .risk import CLASSES, DOUBTS, Place, RiskMap, Rose
 from .units import feed_text, inch, length_text
 
@@ -226,6 +227,7 @@ def draw_risk_map(
     colour_bar: bool = True,
     key: bool = True,
     caption: bool = True,
+    lands: Sequence[Land] = (),
 ) -> PolyCollection:
     """Draw both lips as coloured bands at true groove width over the toolpath.
 
@@ -244,6 +246,8 @@ def draw_risk_map(
     colour_bar, key, caption
         Whether to add the colour bar; the key to grain, spin, feed and lips, and the scale bar; the settings and what
         the hatches mean. Colour bar and key stand to the right of the axes, the caption below.
+    lands
+        Thin lands to outline, numbered in the order given, as `lands_table` numbers them.
 
     Returns
     -------
@@ -254,7 +258,7 @@ def draw_risk_map(
     Raises
     ------
     DomainError
-        If `risk` is not a RiskMap or the name of the risk is unknown.
+        If `risk` is not a RiskMap, the name of the risk is unknown, or `lands` are not lands.
     """
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.colors import Normalize
@@ -262,6 +266,8 @@ def draw_risk_map(
 
     if not isinstance(risk, RiskMap):
         raise DomainError(f"risk must be a RiskMap, as from risk_map, got {type(risk).__name__}")
+    if not isinstance(lands, Sequence) or not all(isinstance(land, Land) for land in lands):
+        raise DomainError("lands must be a list of Land, as from thin_lands")
     values = risk.values(risk_name)
     looks = np.where(risk.exists & ~np.isfinite(values), -1, risk.doubt)
     low, high, span = _map_limits(risk, strip=key)
@@ -272,7 +278,7 @@ def draw_risk_map(
         low, high = (low + high - size * inch / scale) / 2, (low + high + size * inch / scale) / 2
         ax = _page(
             size,
-            _height(_notes(risk, risk_name, looks, 72 * size[0])) if caption else 0.1,
+            _height(_notes(risk, risk_name, looks, 72 * size[0], lands)) if caption else 0.1,
             _COLUMN if colour_bar or key else 0.25,
             (0.7 + _BAR if colour_bar else 0.4) + (_key_height(risk) if key else 0.0),
         )
@@ -310,6 +316,7 @@ def draw_risk_map(
     _trace(ax, starts, marker="o", markersize=4, linestyle="", zorder=4.5, gid="start", **_DOT)
     if _common_azimuth(risk.fibre_azimuth) is None:
         _grain_ticks(ax, risk, span, low, high)
+    _land_outlines(ax, lands)
 
     ax.set_xlim(low[0], high[0])
     ax.set_ylim(low[1], high[1])
@@ -322,7 +329,7 @@ def draw_risk_map(
         _key(ax, risk, -(_BAR + 0.32) * 72 if colour_bar else 0.0)
         _scale_bar(ax, low, high, span, scale_words)
     if caption:
-        _footer(ax, _notes(risk, risk_name, looks, _width(ax)))
+        _footer(ax, _notes(risk, risk_name, looks, _width(ax), lands))
     return bands
 
 
@@ -442,7 +449,9 @@ def _page_scale(size: FloatArray) -> float:
     return min(fits, 600.0 / float(size.max()))
 
 
-def _notes(risk: RiskMap, risk_name: str, looks: np.ndarray, width: float) -> list[tuple[int, str]]:
+def _notes(
+    risk: RiskMap, risk_name: str, looks: np.ndarray, width: float, lands: Sequence[Land] = ()
+) -> list[tuple[int, str]]:
     """What stands below the map, folded to a width [pt]: code of the hatch to show before it, and text."""
     parts = [f"{name} {size:.1f}" for name, size in risk.lengths_by_class(risk_name).items() if size or name in CLASSES]
     total = f"{length_text(float(risk.lip_length.sum()), 1)} of lip: {', '.join(parts)} mm"
@@ -452,6 +461,10 @@ def _notes(risk: RiskMap, risk_name: str, looks: np.ndarray, width: float) -> li
     for code in np.unique(looks[risk.exists & (looks != 0)]).tolist():
         words = "not known: this risk is not modelled" if code < 0 else f"not to be trusted: {DOUBTS[code]}"
         notes.append((code, _wrapped([words], width - 28)))
+    if lands:
+        words = ", ".join(f"{k + 1} {land.verdict}" for k, land in enumerate(lands[:12]))
+        more = f", and {len(lands) - 12} more" if len(lands) > 12 else ""
+        notes.append((0, _wrapped([f"thin lands, outlined: {words}{more}"], width)))
     return notes
 
 
@@ -476,6 +489,27 @@ def _number_places(ax: Axes, risk: RiskMap, span: float) -> None:
         side = "center" if "," not in said else "left" if out[0] >= 0 else "right"
         style: dict[str, Any] = {"ha": side, "va": "center_baseline", "zorder": 4.2, "gid": "place", "bbox": halo}
         _say(ax, said, tuple(lip), tuple(7 * out), fontweight="bold", **style)
+
+
+def _land_outlines(ax: Axes, lands: Sequence[Land]) -> None:
+    """Thin lands: a dark line along both lips and across the ends, and the number beside the narrowest place."""
+    from matplotlib.collections import LineCollection
+
+    pieces: list[FloatArray] = []
+    for k, land in enumerate(lands):
+        cuts = np.flatnonzero(np.isnan(land.lips[:, 0, 0]))
+        for part in np.split(land.lips, cuts):
+            both = part[np.isfinite(part[:, 0, 0])]
+            one, other = both[:, 0], both[:, 1]
+            if land.closed:
+                pieces += [np.vstack([one, one[:1]]), np.vstack([other, other[:1]])]
+            else:
+                pieces.append(np.vstack([one, other[::-1], one[:1]]))
+        frame = {"boxstyle": "circle,pad=0.15", "facecolor": _PAPER, "edgecolor": _INK, "linewidth": 0.8}
+        _say(ax, str(k + 1), land.narrowest, (0, 0), ha="center", va="center", bbox=frame, zorder=6, gid="land number")
+    if pieces:
+        outline = LineCollection(pieces, colors=_INK, linewidths=1.1, zorder=3.5, gid="lands")
+        ax.add_collection(outline, autolim=False)
 
 
 def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:

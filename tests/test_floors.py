@@ -14,16 +14,16 @@ FLOOR = {
     "cutters": 2, "paths": 2, "species": 2, "oracle": 2, "_rs274": 2,
     "grain": 3, "heat": 3, "machine": 3, "reference": 3, "tearout": 3,
     "cuts": 4,
-    "limits": 5, "lips": 5, "rs274": 5,
-    "kinematics": 6,
-    "models": 7,
+    "forces": 5, "lips": 5, "rs274": 5,
+    "kinematics": 6, "limits": 6,
+    "lands": 7, "models": 7,
     "risk": 8,
     "plots": 10,
 }  # fmt: skip
 OUTSIDE = {
     "numba": {"_kernels"},
     "matplotlib": {"plots"},
-    "scipy": {"reference", "oracle"},
+    "scipy": {"reference", "oracle", "lands"},
     "hypothesis": set(),
     "pytest": set(),
 }
