@@ -132,6 +132,7 @@ def test_full_width_is_flagged():
 
 MACHINE = cs.Machine(300, 5000)
 MODEL = cs.RiskModel()
+FORCE = cs.CuttingForceModel()
 SMALL = cs.Cut(BIT, cs.line((0, 0), (3, 0), 2.0), 18000, 1500)
 EDGES = {"flutes": 2, "rake": 10, "clearance": 15, "edge_radius": 0.008, "runout": 0.01, "runout_azimuth": 3}
 MARKED = {"cutting_length": 20, "max_spindle_speed": 24000}
@@ -174,7 +175,8 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "Machine": (cs.Machine, {"acceleration": 300, "max_feed": 5000, "corner_rule": "rounded", "stiffness": 10.0}),
     "Machine, more": (
         lambda **k: cs.Machine(300, 5000, **k),
-        {"corner_tolerance": 0.01, "plunge_feed": 300, "rapid_feed": 4000, "travel": (300, 300, 80), "dial": None},
+        {"corner_tolerance": 0.01, "plunge_feed": 300, "rapid_feed": 4000, "travel": (300, 300, 80), "dial": None}
+        | {"spindle_power": 400.0},
     ),
     "Dial": (cs.Dial, {"positions": [1, 2], "speeds": [10000, 20000], "uncertainty": 0.1}),
     "speed_profile": (cs.speed_profile, {"path": LINE, "feed": 1500, "machine": MACHINE}),
@@ -182,7 +184,7 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "wood": (cs.wood, {"name": "black cherry", "moisture": 8}),
     "straight_grain": (cs.straight_grain, {"azimuth": 0, "dive": 0}),
     "Grain.turned": (BOARD.grain.turned, {"degrees": 3.0}),
-    "Board": (cs.Board, {"wood": WOOD, "grain": cs.straight_grain(0)}),
+    "Board": (cs.Board, {"wood": WOOD, "grain": cs.straight_grain(0), "extent": (0, 0, 30, 20)}),
     "fibre_angle": (cs.fibre_angle, {"cutting_direction": (1, 0, 0), "wall_normal": (0, 1, 0), "fibre": (1, 1, 0)}),
     "edge_angle": (cs.edge_angle, {"edge": (1, 0, 0), "fibre": (1, 1, 0)}),
     "fibre_axis": (cs.fibre_axis, {"azimuth": 0.0, "dive": 0.0}),
@@ -201,12 +203,32 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "RiskMap.why": (risk_of("why"), {"station": 1.0, "side": "left"}),
     "RiskMap.worst_places": (risk_of("worst_places"), {"count": 3, "risk": "fuzz"}),
     "check_limits": (cs.check_limits, {"carving": SMALL, "machine": MACHINE, "flatness": 0.1, "zero": 0.05}),
+    "check_limits, forces": (
+        lambda **k: cs.check_limits(SMALL, **k),
+        {"board": BOARD, "force_model": FORCE, "deflection": 0.1, "tip_strength": 2000.0},
+    ),
+    "CuttingForceModel": (cs.CuttingForceModel, {f.name: getattr(FORCE, f.name) for f in fields_of(FORCE)}),
+    "CuttingForceModel.species_factor": (FORCE.species_factor, {"wood": WOOD}),
+    "CuttingForceModel.direction_factor": (FORCE.direction_factor, {"motion": 0.5, "edge": 0.5}),
+    "CuttingForceModel.normal_share": (FORCE.normal_share, {"rake": 10.0}),
+    "CuttingForceModel.force_per_length": (
+        FORCE.force_per_length,
+        {"chip": 0.1, "edge_radius": 0.01, "wood": WOOD, "motion": 0.5, "edge": 0.5},
+    ),
+    "cutting_forces": (
+        cs.cutting_forces,
+        {"cut": SMALL, "board": BOARD, "model": None, "stiffness": 50.0, "station": 1.0},
+    ),
+    "thin_lands": (cs.thin_lands, {"carving": SMALL, "board": BOARD, "width": 2.0, "pitch": 1.0, "model": None}),
+    "lands_table": (cs.lands_table, {"lands": []}),
+    "breakouts": (cs.breakouts, {"carving": SMALL, "board": BOARD, "pitch": 1.0, "reach": 0.5, "blunt": 150.0}),
     "time_estimate": (cs.time_estimate, {"carving": SMALL, "machine": MACHINE}),
     "width_card": (cs.width_card, {"bit": BIT, "depths": [1.0, 2.0], "flatness": 0.1, "zero": 0.05, "tip": 0.1}),
 }
 OPTIONAL = {  # None is legal for these, and so is not rubbish
     *("cutting_length", "max_spindle_speed", "machine", "passes", "feed of Pass", "model", "board", "stop", "sweep"),
-    *("stiffness", "rapid_feed", "travel", "dial", "headings"),
+    *("stiffness", "rapid_feed", "travel", "dial", "headings", "spindle_power", "extent"),
+    *("station of cutting_forces", "force_model"),
 }
 NAN_PASSES = {("fibre_angle", a) for a in ("cutting_direction", "wall_normal", "fibre")}  # documented, as is edge_angle
 NAN_PASSES |= {("edge_angle", a) for a in ("edge", "fibre")}
