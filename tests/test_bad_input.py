@@ -245,6 +245,7 @@ RUBBISH = {
     "none": None,
 }
 ANY_SHAPE = {("VBit.radius", "height"), ("VBit.half_width", "depth"), ("Path.position", "station")}
+ANY_SHAPE |= {("CuttingForceModel.force_per_length", "chip")}
 OPEN = {  # refused with another error, without the argument's name, or not at all
     **dict.fromkeys(
         [
@@ -324,6 +325,8 @@ def test_any_number_is_taken_or_refused(which, value):
     make, good = PUBLIC[call]
     if which in HUGE and not abs(value) < 1e5:
         return  # see test_a_size_beyond_all_boards
+    if which in OPEN:
+        return  # known not to be looked at
     if call == "spiral" and name == "turns" and value > 100:
         value = 100.0  # legal, and slow
     if call == "Path.refined" and 0 < value < 1e-3:
