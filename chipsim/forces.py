@@ -30,7 +30,7 @@ from .cuts import Cut, Pass
 from .errors import DomainError
 from .grain import Board
 from .species import Wood
-from .units import feed_text, length_text, tooth_feed_text
+from .units import feed_text, length_text, table_text, tooth_feed_text
 
 __all__ = ["CuttingForceModel", "Forces", "cutting_forces"]
 
@@ -114,7 +114,7 @@ class CuttingForceModel:
             m, (low, high) = f.metadata, f.metadata["prior"]
             value = f"{getattr(self, f.name):g}"
             rows.append((f.name, value, m["unit"], f"{low:g} to {high:g}", m["meaning"], m["source"]))
-        return _table(rows)
+        return table_text(rows)
 
     def species_factor(self, wood: Wood) -> float:
         """S, the species and its moisture against dry birch. [-]"""
@@ -265,7 +265,7 @@ class Forces:
             rows.append(("deflection", *(length_text(x, 3) for x in self._banded(self.deflection)), ""))
         if math.isfinite(self.tip_stress):
             rows.append(("bending stress of the tip", *(f"{x:.0f}" for x in self._banded(self.tip_stress)), "MPa"))
-        out = [self.settings, head, _table(rows)]
+        out = [self.settings, head, table_text(rows)]
         if math.isfinite(self.tip_stress):
             out.append(f"The tip is stressed most {length_text(self.tip_height)} above its end.")
         else:
@@ -296,12 +296,7 @@ def _passes_table(passes: tuple[Forces, ...]) -> str:
                 f"{p.duration:.1f} s",
             )
         )
-    return _table(rows)
-
-
-def _table(rows: list[tuple[str, ...]]) -> str:
-    widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
-    return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(r, widths, strict=True)).rstrip() for r in rows)
+    return table_text(rows)
 
 
 def cutting_forces(

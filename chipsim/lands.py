@@ -29,7 +29,7 @@ from .forces import CuttingForceModel
 from .grain import Board, fibre_axis
 from .kinematics import carving_blocks
 from .lips import Lips, bent_at_knees, lay_out_lips
-from .units import length_text
+from .units import length_text, table_text
 
 __all__ = ["Breakout", "Land", "breakouts", "lands_table", "thin_lands"]
 
@@ -305,7 +305,7 @@ def thin_lands(
     -----
     Index = (A + B h) / (shear strength x fibre length), per length of lip; h is the chip a tooth takes that is 0.2 mm
     short of the lip, f_z sin(phi) cos a with 1 - cos(phi) = 0.2 / half-width, at the reached feed. The larger of both
-    lips counts. Fibres are taken as they run in the face: that they may dive out of the land is left out.
+    lips counts. Left out: that fibres may dive out of the land, and that a thin fin may be bent over sideways.
     """
     job, board, step = _arguments(carving, board, pitch)
     widest = number("width", width, low=0, high=100, unit="mm", open_low=True)
@@ -514,12 +514,8 @@ def lands_table(lands: Iterable[Land]) -> str:
                 " ".join(f"{x:.2g}" for x in index) if math.isfinite(r.index) else "not known",
             )
         )
-    wide = [max(len(row[k]) for row in cells) for k in range(len(cells[0]))]
-    out = ["  ".join(text.ljust(w) for text, w in zip(row, wide, strict=True)).rstrip() for row in cells]
-    out.append(
-        "Index: force on a lip over the strength that holds it, low, likely, high; above 1 it breaks: an estimate."
-    )
-    return "\n".join(out)
+    note = "Index: force on a lip over the strength that holds it, low, likely, high; above 1 it breaks: an estimate."
+    return f"{table_text(cells)}\n{note}"
 
 
 def _place(xy: Sequence[float]) -> str:

@@ -464,7 +464,7 @@ def _notes(
     if lands:
         words = ", ".join(f"{k + 1} {land.verdict}" for k, land in enumerate(lands[:12]))
         more = f", and {len(lands) - 12} more" if len(lands) > 12 else ""
-        notes.append((0, _wrapped([f"thin lands, outlined: {words}{more}"], width)))
+        notes.append((0, _wrapped([f"thin lands, outlined, number in a ring: {words}{more}"], width)))
     return notes
 
 

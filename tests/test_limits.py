@@ -417,6 +417,66 @@ def test_machines_of_the_cuts_and_the_machine_given():
 
 
 # ----------------------------------------------------------------------------------------------
+# Forces
+# ----------------------------------------------------------------------------------------------
+
+BOARD = cs.Board(cs.wood("black cherry", 8), cs.straight_grain(0))
+STRONG = replace(MACHINE, stiffness=400.0, spindle_power=500.0)
+FORCES = ("spindle power", "side deflection", "tip stress")
+
+
+def test_forces_are_checked_where_the_board_is_known():
+    assert not set(FORCES) & set(rows(RING, STRONG, **KNOWN))
+    found = rows(RING, STRONG, board=BOARD, **KNOWN)
+    assert all_clear(found.values())
+    likely = cs.cutting_forces(replace(RING, machine=STRONG), BOARD)
+    # the high end of the model's band, a factor of two, counts
+    assert found["spindle power"].value == pytest.approx(2 * likely.power)
+    assert found["side deflection"].value == pytest.approx(2 * math.hypot(likely.along, likely.across) / 400)
+    assert found["tip stress"].value == pytest.approx(2 * likely.tip_stress)
+    assert [found[name].limit for name in FORCES] == [500, 0.1, 2000]  # carbide for wood: from memory
+    assert [found[name].unit for name in FORCES] == ["W", "mm", "MPa"]
+    sure = rows(RING, STRONG, board=BOARD, force_model=cs.CuttingForceModel(band=1), **KNOWN)
+    assert sure["spindle power"].value == pytest.approx(likely.power)
+
+
+def test_what_is_not_known_of_the_forces_is_not_ok():
+    sharp = replace(RING, bit=replace(BIT, tip_width=0))
+    found = rows(sharp, MACHINE, board=BOARD, **KNOWN)
+    assert [found[name].status for name in FORCES] == ["unknown"] * 3
+    assert "read its plate" in found["spindle power"].sentence
+    assert "stiffness is not known" in found["side deflection"].sentence
+    assert "infinite stress" in found["tip stress"].sentence
+    assert [rows(RING, board=BOARD)[name].status for name in FORCES[:2]] == ["unknown"] * 2  # no machine
+
+
+def test_forces_too_large_are_violations():
+    deep = cs.Cut(cs.VBit(30, 12.7, 1, 0.05), cs.line((0, 0), (50, 0), 12), 10_000, 5000)
+    weak = replace(MACHINE, stiffness=15.0, spindle_power=20.0, dial=None)
+    found = rows(deep, weak, board=BOARD, tip_strength=500, deflection=0.05)
+    assert [found[name].status for name in FORCES] == ["violated"] * 3
+    assert "carbide" in found["tip stress"].sentence
+    text = limits_table(found.values())
+    assert " W " in text
+    assert "MPa" in text
+
+
+def test_the_worst_pass_counts():
+    # one pass leaves little for the last: the first is the hard one
+    passes = replace(RING, passes=[0.1])
+    alone = rows(RING, STRONG, board=BOARD, **KNOWN)["spindle power"].value
+    first = rows(passes, STRONG, board=BOARD, **KNOWN)["spindle power"].value
+    last = 2 * cs.cutting_forces(replace(passes, machine=STRONG), BOARD).power
+    assert last < first < alone
+
+
+@pytest.mark.parametrize("power", [0.8, 0, -1, math.nan, "500", 2e5])
+def test_spindle_power_is_in_watts(power):
+    with pytest.raises(cs.DomainError, match=r"spindle_power must .*\[20, 100000\] W"):
+        replace(MACHINE, spindle_power=power)
+
+
+# ----------------------------------------------------------------------------------------------
 # What must hold of any plan
 # ----------------------------------------------------------------------------------------------
 

@@ -31,6 +31,7 @@ from chipsim.cutters import ProfileBit, VBit
 from chipsim.errors import DomainError
 from chipsim.grain import Board, grain_field, straight_grain
 from chipsim.kinematics import tooth_passes
+from chipsim.lands import thin_lands
 from chipsim.machine import Machine
 from chipsim.paths import line, polyline, ring
 from chipsim.plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes
@@ -427,6 +428,29 @@ def test_flags_take_away_what_they_name():
     assert drawn() == {"colour_bar": True, "key": True, "caption": True}
     for flag in ("colour_bar", "key", "caption"):
         assert drawn(**{flag: False}) == {"colour_bar": True, "key": True, "caption": True, flag: False}
+
+
+def test_thin_lands_are_outlined_and_numbered():
+    cuts = [Cut(VBit(90, 12.7), ring(r, 2.0), 18_000, 1500) for r in (6, 10.6, 15.9)]
+    board = Board(CHERRY, straight_grain(0))
+    carving = Carving((*cuts, replace(cuts[0], path=line((21, -8), (21, 8), 2.0))))
+    lands = thin_lands(carving, board)
+    assert sorted(land.width for land in lands) == pytest.approx([0.6, 1.1, 1.3], abs=1e-3)
+    ax = axes()
+    draw_risk_map(risk_map(carving, board, pitch=1.0), ax, lands=lands)
+    (outline,) = (c for c in ax.collections if c.get_gid() == "lands")
+    closed, open_ = [2 * sum(land.closed for land in lands), sum(not land.closed for land in lands)]
+    loops = outline.get_segments()
+    assert len(loops) == closed + open_
+    for loop in loops:
+        np.testing.assert_array_equal(loop[0], loop[-1])
+    drawn = np.concatenate([np.concatenate(land.lips) for land in lands])
+    np.testing.assert_array_equal(np.unique(np.concatenate(loops), axis=0), np.unique(drawn, axis=0))
+    numbers = {t.get_text(): t.xy for t in ax.texts if t.get_gid() == "land number"}
+    assert numbers == {str(k + 1): land.narrowest for k, land in enumerate(lands)}
+    assert outline.get_colors().tolist() == [pytest.approx([26 / 255] * 3 + [1])]
+    with pytest.raises(DomainError, match="lands must be a list of Land"):
+        draw_risk_map(the_map("ring"), axes(), lands=[1])
 
 
 def test_a_carving_is_drawn_groove_by_groove():
