@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -157,7 +158,7 @@ class _Points:
     def __len__(self) -> int:
         return len(self.groove)
 
-    @property
+    @cached_property
     def ahead(self) -> FloatArray:
         """(n, 2) along the lip with the path: the outward normal turned by -90 deg (left) or 90 deg (right)."""
         sign = np.where(self.side == 0, 1.0, -1.0)[:, None]
@@ -329,9 +330,10 @@ def thin_lands(
         narrow = _most_typical(-gap[rows], middle[rows])
         weak = narrow if np.isnan(index).any() else _most_typical(index, middle[rows])
         p, q = int(thin[rows[narrow]]), int(partner[rows[narrow]])
-        size, spot = _refined(points, p, q)
         # a lip is cut away right there, and not by a groove square to both
         wedge = bool(points.ends[[p, q]].any() and points.normal[p] @ points.normal[q] > -0.99)
+        # the narrowest place of a wedge is its tip, which is gone before anything else
+        size, spot = (float(gap[rows[narrow]]), middle[rows[narrow]]) if wedge else _refined(points, p, q)
         lips, start, stop, closed, grooves = _outline(points, thin[rows], partner[rows], gap[rows], way[rows])
         out.append(
             Land(

@@ -3,7 +3,8 @@
     python examples/house_board.py [folder]
 
 leaves in the folder (default: out) the risk map of the whole board as PNG and SVG, one CSV for all grooves and the feed
-reached along the last letter, and prints what the file holds, time, limits and the report. An invented scenario.
+reached along the last letter, and prints what the file holds, time, limits, the report and the thin lands. An invented
+scenario.
 """
 
 import sys
@@ -29,12 +30,14 @@ def main(folder="out"):
     for k, cut in enumerate(carving):
         print(f"  groove {k}: {cut.path!r}")
 
-    print(f"\n{cs.time_estimate(carving)}\n\n{cs.limits_table(cs.check_limits(carving))}")
+    print(f"\n{cs.time_estimate(carving)}\n\n{cs.limits_table(cs.check_limits(carving, board=BOARD))}")
     risk = cs.risk_map(carving, BOARD)
     print(f"\n{risk}")
+    lands = cs.thin_lands(carving, BOARD)
+    print(f"\n{cs.lands_table(lands)}")
     risk.to_csv(out / "house_board.csv")
     figure = Figure(figsize=(13, 6), layout="constrained")
-    cs.draw_risk_map(risk, figure.add_subplot())
+    cs.draw_risk_map(risk, figure.add_subplot(), lands=lands)
     figure.savefig(out / "house_board.png", dpi=160)
     figure.savefig(out / "house_board.svg")
     figure = Figure(figsize=(9, 3), layout="constrained")
