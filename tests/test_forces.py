@@ -120,6 +120,13 @@ def test_the_passes_share_the_same_work():
     assert [f.depth for f in found.all_passes] == pytest.approx([0.5, 1.3, 2.19, 2.2, 2.5])
 
 
+def test_a_pass_that_runs_back_is_met_at_the_same_place():
+    ramp = replace(CUT, path=cs.line((0, 0), (20, 0), (1.0, 3.0)), passes=[cs.Pass(0.5, reversed=True), 0.2])
+    found = cutting_forces(ramp, BOARD, station=5)
+    assert [f.depth for f in found.all_passes] == pytest.approx([1.0, 1.3, 1.5])
+    assert [f.station for f in found.all_passes] == [15, 5, 5]
+
+
 def test_a_pass_that_finds_nothing_left_feels_nothing():
     found = cutting_forces(replace(CUT, passes=[0.5, 0.5]), BOARD)
     assert found.earlier[1].power == found.earlier[1].peak == 0.0

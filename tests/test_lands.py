@@ -106,6 +106,12 @@ def test_two_rings_side_by_side(pitch):
     assert sorted([land.start[1], land.stop[1]])[0] == pytest.approx(-sorted([land.start[1], land.stop[1]])[1], abs=1)
 
 
+def test_two_ends_head_on_leave_one_land():
+    (land,) = thin_lands(job(line((0, 0), (10, 0)), line((15, 0), (25, 0))), ACROSS)
+    assert land.width == pytest.approx(1, abs=1e-9)
+    assert land.narrowest == pytest.approx((12.5, 0), abs=1e-4)
+
+
 def test_parts_of_one_path():
     bend = cs.polyline([(0, 0), (20, 0), (20, 4.8), (0, 4.8)], HALF)
     (land,) = thin_lands(cut(bend), ACROSS)

@@ -445,6 +445,7 @@ def test_what_is_not_known_of_the_forces_is_not_ok():
     found = rows(sharp, MACHINE, board=BOARD, **KNOWN)
     assert [found[name].status for name in FORCES] == ["unknown"] * 3
     assert "read its plate" in found["spindle power"].sentence
+    assert found["spindle power"].value == pytest.approx(2 * cs.cutting_forces(sharp, BOARD).power, rel=0.05)
     assert "stiffness is not known" in found["side deflection"].sentence
     assert "infinite stress" in found["tip stress"].sentence
     assert [rows(RING, board=BOARD)[name].status for name in FORCES[:2]] == ["unknown"] * 2  # no machine
