@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .errors import DomainError
 
-__all__ = ["FloatArray", "array", "choice", "frozen", "integer", "number"]
+__all__ = ["FloatArray", "array", "choice", "frozen", "instance", "integer", "number"]
 
 FloatArray = NDArray[np.float64]
+T = TypeVar("T")
 
 
 def _range(low: float, high: float, unit: str, open_low: bool = False, open_high: bool = False) -> str:
@@ -61,6 +62,13 @@ def choice(name: str, value: object, allowed: tuple[str, ...]) -> str:
     return value
 
 
+def instance(name: str, value: object, kind: type[T], words: str) -> T:
+    """Return `value` if it is of the kind that the words describe, or raise DomainError."""
+    if not isinstance(value, kind):
+        raise DomainError(f"{name} must be {words}, got {type(value).__name__}")
+    return value
+
+
 def array(
     name: str,
     value: ArrayLike,
@@ -69,8 +77,9 @@ def array(
     low: float = -math.inf,
     high: float = math.inf,
     unit: str = "",
+    nan: bool = False,
 ) -> FloatArray:
-    """Return a fresh float64 C-ordered array, all finite and within range, or raise DomainError."""
+    """Return a fresh float64 C-ordered array, all finite (or NaN, if `nan`) and within range, or raise DomainError."""
     try:
         out = np.array(value, dtype=np.float64, order="C", copy=True)
     except (TypeError, ValueError, OverflowError):
@@ -78,7 +87,7 @@ def array(
     if ndim is not None and out.ndim != ndim:
         raise DomainError(f"{name} must have {ndim} dimension(s), got shape {out.shape}")
     allowed = _range(low, high, unit)
-    bad = ~(np.isfinite(out) & (out >= low) & (out <= high))
+    bad = ~(np.isfinite(out) & (out >= low) & (out <= high)) & ~(nan & np.isnan(out))
     if bad.any():
         first: Any = out[bad].flat[0]
         where = tuple(int(i) for i in np.argwhere(bad)[0])

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import cmath
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from ._arrays import FloatArray, choice, frozen, number
+from ._arrays import FloatArray, choice, frozen, instance, integer, number
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
 from .machine import Machine, SpeedProfile, speed_profile
@@ -94,8 +96,7 @@ class Cut:
             raise DomainError(
                 f"bit must be a VBit, a ProfileBit or have their attributes, got {type(self.bit).__name__}"
             )
-        if not isinstance(self.path, Path):
-            raise DomainError(f"path must be a Path, got {type(self.path).__name__}")
+        instance("path", self.path, Path, "a Path")
         speed = number("spindle_speed", self.spindle_speed, low=1000, high=100_000, unit="rpm")
         limit = self.bit.max_spindle_speed
         if limit is not None and speed > limit:
@@ -109,8 +110,8 @@ class Cut:
         put(self, "feed", number("feed", self.feed, low=50, high=60_000, unit="mm/min", hint=hint))
         put(self, "spin", choice("spin", self.spin, ("cw", "ccw")))
         put(self, "phase", number("phase", self.phase, low=-1e6, high=1e6, unit="deg"))
-        if self.machine is not None and not isinstance(self.machine, Machine):
-            raise DomainError(f"machine must be a Machine or None, got {type(self.machine).__name__}")
+        if self.machine is not None:
+            instance("machine", self.machine, Machine, "a Machine or None")
         deepest = float(self.path.depth.max())
         put(self, "passes", _checked_passes(self.passes, deepest))
         if self.bit.cutting_length is not None and deepest > self.bit.cutting_length + 1e-9:
@@ -230,7 +231,10 @@ def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:
         return ()
     if not isinstance(passes, Sequence) or isinstance(passes, str):
         raise DomainError(f"passes must be a sequence of Pass or of numbers [mm], got {type(passes).__name__}")
-    out = tuple(p if isinstance(p, Pass) else Pass(p) for p in passes)
+    out = tuple(
+        p if isinstance(p, Pass) else Pass(number("passes", p, low=0, high=50, open_low=True, unit="mm"))
+        for p in passes
+    )
     for p in out:
         if p.leave >= deepest:
             raise DomainError(f"passes must leave less than the cut is deep, in (0, {deepest:g}) mm, got {p.leave:g}")
@@ -241,13 +245,23 @@ def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:
 class Travel:
     """A move of a planned carving that cuts no groove: a rapid, a plunge, a retract, a move in air or a dwell.
 
-    Attributes
+    Parameters
     ----------
-    kind : 'rapid', 'plunge', 'retract', 'air' or 'dwell'.
-    start, end : (x, y, z), z above the face. [mm]
-    feed : of moves at feed, in space, or None. [mm/min]
-    seconds : of a dwell. [s]
-    before : number of cuts that come before it in the carving.
+    kind
+        'rapid', 'plunge', 'retract', 'air' or 'dwell'.
+    start, end
+        (x, y, z), z above the face. [mm]
+    feed
+        Of moves at feed, in space; None: as fast as the machine goes. [mm/min]
+    seconds
+        Of a dwell. [s]
+    before
+        Number of cuts that come before it in the carving.
+
+    Raises
+    ------
+    DomainError
+        If a value is of the wrong kind or out of range.
     """
 
     kind: str
@@ -256,6 +270,19 @@ class Travel:
     feed: float | None = None
     seconds: float = 0.0
     before: int = 0
+
+    def __post_init__(self) -> None:
+        choice("kind", self.kind, ("rapid", "plunge", "retract", "air", "dwell"))
+        for name in ("start", "end"):
+            point = getattr(self, name)
+            if not isinstance(point, tuple) or len(point) != 3:
+                raise DomainError(f"{name} must be a tuple (x, y, z), got {point!r}")
+            for value in point:
+                number(name, value, low=-1e6, high=1e6, unit="mm")
+        if self.feed is not None:
+            number("feed", self.feed, low=0, open_low=True, unit="mm/min")
+        number("seconds", self.seconds, low=0, unit="s")
+        integer("before", self.before, low=0, high=10**9)
 
 
 @dataclass(frozen=True, eq=False)
@@ -280,8 +307,11 @@ class Carving:
         cuts = tuple(self.cuts) if isinstance(self.cuts, Sequence) else ()
         if not cuts or not all(isinstance(c, Cut) for c in cuts):
             raise DomainError("cuts must be a sequence of at least one Cut")
+        travel = tuple(self.travel) if isinstance(self.travel, Sequence) else (None,)
+        if not all(isinstance(m, Travel) for m in travel):
+            raise DomainError(f"travel must be a sequence of Travel, got {self.travel!r:.80}")
         object.__setattr__(self, "cuts", cuts)
-        object.__setattr__(self, "travel", tuple(self.travel))
+        object.__setattr__(self, "travel", travel)
 
     def __len__(self) -> int:
         return len(self.cuts)
@@ -298,16 +328,32 @@ class Carving:
         return sum(c.path.length for c in self.cuts)
 
     def rotated(self, degrees: float) -> Carving:
-        """Copy with every path turned about the origin; each flute's phase turns with it."""
-        return self._moved(lambda c: replace(c, path=c.path.rotated(degrees), phase=(c.phase + degrees) % 360.0))
+        """Copy with every path and move turned about the origin; each flute's phase turns with it."""
+        return self._moved(
+            lambda c: replace(c, path=c.path.rotated(degrees), phase=(c.phase + degrees) % 360.0),
+            lambda xy: xy * cmath.rect(1.0, math.radians(degrees)),
+        )
 
     def shifted(self, dx: float, dy: float) -> Carving:
-        """Copy with every path moved by (dx, dy). [mm]"""
-        return self._moved(lambda c: replace(c, path=c.path.shifted(dx, dy)))
+        """Copy with every path and move shifted by (dx, dy). [mm]"""
+        return self._moved(lambda c: replace(c, path=c.path.shifted(dx, dy)), lambda xy: xy + complex(dx, dy))
 
-    def _moved(self, change: Callable[[Cut], Cut]) -> Carving:
-        # travel moves are only timed, and a turn or a shift changes no length
-        return Carving(tuple(change(c) for c in self.cuts), self.travel, self.name)
+    def mirrored(self) -> Carving:
+        """Copy with every path and move reflected in the x axis, y -> -y: the artwork, while the spindle turns as it did.
+
+        What was an entry lip becomes an exit lip: the image is another job for the spindle, not the same one.
+        """
+        return self._moved(lambda c: replace(c, path=c.path.mirrored()), complex.conjugate)
+
+    def _moved(self, change: Callable[[Cut], Cut], point: Callable[[complex], complex]) -> Carving:
+        cuts = tuple(change(c) for c in self.cuts)  # first: they look at the arguments
+
+        def place(p: tuple[float, float, float]) -> tuple[float, float, float]:
+            xy = point(complex(p[0], p[1]))
+            return xy.real, xy.imag, p[2]
+
+        travel = tuple(replace(m, start=place(m.start), end=place(m.end)) for m in self.travel)
+        return Carving(cuts, travel, self.name)
 
 
 def reached_feed(cut: Cut) -> SpeedProfile:
@@ -315,4 +361,4 @@ def reached_feed(cut: Cut) -> SpeedProfile:
 
     See `machine.speed_profile`; without a machine it is the typed feed everywhere.
     """
-    return cut.profile
+    return instance("cut", cut, Cut, "a Cut").profile

@@ -143,18 +143,21 @@ class Board:
 
 
 def fibre_axis(azimuth: ArrayLike, dive: ArrayLike = 0.0) -> FloatArray:
-    """Unit vector along the fibre, shape (..., 3), for azimuth and dive [deg]."""
-    a, d = np.broadcast_arrays(np.radians(azimuth), np.radians(dive))
+    """Unit vector along the fibre, shape (..., 3), for azimuth and dive [deg], finite, of shapes that broadcast."""
+    a = np.radians(array("azimuth", azimuth, unit="deg"))
+    d = np.radians(array("dive", dive, low=-90, high=90, unit="deg"))
+    try:
+        a, d = np.broadcast_arrays(a, d)
+    except ValueError:
+        raise DomainError(f"azimuth and dive must have shapes that broadcast, got {a.shape} and {d.shape}") from None
     return np.stack([np.cos(d) * np.cos(a), np.cos(d) * np.sin(a), -np.sin(d)], axis=-1)
 
 
 def _unit(name: str, vectors: ArrayLike) -> FloatArray:
     """Normalise along the last axis; NaN passes through, a zero vector or a wrong last axis does not."""
-    v = np.asarray(vectors, dtype=float)
+    v = array(name, vectors, nan=True)
     if v.ndim == 0 or v.shape[-1] != 3:
         raise DomainError(f"{name} must have shape (..., 3), got {v.shape}")
-    if np.isinf(v).any():
-        raise DomainError(f"{name} must be finite")
     size = np.sqrt(np.sum(v * v, axis=-1, keepdims=True))
     if (size == 0).any():
         raise DomainError(f"{name} must not be the zero vector")

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ._arrays import FloatArray, array, choice, frozen, number
+from ._arrays import FloatArray, array, choice, frozen, instance, number
 from .cuts import Carving, Cut, Travel
 from .cutters import Cutter, heel_rub_radius, profile_knots
 from .errors import DomainError
@@ -182,6 +182,7 @@ def check_limits(
     flatness: float = 0.1,
     zero: float = 0.05,
     stick_out: float | None = None,
+    pass_depth: float | None = None,
     plunge_feed: float | None = None,
     safe_height: float | None = None,
     rub_share: float = 0.1,
@@ -205,6 +206,8 @@ def check_limits(
         planned, in [0, 5]. [mm]
     stick_out
         Free length of the bit below the collet's nut, in (0, 300]; None: not checked. [mm]
+    pass_depth
+        Depth of wood that one pass may take, in (0, 200]; None: not checked. [mm]
     plunge_feed
         Typed plunge feed of a plan without plunge moves, in [20, 60000]; None: unknown. [mm/min]
     safe_height
@@ -239,8 +242,10 @@ def check_limits(
     -----
     - *marked maximum speed*: with a dial, the high end of its band counts; a bit without a marking is 'unknown', and
       *speed by diameter* is then given as advice (`SPEED_BY_DIAMETER`).
+    - *depth per pass*: what each pass of a cut goes deeper than the one before; cuts are taken to meet uncut wood, also
+      where another lies over them.
     - *groove width*: that of the bit's outline, carried on straight above its top, against the bit's diameter.
-    - *tip feed*: the height up to which the heel rubs (`heel_rub_radius`), at the low end of a dial's band, against
+    - *tip feed*: of every pass; the height up to which the heel rubs (`heel_rub_radius`), at the low end of a dial's band, against
       `rub_share` of the mean depth; capped at 100 %.
     - *plunge feed*: downward speed of every move that drops into the wood, a rapid included.
     - *ramps*: the downward speed typed with the feed along a descending path, against the plunge feed; the speed
@@ -248,8 +253,8 @@ def check_limits(
     - *feed*: of the tool in space, ramps included.
     - *feed not reached*: share of the length of the last passes below 95 % of the typed feed.
     - *radius needed*: the one needed to hold the typed feed, v^2 / a, against the smallest of the path's arcs.
-    - *travel*: the grooves' extent, their width included (a ramp on an arc counts with its greater width), not where
-      the work's zero lies on the machine.
+    - *travel*: the extent of the grooves, their width included (a ramp on an arc counts with its greater width), and of
+      the points to which the other moves go; not where the work's zero lies on the machine.
     - *spindle power*, *side deflection*, *tip stress*: see `cutting_forces`, at the place with the largest side force
       and for the worst pass. The high end of the model's band counts, since forces are known to a factor only.
     """
@@ -257,6 +262,8 @@ def check_limits(
     deeper = number("flatness", flatness, low=0, high=5, unit="mm") + number("zero", zero, low=0, high=5, unit="mm")
     if stick_out is not None:
         stick_out = number("stick_out", stick_out, low=0, high=300, unit="mm", open_low=True)
+    if pass_depth is not None:
+        pass_depth = number("pass_depth", pass_depth, low=0, high=200, unit="mm", open_low=True)
     if plunge_feed is not None:
         plunge_feed = number("plunge_feed", plunge_feed, low=20, high=60_000, unit="mm/min")
     if safe_height is not None:
@@ -273,8 +280,12 @@ def check_limits(
     for k, cut in enumerate(job):
         _check_speed(sheet, k, cut)
         _check_depth(sheet, k, cut, deeper, stick_out)
-        _check_tip(sheet, k, cut, rub)
-        _check_feed(sheet, k, cut)
+        passes = [*cut.earlier_passes(), cut]
+        if pass_depth is not None:
+            _check_passes(sheet, k, passes, pass_depth)
+        for one in passes:
+            _check_tip(sheet, k, one, rub)
+        _check_feed(sheet, k, cut, passes)
         if board is not None:
             _check_forces(sheet, k, cut, cutting_forces(cut, board, model=force_model), aside, strength)
     _check_plunges(sheet, job, plunge_feed)
@@ -287,14 +298,11 @@ def _job(carving: object, machine: object) -> Carving:
     job = Carving((carving,)) if isinstance(carving, Cut) else carving
     if not isinstance(job, Carving):
         raise DomainError(f"carving must be a Carving or a Cut, got {type(carving).__name__}")
-    for move in job.travel:
-        choice("kind of a travel move", move.kind, ("rapid", "plunge", "retract", "air", "dwell"))
     if machine is None:
         return job
-    if not isinstance(machine, Machine):
-        raise DomainError(f"machine must be a Machine or None, got {type(machine).__name__}")
+    own = instance("machine", machine, Machine, "a Machine or None")
     # a cut that has this machine keeps the speed profile it has worked out
-    cuts = tuple(c if c.machine == machine else replace(c, machine=machine) for c in job)
+    cuts = tuple(c if c.machine == own else replace(c, machine=own) for c in job)
     return replace(job, cuts=cuts)
 
 
@@ -354,6 +362,15 @@ def _check_depth(sheet: _Sheet, k: int, cut: Cut, deeper: float, stick_out: floa
         sheet.add(k, "stick-out", depth, stick_out, "mm", nut)
 
 
+def _check_passes(sheet: _Sheet, k: int, passes: list[Cut], limit: float) -> None:
+    before = 0.0
+    for i, cut in enumerate(passes, 1):
+        deepest = float(cut.path.depth.max())
+        said = f"pass {i} of {len(passes)} goes down to {length_text(deepest)}; at most {length_text(limit)} a pass."
+        sheet.add(k, "depth per pass", deepest - before, limit, "mm", said)
+        before = deepest
+
+
 def _check_tip(sheet: _Sheet, k: int, cut: Cut, share: float) -> None:
     path, advance = cut.path, cut.feed / _speed_band(cut)[0]
     ends = path.depth_at(path.joints)
@@ -391,10 +408,10 @@ def _tip_heights(cut: Cut, advance: float) -> tuple[float, float]:
     return height(np.full(len(slope), advance / (2 * np.pi))), height(heel)
 
 
-def _check_feed(sheet: _Sheet, k: int, cut: Cut) -> None:
-    every = [cut, *cut.earlier_passes()]
-    feed = max(float(c.feed * np.hypot(1, np.abs(c.path.pieces[:, 6]).max())) for c in every)
-    down = max(float(c.feed * c.path.pieces[:, 6].max()) for c in every)
+def _check_feed(sheet: _Sheet, k: int, cut: Cut, passes: list[Cut]) -> None:
+    feed = max(float(c.feed * np.hypot(1, np.abs(c.path.pieces[:, 6]).max())) for c in passes)
+    down = max(float(c.feed * c.path.pieces[:, 6].max()) for c in passes)
+    typed = max(c.feed for c in passes)
     curvature = float(np.abs(cut.path.pieces[:, 3]).max())
     radius = 1 / curvature if curvature > 0 else math.inf
     machine = cut.machine
@@ -405,19 +422,19 @@ def _check_feed(sheet: _Sheet, k: int, cut: Cut) -> None:
             sheet.add(k, "ramps", down, math.nan, "mm/min", ask)
         sheet.add(k, "radius needed", math.nan, radius, "mm", ask)
         return
-    said = f"typed {feed_text(cut.feed)}, at most {feed_text(feed)} in space with ramps and earlier passes; the machine"
+    said = f"typed {feed_text(typed)}, at most {feed_text(feed)} in space with ramps and earlier passes; the machine"
     sheet.add(k, "feed", feed, machine.max_feed, "mm/min", f"{said} goes up to {feed_text(machine.max_feed)}.")
     if down > 0:
         steep = f"the path goes down with {feed_text(down)} as typed; the machine allows"
         sheet.add(k, "ramps", down, machine.plunge_feed, "mm/min", f"{steep} {feed_text(machine.plunge_feed)}.")
-    needed = (cut.feed / 60) ** 2 / machine.acceleration
+    needed = (typed / 60) ** 2 / machine.acceleration
     held = 60 * math.sqrt(machine.acceleration * radius) if curvature > 0 else math.inf
     arcs = (
         f"the smallest arc, radius {length_text(radius)}, allows {feed_text(held)}"
         if curvature > 0
         else "the path has no arcs; corners are slowed by the corner rule"
     )
-    bends = f"{feed_text(cut.feed)} needs radii of {length_text(needed)} at {machine.acceleration:g} mm/s^2; {arcs}."
+    bends = f"{feed_text(typed)} needs radii of {length_text(needed)} at {machine.acceleration:g} mm/s^2; {arcs}."
     sheet.add(k, "radius needed", needed, radius, "mm", bends)
 
 
@@ -479,8 +496,12 @@ def _check_plunges(sheet: _Sheet, job: Carving, typed: float | None) -> None:
         how = "at the rapid feed, no feed is typed" if move.feed is None else "as typed"
         down = f"the tool drops into the wood with {feed_text(share * feed)}, {how}"
         _add_plunge(sheet, k, share * feed, machine, down)
+    last: Cut | None = None
     for k, cut in enumerate(job):
-        entries = sum(_enters(c, job.cuts[k - 1] if k else None) for c in [*cut.earlier_passes(), cut])
+        entries = 0
+        for one in [*cut.earlier_passes(), cut]:
+            entries += _enters(one, last)
+            last = one
         if entries == 0 and planned[k] == 0 and cut.machine is not None:
             _add_plunge(sheet, k, 0.0, cut.machine, "the tool enters along the path, no plunge is needed")
         elif entries > planned[k]:
@@ -541,12 +562,15 @@ def _check_travel(sheet: _Sheet, job: Carving, safe_height: float | None) -> Non
     heights = [z for m in job.travel for z in (m.start[2], m.end[2])]
     heights += [safe_height] if safe_height is not None else []
     top = max([0.0, *heights])
+    if job.travel:
+        ends = np.array([move.end[:2] for move in job.travel])
+        low, high = np.minimum(low, ends.min(axis=0)), np.maximum(high, ends.max(axis=0))
     size = [*(high - low).tolist(), max(float(c.path.depth.max()) for c in job) + top]
     rooms = list(dict.fromkeys(c.machine.travel if c.machine is not None else None for c in job))
     given = [room for room in rooms if room is not None]
     for axis, name in enumerate(("travel x", "travel y", "travel z")):
         if axis < 2:
-            said = f"the grooves span {length_text(size[axis], 1)} with their width"
+            said = f"the grooves with their width, and the moves between, span {length_text(size[axis], 1)}"
             known = True
         else:
             said = f"from the deepest tip to the highest move {length_text(size[axis], 1)}"

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import _kernels
-from ._arrays import FloatArray, number
+from ._arrays import FloatArray, instance, number
 from .cuts import Cut
 from .errors import DomainError
 from .heat import flash_rise, front_rise, lasting_rise, sliding_friction
@@ -189,12 +189,14 @@ class RiskModel:
 
     def critical_speed(self, wood: Wood) -> float:
         """Speed v_c at which inertia alone would break a fibre: sigma = sqrt(3) rho c v of a struck beam. [m/s]"""
+        instance("wood", wood, Wood, "a Wood")
         stiffness = np.sqrt(wood.elastic_modulus_true * 1e6 * wood.density)
         return float(self.bending_stress * 1e6 / (np.sqrt(3.0) * stiffness))
 
     def rake_factor(self, rake: float) -> float:
         """K, how well a rake [deg] severs: 1 where the normal force changes sign, never below 0. [-]"""
-        return float(max(0.0, 1.0 - np.tan(np.arctan(self.friction) - np.radians(rake))))
+        lean = np.radians(number("rake", rake, low=-45, high=60, unit="deg"))
+        return float(max(0.0, 1.0 - np.tan(np.arctan(self.friction) - lean)))
 
     def support(self, angle: ArrayLike) -> FloatArray:
         """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]"""

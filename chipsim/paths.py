@@ -23,6 +23,7 @@ from .errors import DomainError
 __all__ = ["Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"]
 
 _DEPTH_LIMIT = 200.0
+_SIZE_LIMIT = 1e5
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,9 +64,7 @@ class Path:
 
     def __post_init__(self) -> None:
         put = object.__setattr__
-        xy = array("xy", self.xy, ndim=2, low=-1e5, high=1e5, unit="mm")
-        if xy.shape[1] != 2 or len(xy) < 2:
-            raise DomainError(f"xy must have shape (n, 2) with n >= 2 vertices, got {xy.shape}")
+        xy = _points("xy", self.xy)
         if not isinstance(self.closed, (bool, np.bool_)):
             raise DomainError(f"closed must be True or False, got {self.closed!r}")
         closed = bool(self.closed)
@@ -85,7 +84,7 @@ class Path:
         if (span < 1e-9).any():
             k = int(np.argmin(span))
             raise DomainError(
-                f"xy must not repeat a vertex: piece {k} starts and ends at {tuple(map(float, xy[k]))} mm"
+                f"xy, the points of a path, must not repeat: piece {k} starts and ends at {tuple(map(float, xy[k]))} mm"
             )
         turn = np.radians(sweep)
         # length / chord = (turn / 2) / sin(turn / 2), written through sinc so that lines need no branch
@@ -222,8 +221,20 @@ class Path:
         return Path(np.vstack([xy, self.xy[-1]]), np.append(depth, self.depth[-1]), sweep=sweep)
 
 
+def _points(name: str, value: ArrayLike) -> FloatArray:
+    xy = array(name, value, ndim=2, low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm")
+    if xy.shape[1] != 2 or len(xy) < 2:
+        raise DomainError(f"{name} must have shape (n, 2) with n >= 2 vertices, got {xy.shape}")
+    return xy
+
+
+def _size(name: str, value: object) -> float:
+    """Return a length that is neither nothing nor beyond all boards. [mm]"""
+    return number(name, value, low=0, high=_SIZE_LIMIT, open_low=True, unit="mm")
+
+
 def _point(name: str, value: ArrayLike) -> FloatArray:
-    p = array(name, value, ndim=1, unit="mm")
+    p = array(name, value, ndim=1, low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm")
     if p.shape != (2,):
         raise DomainError(f"{name} must be a point (x, y), got shape {p.shape}")
     return p
@@ -244,7 +255,7 @@ def line(start: ArrayLike, end: ArrayLike, depth: ArrayLike) -> Path:
 
 def polyline(points: ArrayLike, depth: ArrayLike, *, closed: bool = False) -> Path:
     """Straight lines through (n, 2) points [mm]; depth scalar or (n,) [mm]."""
-    return Path(np.asarray(points), np.asarray(depth), closed=closed)
+    return Path(_points("points", points), np.asarray(depth), closed=closed)
 
 
 def arc(centre: ArrayLike, radius: float, start: float, sweep: float, depth: ArrayLike) -> Path:
@@ -264,7 +275,7 @@ def arc(centre: ArrayLike, radius: float, start: float, sweep: float, depth: Arr
         Scalar, or (depth at start, depth at end). [mm]
     """
     c = _point("centre", centre)
-    r = number("radius", radius, low=0, open_low=True, unit="mm")
+    r = _size("radius", radius)
     a = number("start", start, low=-1e6, high=1e6, unit="deg")
     turn = number("sweep", sweep, low=-360, high=360, unit="deg")
     if turn == 0:
@@ -297,7 +308,7 @@ def ring(radius: float, depth: float, *, centre: ArrayLike = (0.0, 0.0)) -> Path
         (x, y), by default the origin. [mm]
     """
     c = _point("centre", centre)
-    r = number("radius", radius, low=0, open_low=True, unit="mm")
+    r = _size("radius", radius)
     d = number("depth", depth, low=0, high=_DEPTH_LIMIT, unit="mm")
     corners = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
     return Path(c + r * corners, np.asarray(d), sweep=np.full(4, 90.0), closed=True)
@@ -310,7 +321,7 @@ def oval(width: float, height: float, depth: float, *, centre: ArrayLike = (0.0,
     r is chosen as the one for which the joints lie on the line that makes the difference R - r least.
     """
     c = _point("centre", centre)
-    w = number("width", width, low=0, open_low=True, unit="mm")
+    w = _size("width", width)
     h = number("height", height, low=0, high=w, open_low=True, unit="mm")
     d = number("depth", depth, low=0, high=_DEPTH_LIMIT, unit="mm")
     if h == w:
@@ -362,14 +373,16 @@ def curve(
     DomainError
         If the function returns the wrong shape or a value that is not finite, or does not fit after 14 halvings.
     """
-    low, high = number("start", start), number("stop", stop)
+    if not callable(function):
+        raise DomainError(f"function must be callable as f(t), got {type(function).__name__}")
+    low, high = (number(name, value, low=-1e6, high=1e6) for name, value in (("start", start), ("stop", stop)))
     tol = number("tolerance", tolerance, low=1e-7, high=1, unit="mm")
     first = integer("pieces", pieces, low=1, high=100_000)
     if low == high:
         raise DomainError("start and stop of the parameter must differ")
 
     def points(t: FloatArray) -> FloatArray:
-        p = array("function(t)", function(t), unit="mm")
+        p = array("function(t)", function(t), low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm")
         if p.shape != (t.size, 2):
             raise DomainError(f"function must return shape ({t.size}, 2) for {t.size} parameters, got {p.shape}")
         return p
@@ -459,8 +472,8 @@ def _misfit(
 
 def ellipse(width: float, height: float, depth: float, *, tolerance: float = 0.002) -> Path:
     """Ellipse about the origin, counter-clockwise from (width / 2, 0), in arcs within `tolerance`. [mm]"""
-    a = number("width", width, low=0, open_low=True, unit="mm") / 2
-    b = number("height", height, low=0, open_low=True, unit="mm") / 2
+    a = _size("width", width) / 2
+    b = _size("height", height) / 2
     return curve(
         lambda t: np.column_stack([a * np.cos(t), b * np.sin(t)]),
         depth,
@@ -488,7 +501,7 @@ def spiral(
     tolerance
         Largest distance between spiral and arcs. [mm]
     """
-    r1 = number("outer", outer, low=0, open_low=True, unit="mm")
+    r1 = _size("outer", outer)
     r0 = number("inner", inner, low=0, high=r1, unit="mm", open_high=True)
     n = number("turns", turns, low=0, high=1000, open_low=True)
     a0 = np.radians(number("start", start, low=-1e6, high=1e6, unit="deg"))
@@ -516,7 +529,7 @@ def rosette(outer: float, inner: float, petals: int, depth: float, *, tolerance:
     tolerance
         Largest distance between rosette and arcs. [mm]
     """
-    r1 = number("outer", outer, low=0, open_low=True, unit="mm")
+    r1 = _size("outer", outer)
     r0 = number("inner", inner, low=0, high=r1, open_low=True, unit="mm")
     n = integer("petals", petals, low=2, high=60)
 

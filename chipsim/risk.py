@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ._arrays import FloatArray, array, choice, frozen, integer, number
+from ._arrays import FloatArray, array, choice, frozen, instance, integer, number
 from .cuts import Carving, Cut
 from .cutters import heel_rub_radius
 from .errors import DomainError
@@ -53,6 +53,9 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
 """Why a value is not to be trusted, by code, gravest first wins."""
 
 _FORMAT = 2
+
+_NEEDED = {"setup", "wood", "moisture", "grain", "lengths", "closed", "spins", "spin", "not_modelled", "notes", "bundle"}
+"""Settings without which a map cannot be drawn or reported."""
 
 _UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic ratios G_LR", "elastic ratios E_R")
 """Starts of the notes of a `Wood` that speak of what no risk uses."""
@@ -431,7 +434,21 @@ class RiskMap:
             raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
         if version != _FORMAT:
             raise DomainError(f"path must hold a risk map of format {_FORMAT}, got format {version}")
+        _check_saved(arrays, settings)
         return cls(settings=settings, **arrays)
+
+
+def _check_saved(arrays: Mapping[str, np.ndarray], settings: object) -> None:
+    """Refuse a saved map whose members have not the shapes and kinds of a `RiskMap`."""
+    rows = arrays["station"].shape[:1]
+    odd = {name: () for name in ("station", "groove", "kind", "depth", "half_width")} | {"lip_xy": (2, 2)}
+    for name, values in arrays.items():
+        shape, kinds = (*rows, *odd.get(name, (2,))), "U" if name == "kind" else "biuf"
+        if values.shape != shape or values.dtype.kind not in kinds:
+            raise DomainError(f"path must hold {name} of shape {shape}, got {values.dtype} of shape {values.shape}")
+    lacking = _NEEDED - set(settings if isinstance(settings, dict) else ())
+    if lacking:
+        raise DomainError(f"path must hold the settings of a risk map, got none of {', '.join(sorted(lacking))}")
 
 
 def _array_fields() -> list[Field[Any]]:
@@ -473,9 +490,10 @@ def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None,
     """
     if not isinstance(cut, Cut | Carving):
         raise DomainError(f"cut must be a Cut or a Carving, got {type(cut).__name__}")
-    if not isinstance(board, Board):
-        raise DomainError(f"board must be a Board, got {type(board).__name__}")
+    instance("board", board, Board, "a Board")
     chosen = RiskModel() if model is None else model
+    if not callable(getattr(chosen, "lip_risks", None)):
+        raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
     carving = cut if isinstance(cut, Carving) else Carving((cut,))
     parts = []
     for i, strikes in carving_blocks(carving, pitch=pitch, bundle=chosen.bundle):
@@ -642,8 +660,10 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     model
         Default `RiskModel()`.
     """
+    instance("cut", cut, Cut, "a Cut")
+    instance("board", board, Board, "a Board")
     at = array("headings", np.arange(0.0, 360.0, 2.5) if headings is None else headings, ndim=1, unit="deg")
-    chosen = RiskModel() if model is None else model
+    chosen = RiskModel() if model is None else instance("model", model, RiskModel, "a RiskModel or None")
     depth = float(cut.path.depth.max())
     width = float(cut.half_width(np.asarray(depth)))
     reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle

@@ -842,7 +842,7 @@ def test_cards_are_read_only():
         (lambda: check_limits(RING, near=-1), r"near must lie in \[0, 1\], got -1"),
         (
             lambda: check_limits(Carving((RING,), (Travel("hop", (0, 0, 0), (1, 0, 0)),))),
-            "kind of a travel move.*'hop'",
+            "kind must be one of .*'hop'",
         ),
         (lambda: time_estimate(RING), "machine must be a Machine, got None, and cut 0 has none"),
         (lambda: time_estimate(RING, "fast"), "machine must be a Machine or None, got str"),
