@@ -395,7 +395,7 @@ def uncut_length(
 
     The ray leaves the axis at time tc at rotation phi from the conventional wall. `windows[:count]` are the
     times at which the axis was near enough to matter. A tooth's own last quarter turn does not count.
-    `prior` is the motion of an earlier pass with the same bit (no rows: none), met as its nominal groove.
+    `prior` are the earlier grooves, met at their nominal width; see `cover_by_grooves`.
     Returns -1 if the intervals do not fit.
     """
     sense, omega, flutes = job[0], job[1], int(job[2])
@@ -407,8 +407,8 @@ def uncut_length(
     ux, uy = math.cos(azimuth), math.sin(azimuth)
     view = (cx, cy, ux, uy, h - depth, own)
     n = 0
-    if prior.shape[0] > 0:
-        n = cover_by_groove(prior, heights, radii, cx, cy, ux, uy, h - depth, radius, cover, n)
+    if prior[0].shape[0] > 0:
+        n = cover_by_grooves(prior, cx, cy, ux, uy, h - depth, radius, cover, n)
         if n < 0:
             return -1.0
     speed = motion[k, V] + motion[k, A] * max(tc - motion[k, T0], 0.0)
@@ -688,6 +688,17 @@ def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, 
     edge_speed = math.sqrt(swing * swing + speed * speed + 2.0 * swing * speed * math.cos(phi) + fall * fall)
     if steady:
         thick = steady_thickness(motion, job, k, tau, heading, x, y, phi, flute, r)
+        if thick > 0.0 and prior[0].shape[0] > 0:
+            # what earlier teeth have left is the end of the ray; of it the earlier grooves may have taken a part
+            azimuth = heading + job[0] * (phi - 0.5 * PI)
+            ux, uy = math.cos(azimuth), math.sin(azimuth)
+            begin = radius - thick
+            n = cover_by_grooves(prior, x + begin * ux, y + begin * uy, ux, uy, h - depth, thick, cover, 0)
+            if n < 0:
+                return -1.0, edge_speed
+            for i in range(n):
+                thick -= cover[i, 1] - cover[i, 0]
+            return max(thick, 0.0), edge_speed
         if thick >= 0.0:
             return thick, edge_speed
     tc = motion[k, T0] + tau
@@ -739,7 +750,6 @@ def tooth_pass_table(
             state_out[row, col, 4], state_out[row, col, 5] = speed, motion[k, M]
             steady_path = (
                 count == 1
-                and prior.shape[0] == 0
                 and windows[0, 0] >= motion[k, T0]
                 and motion[k, A] == 0.0
                 and motion[k, M] == 0.0
@@ -804,42 +814,70 @@ def cell_of(grid, x, y):
 def clearance_to(motion, heights, radii, k, x, y, lift, margin):
     """Least distance of (x, y) beyond the groove's edge along piece k, negative inside, and where along the piece.
 
-    Stops looking once below -margin. In the slice at height `lift` above the face (0: the face itself).
+    Stops looking once below -margin. In the slice at height `lift` above the face (0: the face itself); 1e300 if the
+    tip stays above it.
     """
     length = motion[k, DS]
     dx, dy = x - motion[k, X], y - motion[k, Y]
     ch, sh = math.cos(motion[k, H]), math.sin(motion[k, H])
     along, across = dx * ch + dy * sh, -dx * sh + dy * ch
-    kappa = motion[k, K]
-    if abs(kappa) * length < 1e-9:
-        near = along
-    else:
+    kappa, rise = motion[k, K], motion[k, M]
+    bent = abs(kappa) * length >= 1e-9
+    near = along
+    if bent:
         rad = 1.0 / abs(kappa)
         lean = across if kappa > 0.0 else -across
         near = rad * math.atan2(along, rad - lean)
         if near < 0.5 * (length - FULL * rad):
             near += FULL * rad
     near = min(max(near, 0.0), length)
-    if motion[k, M] == 0.0:
+    level = motion[k, D] + lift
+    if rise == 0.0:
         best, where = 1e300, 0.0
+        if level < 0.0:
+            return best, where
         for at in range(3):
             ds = near if at == 0 else (0.0 if at == 1 else length)
             px, py = point_at(motion, k, ds)
             apart = math.hypot(x - px, y - py)
             if apart < best:
                 best, where = apart, ds
-        return best - disc_radius(heights, radii, motion[k, D] + lift), where
-    # depth varies: sample, then golden section about the least
-    best, where, least = 1e300, near, 0
+        return best - disc_radius(heights, radii, level), where
+    best, where = 1e300, near
+    last = heights.shape[0] - 1
+    if not bent:
+        # where the radius runs straight the distance beyond it is convex, its least known in closed form
+        for j in range(last + 1):
+            a = (heights[j] - level) / rise
+            b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
+            lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
+            if hi < lo:
+                continue
+            rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
+            if abs(rate) < 1.0:
+                ds = min(max(along + rate * abs(across) / math.sqrt(1.0 - rate * rate), lo), hi)
+            else:
+                ds = hi if rate > 0.0 else lo
+            value = math.hypot(along - ds, across) - (radii[j] + rate * (ds - a))
+            if value < best:
+                best, where = value, ds
+        return best, where
+    # an arc on a ramp, as far as the tip is below the slice: sample, then golden section about the least
+    first = -level / rise
+    begin, end = (max(first, 0.0), length) if rise > 0.0 else (0.0, min(first, length))
+    if end < begin:
+        return best, where
+    near = min(max(near, begin), end)
+    step = (end - begin) / 16.0
+    least = begin
     for i in range(18):
-        ds = length * i / 16.0 if i < 17 else near
+        ds = begin + step * i if i < 17 else near
         value = edge_gap(motion, heights, radii, k, x, y, lift, ds)
         if value < best:
-            best, where = value, ds
-            least = i if i < 17 else int(near / length * 16.0)
+            best, where, least = value, ds, ds
     if best < -margin:
         return best, where
-    lo, hi = length * max(least - 1, 0) / 16.0, length * min(least + 1, 16) / 16.0
+    lo, hi = max(least - step, begin), min(least + step, end)
     for _ in range(50):
         x1, x2 = hi - 0.6180339887498949 * (hi - lo), lo + 0.6180339887498949 * (hi - lo)
         y1 = edge_gap(motion, heights, radii, k, x, y, lift, x1)
@@ -958,33 +996,46 @@ def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, 
 
 
 @njit(cache=True)
-def cover_by_groove(motion, heights, radii, cx, cy, ux, uy, lift, radius, cover, n):
-    """Add the stretches of a ray that lie inside an earlier groove at its nominal width, in the slice at `lift`."""
-    pieces = np.arange(motion.shape[0])
-    total = motion.shape[0]
-    steps = 64
-    low = 0.0
-    within = groove_gap(motion, heights, radii, pieces, 0, total, cx, cy, lift) < 0.0
-    for i in range(1, steps + 1):
-        q = radius * i / steps
-        now = groove_gap(motion, heights, radii, pieces, 0, total, cx + q * ux, cy + q * uy, lift) < 0.0
-        if now != within:
-            a, b = radius * (i - 1) / steps, q
-            for _ in range(50):
-                mid = 0.5 * (a + b)
-                if (
-                    groove_gap(motion, heights, radii, pieces, 0, total, cx + mid * ux, cy + mid * uy, lift) < 0.0
-                ) == within:
-                    a = mid
-                else:
-                    b = mid
-            if within:
-                n = add_interval(cover, n, low, b)
-            else:
-                low = b
-            within = now
-    if within:
-        n = add_interval(cover, n, low, radius)
+def cover_by_grooves(prior, cx, cy, ux, uy, lift, radius, cover, n):
+    """Add the stretches of a ray that lie inside earlier grooves at their nominal width, in the slice at `lift`.
+
+    prior = (motions one below the other, first row of each, heights, radii of the outlines, first knot of each); the
+    lists of firsts end with the total. No point is nearer to a groove's wall than `groove_gap` says, so that the ray
+    is walked in strides of that length. On a ray that keeps to a wall they would be endless: the least stride grows.
+    """
+    motions, rows, heights, radii, knots = prior
+    for g in range(rows.shape[0] - 1):
+        motion = motions[rows[g] : rows[g + 1]]
+        outline, width = heights[knots[g] : knots[g + 1]], radii[knots[g] : knots[g + 1]]
+        total = motion.shape[0]
+        pieces = np.arange(total)
+        gap = groove_gap(motion, outline, width, pieces, 0, total, cx, cy, lift)
+        within, low, q, strides, least = gap < 0.0, 0.0, 0.0, 0, 1e-7
+        while q < radius:
+            ahead = min(q + max(abs(gap), least), radius)
+            gap = groove_gap(motion, outline, width, pieces, 0, total, cx + ahead * ux, cy + ahead * uy, lift)
+            if (gap < 0.0) != within:
+                a, b = q, ahead
+                while b - a > 1e-13:
+                    mid = 0.5 * (a + b)
+                    x, y = cx + mid * ux, cy + mid * uy
+                    if (groove_gap(motion, outline, width, pieces, 0, total, x, y, lift) < 0.0) == within:
+                        a = mid
+                    else:
+                        b = mid
+                if within:
+                    n = add_interval(cover, n, low, b)
+                    if n < 0:
+                        return n
+                low, within = b, not within
+            q = ahead
+            strides += 1
+            if strides % 64 == 0:
+                least *= 2.0
+        if within:
+            n = add_interval(cover, n, low, radius)
+            if n < 0:
+                return n
     return n
 
 

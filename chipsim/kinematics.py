@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import _kernels
-from ._arrays import FloatArray, array, frozen, integer, number
+from ._arrays import FloatArray, array, frozen, instance, integer, number
 from .cuts import Carving, Cut
 from .cutters import heel_rub_radius
 from .errors import ConvergenceError, DomainError
@@ -50,12 +50,19 @@ def _job(cut: Cut) -> tuple[float, float, float, float, float, float]:
     )
 
 
-def _prior(cut: Cut) -> FloatArray:
-    """Motion of the deepest earlier pass, no rows if there is none; a shallower one lies inside its groove."""
-    earlier = cut.earlier_passes()
-    if not earlier:
-        return np.empty((0, 12))
-    return max(earlier, key=lambda c: float(c.path.depth.max())).motion.copy()
+def _prior(cut: Cut, before: Sequence[Cut]) -> tuple[FloatArray, np.ndarray, FloatArray, FloatArray, np.ndarray]:
+    """Grooves that a cut meets, stacked for the kernels: of the cuts before it that come near, and its own last one."""
+    low, high = _box(cut)
+    grooves = [c for c in before if (_box(c)[0] <= high).all() and (low <= _box(c)[1]).all()]
+    grooves += cut.earlier_passes()[-1:]  # a shallower pass lies inside the groove of the deepest
+    outlines = [c.knots for c in grooves]
+    return (
+        np.concatenate([np.empty((0, 12)), *(c.motion for c in grooves)]),
+        np.cumsum([0, *(len(c.motion) for c in grooves)]),
+        np.concatenate([np.empty(0), *(heights for heights, _ in outlines)]),
+        np.concatenate([np.empty(0), *(radii for _, radii in outlines)]),
+        np.cumsum([0, *(len(heights) for heights, _ in outlines)]),
+    )
 
 
 def _outline(cut: Cut) -> tuple[FloatArray, FloatArray]:
@@ -119,13 +126,15 @@ def tooth_passes(
     angles: ArrayLike,
     heights: ArrayLike,
     board: Board | None = None,
+    before: Sequence[Cut] = (),
 ) -> ToothPasses:
     """Find every time a flute sweeps past, while the axis is between two arc lengths of the path.
 
     A row is one sweep of one flute, from straight behind round to straight behind; where the heading jumps back
     against the rotation (a corner) a new row opens, since the flute then meets some angles twice. Rows are in order
     of time. Thickness is measured on the ray from the spindle axis to the edge against everything that any earlier
-    tooth has swept; a tooth's own last quarter turn does not count. The path is entered in uncut wood.
+    tooth has swept; a tooth's own last quarter turn does not count. The path is entered in uncut wood, but for what
+    earlier passes and the cuts `before` have left.
 
     Parameters
     ----------
@@ -139,6 +148,9 @@ def tooth_passes(
         (h,) heights above the tip, >= 0. [mm]
     board
         Adds the fibre angle at every crossing.
+    before
+        Cuts that came before on the same board, with any bits; met at their nominal grooves, scallops and runout
+        neglected. For cut i of a carving: ``carving.cuts[:i]``.
 
     Returns
     -------
@@ -156,7 +168,11 @@ def tooth_passes(
     tip zone, r < f_z (1 + z / pi) + 2 runout, where readings of thickness part, it is h_r cos a.
     With runout the edge at each height crosses at a time of its own; `time` is that of the nominal direction.
     """
-    length = cut.path.length
+    length = instance("cut", cut, Cut, "a Cut").path.length
+    if board is not None:
+        instance("board", board, Board, "a Board or None")
+    if not isinstance(before, Sequence) or not all(isinstance(c, Cut) for c in before):
+        raise DomainError(f"before must be a sequence of Cut, got {before!r:.80}")
     begin = number("start", start, low=0, high=length, unit="mm")
     end = length if stop is None else number("stop", stop, low=begin, high=length, unit="mm")
     at = np.atleast_1d(array("angles", angles, low=-1e6, high=1e6, unit="deg"))
@@ -183,7 +199,7 @@ def tooth_passes(
     radial, chip, speed = (np.full(shape, np.nan) for _ in range(3))
     biggest = float(cut.half_width(cut.path.depth.max())) + cut.bit.runout
     status = _kernels.tooth_pass_table(
-        motion, job, knots, radii, _prior(cut), rows, phi, up, biggest, time, state, radial, chip, speed
+        motion, job, knots, radii, _prior(cut, before), rows, phi, up, biggest, time, state, radial, chip, speed
     )
     if status:
         raise ConvergenceError(
@@ -473,7 +489,7 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
 def strike_blocks(cut: Cut, *, pitch: float, bundle: float, block: int = 4096) -> Iterator[LipStrikes]:
     """Yield `lip_strikes` in blocks of rows, so that memory does not grow with the path's strikes."""
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
-    outlook = _outlook(cut, layer)
+    outlook = _outlook(instance("cut", cut, Cut, "a Cut"), layer)
     before = [_groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()]
     yield from _blocks(_groove(cut, outlook), [], before, pitch, layer, outlook, block)
 

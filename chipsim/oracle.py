@@ -18,7 +18,7 @@ Time runs from 0, where the path is entered in uncut wood. Work angle of flute j
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import NamedTuple
 
@@ -28,6 +28,7 @@ from numpy.typing import ArrayLike, NDArray
 from ._arrays import FloatArray, array, choice, integer, number
 
 __all__ = [
+    "Groove",
     "LipCrossings",
     "Position",
     "Profile",
@@ -51,6 +52,16 @@ SAMPLES_PER_TURN = 72
 """First look at every tooth [1/turn]; what hides between two looks is found by searching for extrema."""
 TOUCHING = 1e-11
 """Across-distance below which a point counts as lying on the line [mm]."""
+
+
+class Groove(NamedTuple):
+    """A groove that is there already: all that a turning bit, seen as discs of its own radius, passes over."""
+
+    position: Position
+    depth: Profile
+    radius: Profile
+    duration: float
+    """Time at which the path ends [s]; it begins at 0."""
 
 
 class _Motion(NamedTuple):
@@ -263,6 +274,44 @@ def _swept(motion: _Motion, flute: int, first: float, last: float, length: float
     return np.asarray(np.clip(np.concatenate([stretches, np.sort(ends, axis=1)]), 0, length))
 
 
+def _cleared(groove: Groove, origin: complex, direction: complex, height: float, length: float) -> FloatArray:
+    """Stretches (k, 2) of the line from 0 to `length` inside a groove, in the slice `height` above the face.
+
+    While the disc meets the line, the stretch it covers moves without jumps: together they cover one stretch.
+    """
+    nodes = np.linspace(0.0, groove.duration, 1001)
+
+    def level(t: FloatArray) -> FloatArray:
+        return np.array(np.broadcast_to(np.asarray(groove.depth(t), dtype=np.float64) + height, t.shape))
+
+    def half(t: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Middle of the chord that the line cuts from the disc, and r^2 - (distance)^2, its half squared."""
+        x, y = groove.position(t)
+        centre = (np.asarray(x) + 1j * np.asarray(y) - origin) * direction.conjugate()
+        radius = np.asarray(groove.radius(np.maximum(level(t), 0.0)), dtype=np.float64)
+        return centre.real, (radius - np.abs(centre.imag)) * (radius + np.abs(centre.imag))
+
+    def end(sign: float, t: FloatArray) -> FloatArray:
+        middle, square = half(t)
+        return np.asarray(middle + sign * np.sqrt(np.maximum(square, 0.0)))
+
+    every = np.ones(nodes.size - 1, dtype=bool)
+    turning = [_zeros(level, nodes, every), _zeros(lambda t: half(t)[1], nodes, every)]
+    knots = np.unique(np.concatenate([nodes, *turning]))
+    middle = (knots[:-1] + knots[1:]) / 2
+    meets = (level(middle) > 0) & (half(middle)[1] > 0)
+    left, right = knots[:-1][meets], knots[1:][meets]
+    if not left.size:
+        return np.empty((0, 2))
+    low = end(-1.0, _smallest(partial(end, -1.0), left, right))
+    high = end(1.0, _smallest(lambda t: -end(1.0, t), left, right))
+    for sign, out, best in ((-1.0, low, np.minimum), (1.0, high, np.maximum)):
+        # just inside the knots: at a flat tip's first touch the radius jumps
+        for at in (left + 1e-9 * (right - left), right - 1e-9 * (right - left)):
+            best(out, end(sign, at), out=out)
+    return np.asarray(np.clip(np.stack([low, high], axis=1), 0, length))
+
+
 def _left_over(stretches: FloatArray, length: float) -> FloatArray:
     """Gaps (k, 2) that a heap of stretches leaves on the line from 0 to `length`."""
     ordered = stretches[np.argsort(stretches[:, 0])] if stretches.size else stretches
@@ -289,6 +338,7 @@ def uncut_intervals(
     runout_azimuth: float = 0.0,
     own_turn: float = 0.25,
     since: float = 0.0,
+    grooves: Sequence[Groove] = (),
 ) -> FloatArray:
     """Wood still standing between the rotation axis and the edge of a flute, by brute force.
 
@@ -326,6 +376,8 @@ def uncut_intervals(
         tip a tooth folds over its own track; 1e-6 counts that too.
     since : float
         Earliest time to look at [s]. The default sees everything.
+    grooves : sequence of Groove
+        What was there before time 0.
 
     Returns
     -------
@@ -371,6 +423,8 @@ def uncut_intervals(
         last = -own_turn * TURN / abs(motion.omega) if other == flute else 0.0
         if since - t < last:
             stretches.append(_swept(motion, other, since - t, last, length))
+    for groove in grooves:
+        stretches.append(_cleared(groove, motion.origin, motion.direction, height - motion.depth_there, length))
     return _left_over(np.concatenate(stretches), length)
 
 
@@ -391,6 +445,7 @@ def uncut_length(
     runout_azimuth: float = 0.0,
     own_turn: float = 0.25,
     since: float = 0.0,
+    grooves: Sequence[Groove] = (),
 ) -> float:
     """Radial chip thickness [mm] by brute force: the total length of `uncut_intervals`, which see for the arguments."""
     parts = uncut_intervals(
@@ -409,6 +464,7 @@ def uncut_length(
         runout_azimuth=runout_azimuth,
         own_turn=own_turn,
         since=since,
+        grooves=grooves,
     )
     return float(np.sum(parts[:, 1] - parts[:, 0]))
 

@@ -39,11 +39,12 @@ from scipy.optimize import brentq
 from scipy.special import ellipe, ellipeinc, k0, k0e
 
 from ._arrays import FloatArray, array, choice, integer, number
-from .oracle import LipCrossings, crossing_time, edge_position, lip_strikes_slow, uncut_intervals, uncut_length
+from .oracle import Groove, LipCrossings, crossing_time, edge_position, lip_strikes_slow, uncut_intervals, uncut_length
 
 __all__ = [
     "FeedMark",
     "FibreAngles",
+    "Groove",
     "GrooveSection",
     "LipCrossings",
     "ToolAngles",

@@ -53,6 +53,57 @@ def test_crossing_grooves_count_once_in_volume():
     assert both < one + two - 1.0
 
 
+def chips(cut, before=(), breaks=()):
+    """Volume [mm^3] of all chips of a level stroke, from the table of tooth passes: at most, and at least.
+
+    Per radian of work azimuth the stretch [a, b] of the ray sweeps (b^2 - a^2) / 2 by turning and e sin(angle to the
+    feed) (b - a) by going along. Of the wood an earlier groove has left the table gives the length only: it lies
+    somewhere in what the stroke alone would take, the end of the ray. Three Gauss nodes a stretch between `breaks`,
+    heights at which the slice jumps.
+    """
+    ends = np.array([0.0, *breaks, cut.path.depth[0]])
+    nodes, weights = np.polynomial.legendre.leggauss(3)
+    size = np.diff(ends)[:, None] / 2
+    heights, weights = (ends[:-1, None] + (nodes + 1) * size).ravel(), (weights * size).ravel()
+    angles = -90 + 360 * (np.arange(150) + 0.5) / 150
+    seen = cs.tooth_passes(cut, angles=angles, heights=heights, before=before)
+    alone = cs.tooth_passes(replace(cut, passes=None), angles=angles, heights=heights).radial_thickness
+    edge, left = seen.edge_radius_about_axis[:, None, :], seen.radial_thickness
+    along = cut.feed_per_rev / (2 * np.pi) * np.cos(np.radians(angles))[:, None]
+    outermost = left * (edge + along) - left**2 / 2
+    innermost = left * (edge - alone + along) + left**2 / 2
+    return tuple(float(np.nansum(v, axis=(0, 1)) @ weights) * 2 * np.pi / 150 for v in (outermost, innermost))
+
+
+# flat tips, so that no height lies in the tip zone, where the table is slow
+FLAT = replace(ALONG, bit=cs.VBit(90, 12.7, 2, 1.2), path=cs.line((0, 0), (9, 0), 2.0))
+OTHER = replace(FLAT, bit=cs.VBit(60, 12.7, 2, 1.2), path=cs.line((3, -5), (6, 5), 2.0), phase=31)
+
+
+@pytest.mark.parametrize(("first", "second"), [(FLAT, OTHER), (OTHER, FLAT)])
+def test_chips_of_crossing_grooves_sum_to_the_union(first, second):
+    """What the second stroke does not find is what both have in common (shapely): within 0.1 %.
+
+    The sum itself: the teeth never finish the last turn at the end, and cusps stay; 1 %.
+    """
+    one, two = chips(first)[0], chips(second)[0]
+    most, least = chips(second, before=[first])
+    union = union_volume((first, second))
+    common = union_volume((first,)) + union_volume((second,)) - union
+    assert two - most == pytest.approx(common, rel=1e-3)
+    assert two - least == pytest.approx(common, rel=1e-3)
+    assert one + most == pytest.approx(union, rel=1e-2)
+
+
+def test_chips_of_the_passes_sum_to_the_groove():
+    """Rough pass and skim together take what one deep pass takes; the skim lacks the rough groove (shapely): 0.2 %."""
+    cut = replace(FLAT, passes=[0.7])
+    (rough,) = cut.earlier_passes()
+    whole, skim = chips(FLAT)[0], chips(cut, breaks=(0.7,))[0]
+    assert whole - skim == pytest.approx(union_volume((rough,)), rel=2e-3)
+    assert chips(rough)[0] + skim == pytest.approx(whole, rel=1e-2)
+
+
 def test_volume_of_single_grooves_by_hand():
     """A = d^2 tan a; 30 mm straight and both half cones; a ring by Pappus-Guldin (geometry)."""
     assert cs.groove_volume(ALONG) == pytest.approx(4.0 * 30 + np.pi * 8 / 3, rel=1e-3)
@@ -128,6 +179,80 @@ def test_raised_paths_leave_the_board_where_they_must():
     np.testing.assert_allclose(path.xy[1], [2.5, 0], atol=1e-12)
 
 
+def there_and_back():
+    """Two crossing grooves with all that lies between them, on a machine."""
+    machine = cs.Machine(300, 3000, plunge_feed=300, rapid_feed=6000, travel=(60, 45, 50))
+    travel = (
+        cs.Travel("rapid", (0, 0, 20), (-4, 1, 5)),
+        cs.Travel("plunge", (0, 0, 5), (0, 0, -2), 200),
+        cs.Travel("retract", (30, 0, -2), (30, 0, 5), before=1),
+        cs.Travel("air", (30, 0, 5), (12, -10, 5), 3000, before=1),
+        cs.Travel("dwell", (12, -10, 5), (12, -10, 5), seconds=2.0, before=1),
+        cs.Travel("rapid", (18, 12, 5), (41, 13, 20), before=2),
+    )
+    return cs.Carving(tuple(replace(c, machine=machine) for c in (ALONG, ACROSS)), travel, "both")
+
+
+MOVES = {
+    "turned": (lambda c: c.rotated(90), lambda x, y: (-y, x)),
+    "turned askew": (lambda c: c.rotated(33), lambda x, y: (x * COS - y * SIN, x * SIN + y * COS)),
+    "shifted": (lambda c: c.shifted(7, -3), lambda x, y: (x + 7, y - 3)),
+    "mirrored": (lambda c: c.mirrored(), lambda x, y: (x, -y)),
+}
+COS, SIN = np.cos(np.radians(33)), np.sin(np.radians(33))
+
+
+@pytest.mark.parametrize("name", MOVES)
+def test_moves_go_with_the_carving(name):
+    """Every point goes where the paths go (by hand), at its own height; no time changes."""
+    move, place = MOVES[name]
+    still = there_and_back()
+    moved = move(still)
+    assert moved.name == "both"
+    for a, b in zip(still.travel, moved.travel, strict=True):
+        assert (b.kind, b.feed, b.seconds, b.before) == (a.kind, a.feed, a.seconds, a.before)
+        for p, q in ((a.start, b.start), (a.end, b.end)):
+            np.testing.assert_allclose(q, (*place(p[0], p[1]), p[2]), atol=1e-12)
+    for a, b in zip(still, moved, strict=True):
+        np.testing.assert_allclose(b.path.xy, np.column_stack(place(*a.path.xy.T)), atol=1e-12)
+        assert b.spin == a.spin
+        assert (b.phase - a.phase) % 360 == {"turned": 90, "turned askew": 33}.get(name, 0)
+    one, two = cs.time_estimate(still), cs.time_estimate(moved)
+    for part in ("cutting", "air", "plunge", "dwell", "total"):
+        np.testing.assert_allclose(getattr(two, part), getattr(one, part), rtol=1e-9)
+
+
+def test_the_travel_row_follows_the_moves():
+    """Extent by hand: x from the rapid's -4 to 41; y from the cross groove's foot, widened by its bit, to 13."""
+    still = there_and_back()
+
+    def size(carving):
+        found = {row.name: row for row in cs.check_limits(carving)}
+        assert found["travel z"].value == pytest.approx(22)
+        return [(found[f"travel {axis}"].value, found[f"travel {axis}"].status) for axis in "xy"]
+
+    (x, fits), (y, room) = size(still)
+    assert (x, y) == (pytest.approx(45), pytest.approx(12 + 1.5 + 11.5))
+    assert (fits, room) == ("ok", "ok")
+    turned = size(still.rotated(90))
+    assert [value for value, _ in turned] == [pytest.approx(y), pytest.approx(x)]
+    assert turned[1][1] != room  # 45 mm of 45
+    assert size(still.shifted(100, 50)) == [(pytest.approx(x), fits), (pytest.approx(y), room)]
+    assert size(still.mirrored()) == [(pytest.approx(x), fits), (pytest.approx(y), room)]
+
+
+def test_a_mirrored_carving_is_the_image_cut_by_the_other_spindle():
+    """Reflection with reversed spin swaps the lips (theorem); `mirrored` mirrors the artwork and leaves the spindle."""
+    image = cs.Carving((ALONG, ACROSS)).mirrored()
+    other = cs.Carving(tuple(replace(c, spin="ccw", phase=-c.phase) for c in image))
+    a = cs.risk_map(cs.Carving((ALONG, ACROSS)), BOARD)
+    b = cs.risk_map(other, cs.Board(BOARD.wood, cs.straight_grain(-25)))
+    np.testing.assert_array_equal(b.exists[:, ::-1], a.exists)
+    np.testing.assert_allclose(b.fuzz[:, ::-1], a.fuzz, atol=1e-9)
+    same_spin = cs.risk_map(image, cs.Board(BOARD.wood, cs.straight_grain(-25)))
+    assert np.nanmax(abs(same_spin.fuzz[:, ::-1] - a.fuzz)) > 0.1
+
+
 def test_turning_a_carving_with_its_board_changes_nothing():
     carving = cs.Carving((ALONG, ACROSS))
     turned = cs.risk_map(carving.rotated(33), cs.Board(BOARD.wood, cs.straight_grain(25 + 33)))
@@ -141,6 +266,12 @@ def test_turning_a_carving_with_its_board_changes_nothing():
     [
         (lambda: cs.Carving(()), "cuts"),
         (lambda: cs.Carving((1, 2)), "cuts"),
+        (lambda: cs.Carving((ALONG,), travel=(1,)), "travel"),
+        (lambda: cs.Travel("rapid", (0, 0, 5), (0, 0)), "end"),
+        (lambda: cs.Travel("rapid", (0, 0, float("nan")), (0, 0, 1)), "start"),
+        (lambda: cs.Travel("air", (0, 0, 5), (9, 0, 5), 0), "feed"),
+        (lambda: cs.Travel("dwell", (0, 0, 5), (0, 0, 5), seconds=-1), "seconds"),
+        (lambda: cs.Travel("air", (0, 0, 5), (9, 0, 5), before=-1), "before"),
         (lambda: replace(ALONG, passes=[2.5]), "passes"),
         (lambda: replace(ALONG, passes="0.1"), "passes"),
         (lambda: cs.Pass(0.0), "leave"),

@@ -1,5 +1,7 @@
 """Tooth passes and lip strikes against the brute-force oracle, which never met the kernels."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -51,9 +53,11 @@ def own_crossing(cut, t, angle, height, flute):
     return t, np.degrees(azimuth)
 
 
-def compare(cut, passes, picks, tolerance=TOLERANCE):
+def compare(cut, passes, picks, tolerance=TOLERANCE, before=()):
     """Worst difference of radial thickness from the oracle over a choice of cells."""
     job, worst = slow(cut), 0.0
+    earlier = [(slow(c), c.duration) for c in (*before, *cut.earlier_passes())]
+    job["grooves"] = [oracle.Groove(j["position"], j["depth"], j["radius"], stop) for j, stop in earlier]
     for p, a, h in picks:
         value = passes.radial_thickness[p, a, h]
         if np.isnan(value):
@@ -276,6 +280,58 @@ def test_lip_strikes_are_the_oracles(name):
         assert count == len(chips)
         np.testing.assert_allclose(strikes.depths[i, side, :count], depths, atol=TOLERANCE)
         np.testing.assert_allclose(strikes.chips[i, side, :count], chips, atol=TOLERANCE)
+
+
+STROKE = cs.Cut(V90(), cs.line((0, 0), (16, 0), 2.5), 15000, 6000, phase=17)
+BEFORE = {
+    "crossing, another bit": cs.Cut(V60(), cs.line((7, -6), (9, 6), 2.0), 15000, 4000),
+    "parallel, overlapping, another bit": cs.Cut(V60(), cs.line((-1, 1.7), (17, 2.1), 3.1), 15000, 4000),
+    "its wall along the axis": cs.Cut(V90(), cs.line((0, -1.5), (16, -1.5), 1.5), 15000, 4000),
+    "an arc": cs.Cut(V90(), cs.arc((8, 3), 4.0, 150, 240, 2.2), 15000, 4000),
+    "a ramp": cs.Cut(V60(), cs.line((3, -4), (12, 4), (0.0, 3.0)), 15000, 4000),
+    "a steep ramp out": cs.Cut(cs.VBit(120, 12.7, 2, 0.6), cs.line((6, 1), (9, 0.5), (3.0, 0.0)), 15000, 4000),
+    "an arc on a ramp": cs.Cut(V90(), cs.arc((8, 3), 4.0, 150, 240, (0.2, 3.0)), 15000, 4000),
+    "a stepped outline": cs.Cut(
+        cs.ProfileBit([0, 0.8, 1.0, 3], [0.5, 0.6, 2, 2.2]), cs.line((4, -5), (10, 5), (0.5, 2.4)), 15000, 4000
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BEFORE)
+def test_what_came_before_is_met_as_its_groove(name):
+    """Against the oracle, which takes the earlier groove for a crowd of discs; all round, deep and shallow."""
+    before = (BEFORE[name],)
+    angles, heights = ALL_ROUND, [0.7, 1.3, 2.5]
+    passes = cs.tooth_passes(STROKE, start=4, stop=13, angles=angles, heights=heights, before=before)
+    alone = cs.tooth_passes(STROKE, start=4, stop=13, angles=angles, heights=heights)
+    np.testing.assert_array_equal(passes.time, alone.time)
+    less = np.argwhere(passes.radial_thickness < alone.radial_thickness - 1e-9)
+    assert len(less) > 20
+    rng = np.random.default_rng(len(name))
+    compare(STROKE, passes, less[rng.permutation(len(less))[:14]], before=before)
+    compare(STROKE, passes, some(passes, 4, seed=3), before=before)
+    assert (passes.radial_thickness <= alone.radial_thickness + 1e-9)[np.isfinite(alone.time)].all()
+
+
+def test_many_before_and_an_earlier_pass_of_its_own():
+    cut = cs.Cut(V90(), CORNER, 15000, 6000, spin="ccw", passes=[0.4, 1.2])
+    before = tuple(BEFORE.values())
+    passes = cs.tooth_passes(cut, start=3, stop=18, angles=ALL_ROUND, heights=[0.3, 1.0, 2.0], before=before)
+    known = np.argwhere(passes.radial_thickness > 1e-6)
+    rng = np.random.default_rng(8)
+    compare(cut, passes, known[rng.permutation(len(known))[:12]], before=before)
+
+
+def test_what_lies_far_off_or_is_the_same_groove():
+    far = replace(STROKE, path=STROKE.path.shifted(0, 40))
+    ask = {"start": 5, "stop": 6, "angles": [10, 60, 90, 140], "heights": [0.5, 2.5]}
+    alone = cs.tooth_passes(STROKE, **ask)
+    with_far = cs.tooth_passes(STROKE, **ask, before=[far])
+    np.testing.assert_array_equal(with_far.radial_thickness, alone.radial_thickness)
+    again = cs.tooth_passes(STROKE, **ask, before=[STROKE])
+    assert (again.radial_thickness[np.isfinite(alone.radial_thickness)] < 1e-9).all()
+    with pytest.raises(cs.DomainError, match="before must be a sequence of Cut, got"):
+        cs.tooth_passes(STROKE, **ask, before=STROKE)
 
 
 def test_gathered_and_scattered_strikes_agree():
