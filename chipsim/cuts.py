@@ -339,7 +339,7 @@ class Carving:
         return self._moved(lambda c: replace(c, path=c.path.shifted(dx, dy)), lambda xy: xy + complex(dx, dy))
 
     def mirrored(self) -> Carving:
-        """Copy with every path and move reflected in the x axis, y -> -y: the artwork, while the spindle turns as it did.
+        """Copy with every path and move reflected in the x axis, y -> -y; the spindle turns as it did.
 
         What was an entry lip becomes an exit lip: the image is another job for the spindle, not the same one.
         """

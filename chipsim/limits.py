@@ -245,8 +245,8 @@ def check_limits(
     - *depth per pass*: what each pass of a cut goes deeper than the one before; cuts are taken to meet uncut wood, also
       where another lies over them.
     - *groove width*: that of the bit's outline, carried on straight above its top, against the bit's diameter.
-    - *tip feed*: of every pass; the height up to which the heel rubs (`heel_rub_radius`), at the low end of a dial's band, against
-      `rub_share` of the mean depth; capped at 100 %.
+    - *tip feed*: of every pass; the height up to which the heel rubs (`heel_rub_radius`), at the low end of a dial's
+      band, against `rub_share` of the mean depth; capped at 100 %.
     - *plunge feed*: downward speed of every move that drops into the wood, a rapid included.
     - *ramps*: the downward speed typed with the feed along a descending path, against the plunge feed; the speed
       profile holds the tool back there, a controller may not.
