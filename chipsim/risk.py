@@ -54,7 +54,8 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
 
 _FORMAT = 2
 
-_NEEDED = {"setup", "wood", "moisture", "grain", "lengths", "closed", "spins", "spin", "not_modelled", "notes", "bundle"}
+_REPORTED = {"setup", "wood", "moisture", "grain", "lengths", "closed", "spins", "not_modelled", "notes"}
+_NEEDED = {*_REPORTED, "bundle", "bite_floor", "critical_speed"}
 """Settings without which a map cannot be drawn or reported."""
 
 _UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic ratios G_LR", "elastic ratios E_R")
