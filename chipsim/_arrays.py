@@ -34,15 +34,16 @@ def number(
     hint: str = "",
 ) -> float:
     """Return `value` as a finite float within the stated range, or raise DomainError naming all three."""
-    allowed = _range(low, high, unit, open_low, open_high)
     try:
         if isinstance(value, (bool, str, bytes)):
             raise TypeError
         out = float(value)  # type: ignore[arg-type]
     except (TypeError, ValueError, OverflowError):
+        allowed = _range(low, high, unit, open_low, open_high)
         raise DomainError(f"{name} must be a number in {allowed}, got {value!r}") from None
     inside = (low < out if open_low else low <= out) and (out < high if open_high else out <= high)
     if not math.isfinite(out) or not inside:
+        allowed = _range(low, high, unit, open_low, open_high)
         raise DomainError(f"{name} must lie in {allowed}, got {out:g}" + (f"; {hint}" if hint else ""))
     return out
 
@@ -86,9 +87,9 @@ def array(
         raise DomainError(f"{name} must be an array of numbers, got {type(value).__name__}") from None
     if ndim is not None and out.ndim != ndim:
         raise DomainError(f"{name} must have {ndim} dimension(s), got shape {out.shape}")
-    allowed = _range(low, high, unit)
     bad = ~(np.isfinite(out) & (out >= low) & (out <= high)) & ~(nan & np.isnan(out))
     if bad.any():
+        allowed = _range(low, high, unit)
         first: Any = out[bad].flat[0]
         where = tuple(int(i) for i in np.argwhere(bad)[0])
         place = f" at index {where[0] if len(where) == 1 else where}" if where else ""

@@ -11,7 +11,7 @@ from functools import cached_property
 import numpy as np
 
 from ._arrays import FloatArray, choice, frozen, instance, integer, number
-from .cutters import Cutter, profile_knots
+from .cutters import Cutter, VBit, profile_knots
 from .errors import DomainError
 from .machine import Machine, SpeedProfile, speed_profile
 from .paths import Path
@@ -92,7 +92,7 @@ class Cut:
 
     def __post_init__(self) -> None:
         put = object.__setattr__
-        if not isinstance(self.bit, Cutter):
+        if not isinstance(self.bit, VBit | Cutter):  # the protocol alone would do, but takes its time
             raise DomainError(
                 f"bit must be a VBit, a ProfileBit or have their attributes, got {type(self.bit).__name__}"
             )

@@ -97,6 +97,8 @@ class Limit:
     @property
     def _rank(self) -> tuple[int, float]:
         share = self.margin / abs(self.limit) if math.isfinite(self.limit) and self.limit else self.margin
+        if math.isnan(share):  # what is asked for may be known all the same
+            share = -math.inf if math.isnan(self.value) else -self.value
         return _SEVERITY.index(self.status), share
 
 

@@ -78,8 +78,8 @@ class Path:
             raise DomainError(f"sweep must have shape ({pieces},), one a piece, got {sweep.shape}")
         if (np.abs(sweep) >= 360).any():
             raise DomainError("sweep must lie in (-360, 360) deg; lay a full circle out in two arcs or use ring()")
-        nxt = np.roll(xy, -1, axis=0)[:pieces]
-        chord = nxt - xy[:pieces]
+        after = np.arange(1, pieces + 1) % len(xy)
+        chord = xy[after] - xy[:pieces]
         span = np.hypot(chord[:, 0], chord[:, 1])
         if (span < 1e-9).any():
             k = int(np.argmin(span))
@@ -89,7 +89,7 @@ class Path:
         turn = np.radians(sweep)
         # length / chord = (turn / 2) / sin(turn / 2), written through sinc so that lines need no branch
         length = span / np.sinc(turn / (2 * np.pi))
-        ends = np.roll(depth, -1)[:pieces]
+        ends = depth[after]
         put(self, "xy", frozen(xy))
         put(self, "depth", frozen(depth))
         put(self, "sweep", frozen(sweep))

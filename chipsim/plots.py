@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ._arrays import FloatArray, integer, number
-from .cuts import Cut
+from .cuts import Cut, Travel
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
 from .kinematics import ToothPasses
@@ -47,6 +47,8 @@ _TITLE, _TEXT, _SMALL = 9.0, 7.5, 7.0  # sizes of type [pt]
 _LINE = 1.3  # height of a line of text, in sizes of type
 _COLUMN, _BAR = 1.85, 1.6  # width of the column beside the map; height of the colour bar in it [in]
 _DASH: Any = (0, (4, 1.6))
+_AIR: dict[str, Any] = {"colors": _SOFT, "linewidths": 0.8, "linestyles": [(0, (0.1, 3.5))], "capstyle": "round"}
+_RING: dict[str, Any] = {"marker": "o", "markersize": 7, "markerfacecolor": "none", "markeredgecolor": _SOFT}
 _DOT: dict[str, Any] = {"markerfacecolor": _PAPER, "markeredgecolor": _INK, "markeredgewidth": 0.7}
 _NOTE: dict[str, Any] = {"fontsize": _SMALL, "color": _INK}
 _PRIOR = "Prior only: no test piece has been read."
@@ -224,6 +226,7 @@ def draw_risk_map(
     ax: Axes | None = None,
     *,
     risk_name: str = "damage",
+    travel: Sequence[Travel] = (),
     colour_bar: bool = True,
     key: bool = True,
     caption: bool = True,
@@ -243,6 +246,9 @@ def draw_risk_map(
         Axes to draw in; None: a new figure, drawn to a round scale and to be printed at its own size.
     risk_name
         'damage', 'fuzz', 'tear' or 'scorch'.
+    travel
+        Moves between the cuts, as `carving.travel`: those over the face as thin grey dots, whatever their kind, plunges
+        as small grey circles. They do not widen the page.
     colour_bar, key, caption
         Whether to add the colour bar; the key to grain, spin, feed and lips, and the scale bar; the settings and what
         the hatches mean. Colour bar and key stand to the right of the axes, the caption below.
@@ -258,7 +264,7 @@ def draw_risk_map(
     Raises
     ------
     DomainError
-        If `risk` is not a RiskMap, the name of the risk is unknown, or `lands` are not lands.
+        If `risk` is not a RiskMap, the name of the risk is unknown, or `lands` or `travel` hold anything else.
     """
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.colors import Normalize
@@ -266,8 +272,9 @@ def draw_risk_map(
 
     if not isinstance(risk, RiskMap):
         raise DomainError(f"risk must be a RiskMap, as from risk_map, got {type(risk).__name__}")
-    if not isinstance(lands, Sequence) or not all(isinstance(land, Land) for land in lands):
-        raise DomainError("lands must be a list of Land, as from thin_lands")
+    for name, things, kind in (("lands", lands, Land), ("travel", travel, Travel)):
+        if not isinstance(things, Sequence) or not all(isinstance(thing, kind) for thing in things):
+            raise DomainError(f"{name} must be a sequence of {kind.__name__}, got {things!r:.80}")
     values = risk.values(risk_name)
     looks = np.where(risk.exists & ~np.isfinite(values), -1, risk.doubt)
     low, high, span = _map_limits(risk, strip=key)
@@ -280,7 +287,7 @@ def draw_risk_map(
             size,
             _height(_notes(risk, risk_name, looks, 72 * size[0], lands)) if caption else 0.1,
             _COLUMN if colour_bar or key else 0.25,
-            (0.7 + _BAR if colour_bar else 0.4) + (_key_height(risk) if key else 0.0),
+            (0.7 + _BAR if colour_bar else 0.4) + (_key_height(risk, travel) if key else 0.0),
         )
         scale_words = f", drawn {scale:g}:1" if scale >= 1 else ""
     elif ax.has_data():
@@ -309,6 +316,7 @@ def draw_risk_map(
     paths = [risk.xy[_chain(risk, rows, closed)] for rows, closed in grooves]
     for path in paths:
         _trace(ax, path, color=_SOFT, linewidth=0.4, zorder=2.2, gid="toolpath")
+    _travel(ax, travel)
     _feed_arrows(ax, paths, span)
     if risk_name == "damage":
         _number_places(ax, risk, span)
@@ -326,7 +334,7 @@ def draw_risk_map(
     if colour_bar:
         _colour_bar(ax, bands, risk_name)
     if key:
-        _key(ax, risk, -(_BAR + 0.32) * 72 if colour_bar else 0.0)
+        _key(ax, risk, travel, -(_BAR + 0.32) * 72 if colour_bar else 0.0)
         _scale_bar(ax, low, high, span, scale_words)
     if caption:
         _footer(ax, _notes(risk, risk_name, looks, _width(ax), lands))
@@ -468,6 +476,26 @@ def _notes(
     return notes
 
 
+def _travel(ax: Axes, travel: Sequence[Travel]) -> None:
+    """Moves over the face as runs of dots, one look for all; rings where the tool is let down."""
+    from matplotlib.collections import LineCollection
+
+    runs: list[list[tuple[float, float]]] = []
+    for a, b in ((m.start[:2], m.end[:2]) for m in travel):
+        if a == b:
+            continue
+        if runs and runs[-1][-1] == a:
+            runs[-1].append(b)
+        else:
+            runs.append([a, b])
+    if runs:
+        dots = LineCollection(runs, zorder=1.8, gid="travel", **_AIR)
+        ax.add_collection(dots, autolim=False)
+    plunges = np.array([m.end[:2] for m in travel if m.kind == "plunge"])
+    if len(plunges):
+        _trace(ax, plunges, linestyle="", zorder=4.4, gid="plunge", **_RING)
+
+
 def _spot(place: Place) -> tuple[int, int]:
     return place.row, ("left", "right").index(place.side)
 
@@ -581,12 +609,35 @@ def _grain_label(risk: RiskMap) -> str:
     return _wrapped([f"grain {risk.settings['grain']}"], 78)
 
 
-def _key_height(risk: RiskMap) -> float:
+def _key_height(risk: RiskMap, travel: Sequence[Travel]) -> float:
     """Height of the key. [in]"""
-    return 1.6 + 0.5 * len(set(risk.settings["spins"])) + _height([(0, _grain_label(risk))])
+    return (
+        1.6
+        + 0.25 * len(_travel_rows(travel))
+        + 0.5 * len(set(risk.settings["spins"]))
+        + _height([(0, _grain_label(risk))])
+    )
 
 
-def _key(ax: Axes, risk: RiskMap, up: float) -> None:
+def _travel_rows(travel: Sequence[Travel]) -> list[tuple[OffsetBox | None, str]]:
+    """Rows of the key for what is drawn of the travel."""
+    from matplotlib.collections import LineCollection
+    from matplotlib.lines import Line2D
+    from matplotlib.offsetbox import DrawingArea
+
+    rows: list[tuple[OffsetBox | None, str]] = []
+    if any(m.start[:2] != m.end[:2] for m in travel):
+        air = DrawingArea(30, 10)
+        air.add_artist(LineCollection([[(3, 5), (27, 5)]], **_AIR))
+        rows.append((air, "moves in air"))
+    if any(m.kind == "plunge" for m in travel):
+        plunge = DrawingArea(30, 10)
+        plunge.add_artist(Line2D([15], [5], **_RING))
+        rows.append((plunge, "plunge"))
+    return rows
+
+
+def _key(ax: Axes, risk: RiskMap, travel: Sequence[Travel], up: float) -> None:
     """Column of symbols at the right of the axes: grain, spin, feed, start, and which lip is which."""
     from matplotlib.lines import Line2D
     from matplotlib.offsetbox import DrawingArea
@@ -612,6 +663,7 @@ def _key(ax: Axes, risk: RiskMap, up: float) -> None:
         *(_spin_symbol(spin) for spin in sorted(set(risk.settings["spins"]))),
         (feed, "feed"),
         (start, "start of the cut"),
+        *_travel_rows(travel),
         (None, f"seen along the feed,\nleft lip:\n  {left}\nright lip:\n  {right}"),
     ]
     _pin(ax, _stack(rows), (1, 1), (12, up))

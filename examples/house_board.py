@@ -37,7 +37,7 @@ def main(folder="out"):
     print(f"\n{cs.lands_table(lands)}")
     risk.to_csv(out / "house_board.csv")
     figure = Figure(figsize=(13, 6), layout="constrained")
-    cs.draw_risk_map(risk, figure.add_subplot(), lands=lands)
+    cs.draw_risk_map(risk, figure.add_subplot(), lands=lands, travel=carving.travel)
     figure.savefig(out / "house_board.png", dpi=160)
     figure.savefig(out / "house_board.svg")
     figure = Figure(figsize=(9, 3), layout="constrained")

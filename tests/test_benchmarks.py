@@ -1,15 +1,35 @@
-"""The benchmark script runs at size 1, so that it cannot rot; its two thicknesses agree."""
+"""The benchmark scripts run at size 1, so that they cannot rot; the two thicknesses of the table agree."""
 
 import importlib.util
 from pathlib import Path
 
 
-def test_table_at_size_one(capsys):
-    path = Path(__file__).parent.parent / "benchmarks" / "table.py"
-    spec = importlib.util.spec_from_file_location("table", path)
+def load(name):
+    path = Path(__file__).parent.parent / "benchmarks" / f"{name}.py"
+    spec = importlib.util.spec_from_file_location(name, path)
     module = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(module)
-    rows, miss = module.main(1)
+    return module
+
+
+def test_table_at_size_one(capsys):
+    rows, miss = load("table").main(1)
     assert len(rows) == 3
     assert miss < 1e-12
     assert "| what |" in capsys.readouterr().out
+
+
+def test_reading_at_size_one(capsys):
+    """Lines and grooves of both programs by hand; that time grows linearly is counted in tests/test_rs274_carving.py."""
+    reading = load("reading")
+    rows, growth = reading.main(1)
+    assert [row[0] for row in rows] == [995, 9995]
+    assert len(reading.cs.read_rs274(reading.program(1000), reading.BIT)) == 3 * 66
+    assert growth < 3  # no clock is that bad
+    assert "| lines |" in capsys.readouterr().out
+
+
+def test_scale_at_size_a_tenth(capsys):
+    time, memory = load("scale").main(0.1)
+    assert min(time, memory) > 0
+    assert "extra memory" in capsys.readouterr().out

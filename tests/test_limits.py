@@ -281,6 +281,47 @@ def test_feed_of_an_earlier_pass_counts():
     assert rows(cut, MACHINE)["feed"].value == pytest.approx(5500)
 
 
+def test_every_pass_counts():
+    """Rough and faster, then a slow skim: feed, radius, tip and depth of each, by hand."""
+    cut = replace(RING, path=cs.ring(3, 2.5), passes=[Pass(0.3, feed=4500), 1.2])
+    found = rows(cut, MACHINE, pass_depth=1.25)
+    assert found["radius needed"].value == pytest.approx(75**2 / 500)
+    assert found["radius needed"].status == "violated"
+    # 1.3, then 0.9, then 0.3
+    assert found["depth per pass"].value == pytest.approx(1.3)
+    assert found["depth per pass"].status == "violated"
+    assert "pass 1 of 3" in found["depth per pass"].sentence
+    assert rows(cut, MACHINE, pass_depth=1.5)["depth per pass"].status == "ok"
+    assert "depth per pass" not in rows(cut, MACHINE)
+    # of a pass 2.2 deep with 4500 mm/min more rubs than of the last with 1500, 2.5 deep
+    rough = replace(RING, path=cs.ring(3, 2.2), feed=4500)
+    assert found["tip feed"].value == pytest.approx(rows(rough, MACHINE)["tip feed"].value, rel=1e-12)
+    assert found["tip feed"].value > rows(replace(cut, passes=None), MACHINE)["tip feed"].value
+    assert found["cutting length"].value == pytest.approx(2.65)
+
+
+def test_the_last_pass_is_entered_from_the_one_before():
+    """Where the groove goes on from the last one, its passes still have to be entered, each from above."""
+    first = replace(RING, path=cs.line((0, 0), (10, 0), [0, 2]))
+    second = replace(RING, path=cs.line((10, 0), (20, 0), 2.0))
+    assert rows(Carving((first, second)), MACHINE)["plunge feed"].value == 0
+    rough = replace(second, passes=[Pass(0.5, reversed=True)])
+    job = Carving((first, rough))
+    assert [row.status for row in pair(job, "plunge feed", MACHINE)] == ["ok", "unknown"]
+    one = Carving((first, rough), (plunge(-1.5, before=1),))
+    assert [row.status for row in pair(one, "plunge feed", MACHINE)] == ["ok", "unknown"]
+    two = Carving((first, rough), (plunge(-1.5, before=1), plunge(-2, before=1)))
+    assert [row.status for row in pair(two, "plunge feed", MACHINE)] == ["ok"]
+
+
+def test_of_what_is_unknown_the_most_demanding_is_told():
+    shallow = replace(RING, bit=replace(BIT, cutting_length=None), path=cs.ring(9, 1))
+    deep = replace(shallow, path=cs.ring(20, 3))
+    (row,) = pair(Carving((shallow, deep)), "cutting length", MACHINE)
+    assert row.value == pytest.approx(3.15)
+    assert row.sentence.startswith("Groove 2 and 1 more: ")
+
+
 def test_radius_that_holds_the_feed():
     # 1 mm at 300 mm/s^2 allows 1039 mm/min whatever is typed; 3000 mm/min needs 2500 / 300 mm (derived)
     found = rows(replace(RING, path=cs.ring(1, 1), feed=3000), Machine(300, 6000))
@@ -835,6 +876,7 @@ def test_cards_are_read_only():
         (lambda: check_limits(RING, flatness=-0.1), r"flatness must lie in \[0, 5\] mm, got -0.1"),
         (lambda: check_limits(RING, zero=math.nan), r"zero must lie in \[0, 5\] mm, got nan"),
         (lambda: check_limits(RING, stick_out=0), r"stick_out must lie in \(0, 300\] mm, got 0"),
+        (lambda: check_limits(RING, pass_depth=0), r"pass_depth must lie in \(0, 200\] mm, got 0"),
         (lambda: check_limits(RING, plunge_feed=6), r"plunge_feed must lie in \[20, 60000\] mm/min, got 6"),
         (lambda: check_limits(RING, safe_height="5"), r"safe_height must be a number in \[0, 1000\] mm, got '5'"),
         (lambda: check_limits(RING, rub_share=0), r"rub_share must lie in \(0, 1\], got 0"),

@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import LineCollection, PathCollection, PolyCollection
+from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 from matplotlib.patches import FancyArrowPatch, Rectangle
 from matplotlib.quiver import Quiver
@@ -26,7 +27,7 @@ from shapely import LineString, Point, Polygon
 from shapely.ops import unary_union
 
 from chipsim import plots
-from chipsim.cuts import Carving, Cut
+from chipsim.cuts import Carving, Cut, Travel
 from chipsim.cutters import ProfileBit, VBit
 from chipsim.errors import DomainError
 from chipsim.grain import Board, grain_field, straight_grain
@@ -505,6 +506,39 @@ def test_slowed_feed_is_hatched():
     assert DOUBTS[5] in words(ax)
 
 
+MOVES = (
+    Travel("rapid", (-50, 0, 0), (-50, 0, 5)),
+    Travel("rapid", (-50, 0, 5), (2, 3, 5)),
+    Travel("plunge", (2, 3, 5), (2, 3, -2), 300.0),
+    Travel("retract", (20, 0, -2), (20, 0, 5), before=1),
+    Travel("air", (20, 0, 5), (15, 4, 5), 900.0, before=1),
+    Travel("air", (15, 4, 5), (9, 2, 5), 900.0, before=1),
+    Travel("dwell", (9, 2, 5), (9, 2, 5), seconds=1.0, before=1),
+)
+
+
+def test_travel_is_grey_dots_and_rings_of_one_look():
+    """Definition: runs over the face whatever the kind, a ring at every plunge; grey; the page stays as it is."""
+    plain, ax = axes(), axes()
+    draw_risk_map(the_map("line"), plain)
+    draw_risk_map(the_map("line"), ax, travel=MOVES)
+    (dots,) = by_gid(ax, "travel")
+    first, second = dots.get_segments()
+    np.testing.assert_allclose(first, [(-50, 0), (2, 3)])
+    np.testing.assert_allclose(second, [(20, 0), (15, 4), (9, 2)])
+    (rings,) = by_gid(ax, "plunge")
+    np.testing.assert_allclose(np.column_stack(rings.get_data()), [(2, 3)])
+    colours = [*dots.get_colors(), to_rgba(rings.get_markeredgecolor())]
+    assert len({tuple(c) for c in colours}) == 1
+    assert len(set(colours[0][:3])) == 1  # grey
+    assert rings.get_markerfacecolor() == "none"
+    assert (ax.get_xlim(), ax.get_ylim()) == (plain.get_xlim(), plain.get_ylim())
+    assert "moves in air" in words(ax)
+    assert "plunge" in words(ax)
+    assert not by_gid(plain, "travel") + by_gid(plain, "plunge")
+    assert "moves in air" not in words(plain)
+
+
 def test_two_maps_share_one_axes():
     ax = axes()
     draw_risk_map(the_map("line"), ax)
@@ -527,6 +561,7 @@ def passes_of_a_line(**kwargs):
 
 PICTURES = {
     **{name: (lambda name=name, ax=None: draw_risk_map(the_map(name), ax)) for name in MAPS},
+    "travel": lambda ax=None: draw_risk_map(the_map("line"), ax, travel=MOVES),
     "rose": lambda ax=None: draw_rose(a_rose(), ax),
     "rose of a map": lambda ax=None: draw_rose(the_map("corner"), ax),
     "passes": lambda ax=None: draw_tooth_passes(passes_of_a_line(), ax),
@@ -801,6 +836,7 @@ def test_profile_of_any_cutter():
     ("call", "says"),
     [
         (lambda: draw_risk_map("map", axes()), "risk must be a RiskMap.*got str"),
+        (lambda: draw_risk_map(the_map("line"), axes(), travel=[(0, 0)]), "travel must be a sequence of Travel"),
         (lambda: draw_risk_map(the_map("line"), axes(), risk_name="rust"), "risk must be one of 'fuzz'.*'rust'"),
         (lambda: draw_rose([1, 2], axes(projection="polar")), "thing must be a Rose or a RiskMap, got list"),
         (lambda: draw_rose(the_map("line"), axes()), "ax must be polar.*got Axes"),

@@ -1,0 +1,63 @@
+"""Lines a second of a toolpath file: 10 000 and 100 000 lines should cost ten times, not a hundred.
+
+    python benchmarks/reading.py [size]
+
+At size 10 (the default) the programs have 10 000 and 100 000 lines of letters, each a rapid, a plunge, lines, arcs, a
+ramp and a retract. The baseline, in the same run on the same text, splits every line at blanks and makes a float of
+every word: less than any reader must do.
+"""
+
+import sys
+import timeit
+
+import chipsim as cs
+
+BIT = cs.VBit(90, 12.7, 2)
+WAVE = ["G3 X{b} I3 J0", "G1 Y{v}", "G2 X{c} I3 J0", "G1 Y{y}"]
+BACK = ["G2 X{b} I-3 J0", "G1 Y{v}", "G3 X{a} I-3 J0"]
+LETTER = ["(next)", "G0 X{a} Y{y}", "G1 Z-2 F300", "Y{v} F1500", "Y{y}", *WAVE, *BACK, "G1 X{c} Z-1.5", "X{a}", "G0 Z5"]
+
+
+def program(lines):
+    """Text of about so many lines, on a grid of letters."""
+    rows = ["G21 G90 G17 G94", "G0 Z5", "S16000 M3", "G4 P3"]
+    for k in range(max(1, (lines - 5) // len(LETTER))):
+        x, y = 20.0 * (k % 100), 20.0 * (k // 100 % 100)
+        rows += [row.format(a=x, b=x + 6, c=x + 12, y=y, v=y + 8) for row in LETTER]
+    return "\n".join([*rows, "M2"]) + "\n"
+
+
+def split_and_float(text):
+    """Sum of every number: what a program costs to look at."""
+    total = 0.0
+    for line in text.splitlines():
+        for word in line.split():
+            if word[0] != "(":
+                total += float(word[1:])
+    return total
+
+
+def main(size=10):
+    """Print the table; return the rows (lines, seconds of baseline, moves, carving) and the growth of the last."""
+    rows = []
+    for lines in (1000 * size, 10_000 * size):
+        text = program(lines)
+        count = text.count("\n")
+        jobs = (
+            lambda text=text: split_and_float(text),
+            lambda text=text: cs.rs274.read_moves(text),
+            lambda text=text: cs.read_rs274(text, BIT),
+        )
+        rows.append((count, *(min(timeit.repeat(job, number=1, repeat=3)) for job in jobs)))
+    print("| lines | split and float [1000/s] | read_moves [1000/s], ratio | read_rs274 [1000/s], ratio | seconds |")
+    print("|---|---|---|---|---|")
+    for count, plain, moves, carving in rows:
+        rates = " | ".join(f"{count / t / 1000:.0f}, {plain / t:.3f}" for t in (moves, carving))
+        print(f"| {count} | {count / plain / 1000:.0f} | {rates} | {carving:.2f} |")
+    growth = rows[1][3] / rows[0][3] * rows[0][0] / rows[1][0]
+    print(f"ten times the lines: {growth:.2f} times the time a line")
+    return rows, growth
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 10)
