@@ -20,7 +20,7 @@ def test_table_at_size_one(capsys):
 
 
 def test_reading_at_size_one(capsys):
-    """Lines and grooves of both programs by hand; that time grows linearly is counted in tests/test_rs274_carving.py."""
+    """Lines and grooves by hand; that time grows linearly is counted in tests/test_rs274_carving.py."""
     reading = load("reading")
     rows, growth = reading.main(1)
     assert [row[0] for row in rows] == [995, 9995]
