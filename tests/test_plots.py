@@ -450,7 +450,7 @@ def test_thin_lands_are_outlined_and_numbered():
     numbers = {t.get_text(): t.xy for t in ax.texts if t.get_gid() == "land number"}
     assert numbers == {str(k + 1): land.narrowest for k, land in enumerate(lands)}
     assert outline.get_colors().tolist() == [pytest.approx([26 / 255] * 3 + [1])]
-    with pytest.raises(DomainError, match="lands must be a list of Land"):
+    with pytest.raises(DomainError, match="lands must be a sequence of Land"):
         draw_risk_map(the_map("ring"), axes(), lands=[1])
 
 
