@@ -15,6 +15,7 @@ SCENES = {
     "ring": cs.Cut(cs.VBit(60, 6, 3), cs.ring(2, 1.5), 12000, 4000, spin="ccw"),
     "ramp": cs.Cut(cs.VBit(90, 6, 1, 0.2), cs.line((0, 0), (5, 0), (0, 1.5)), 12000, 2000),
     "profile": cs.Cut(cs.ProfileBit([0, 1, 2], [0.1, 1.2, 1.5]), cs.line((0, 0), (4, 0), 1.8), 12000, 2000),
+    "passes": cs.Cut(cs.VBit(90, 6, 2), CORNER, 12000, 4000, passes=[0.4]),
 }
 
 
@@ -25,6 +26,9 @@ def test_table_and_lips(name):
     passes = cs.tooth_passes(cut, start=1.8, stop=2.6, angles=[-40, 0, 45, 90, 170, 250], heights=[0, 0.05, top])
     known = np.isfinite(passes.radial_thickness)
     assert known.any()
+    ask = {"start": 1.8, "stop": 2.2, "angles": [-40, 45, 90], "heights": [0.05, top]}
+    less, more = (cs.tooth_passes(cut, **ask, before=b).radial_thickness for b in (list(SCENES.values()), ()))
+    assert (less <= more + 1e-12)[np.isfinite(more)].all()
     limit = np.broadcast_to(passes.edge_radius_about_axis[:, None, :], known.shape)
     assert (passes.radial_thickness[known] >= 0).all()
     assert (passes.radial_thickness[known] <= limit[known] + 1e-12).all()
