@@ -23,9 +23,9 @@ from .cutters import Cutter
 from .errors import DomainError
 from .grain import Board
 from .machine import Machine
-from .records import gather
+from .records import checked_model, gather
 from .risk import LipModel
-from .sweeps import Cell, Sweep, _bits, _checked_model, sweep
+from .sweeps import Cell, Sweep, _bits, sweep
 from .units import length_text
 from .variants import as_carving, bit_text
 
@@ -313,7 +313,7 @@ def recommend(
     count = integer("draws", draws, low=0, high=100_000)
     start = integer("seed", seed, low=0, high=2**31)
     waived = _waived(waive)
-    chosen = _checked_model(model)
+    chosen = checked_model(model)
     plan = as_carving(carving)
     job = replace(plan, cuts=tuple(replace(cut, machine=machine) for cut in plan))
     named = {name or bit_text(bit): bit for name, bit in _bits(bits) if bit is not None}
@@ -326,7 +326,7 @@ def recommend(
         spindle_speed=_rpm(machine, positions, speeds),
         feed=_feeds(machine, feeds),
         passes=list(_listed("passes", passes)),
-        rotation=list(_listed("rotations", rotations)),
+        rotation=[number("rotations", r, low=-1e6, high=1e6, unit="deg") for r in _listed("rotations", rotations)],
         keep=keep,
         model=chosen,
         pitch=pitch,

@@ -14,7 +14,7 @@ from .errors import DomainError
 from .grain import Board
 from .limits import Limit, check_limits, time_estimate
 from .machine import Machine
-from .records import RISKS, Summary
+from .records import RISKS, Summary, checked_model
 from .risk import CLASSES, LipModel, RiskMap, risk_map
 from .units import length_text
 from .variants import as_carving, dial_text
@@ -174,10 +174,11 @@ def compare(
     wrong = [job for _, job in named if not isinstance(job, Cut | Carving)]
     if wrong or not named:
         raise DomainError(f"options must hold at least one Cut or Carving and nothing else, got {wrong or options!r}")
-    return Comparison(tuple(_option(name, as_carving(job), board, model, pitch) for name, job in named), board)
+    chosen = checked_model(model)
+    return Comparison(tuple(_option(name, as_carving(job), board, chosen, pitch) for name, job in named), board)
 
 
-def _option(name: str, carving: Carving, board: Board, model: LipModel | None, pitch: float) -> Option:
+def _option(name: str, carving: Carving, board: Board, model: LipModel, pitch: float) -> Option:
     risk = risk_map(carving, board, model=model, pitch=pitch)
     known = all(cut.machine is not None for cut in carving)
     time = time_estimate(carving).total if known else (float("nan"),) * 3

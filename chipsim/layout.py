@@ -15,8 +15,8 @@ from ._arrays import integer, number
 from .cuts import Carving, Cut
 from .errors import DomainError
 from .grain import Board
-from .records import RISKS, Summary, gather
-from .risk import CLASSES, LipModel, RiskModel
+from .records import RISKS, Summary, checked_model, gather
+from .risk import CLASSES, LipModel
 from .variants import as_carving, centre_of, mirrored_carving, turned_board
 
 __all__ = ["Layout", "LayoutRow", "best_layout"]
@@ -180,7 +180,7 @@ def best_layout(
         raise DomainError(f"span must be 180 or 360 deg, got {span!r}")
     if not isinstance(mirrored, bool):
         raise DomainError(f"mirrored must be True or False, got {mirrored!r}")
-    chosen = RiskModel() if model is None else model
+    chosen = checked_model(model)
     centre = centre_of(job)
     angles = by * np.arange(np.ceil(span / by - 1e-9))
     rows: list[LayoutRow] = []

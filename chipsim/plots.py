@@ -1269,9 +1269,9 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     ax.tick_params(labelsize=_SMALL)
     ax.grid(color="0.75", linewidth=0.4)
     ax.spines["polar"].set(color=_SOFT, linewidth=0.6)
-    ax.set_title(
-        f"Mean {name} [-] against rotation of the design [deg]", loc="left", fontsize=_TITLE, color=_INK, pad=14
-    )
+    # above the arc itself: a half disc leaves the upper part of its axes empty
+    title = f"Mean {name} [-] against rotation of the design [deg]"
+    _say(ax, title, (np.pi / 2, top), (0, 26), ha="center", fontsize=_TITLE)
     drawn = layout.as_drawn.summary
     told = f"as drawn: mean {drawn.mean[name]:.3f}, {length_text(drawn.poor(), 0)} needs work or is spoilt"
     _legend(ax, handles, [*_caption(layout.settings), told, _PRIOR], 330, 24 if half else -24)

@@ -14,9 +14,9 @@ from .cuts import Carving, Cut
 from .errors import DomainError
 from .grain import Board, fibre_axis
 from .kinematics import LipStrikes, carving_blocks
-from .risk import LipModel, RiskMap, _evaluate, _settings
+from .risk import LipModel, RiskMap, RiskModel, _evaluate, _settings
 
-__all__ = ["RISKS", "StrikeRecord", "Summary", "gather"]
+__all__ = ["RISKS", "StrikeRecord", "Summary", "checked_model", "gather"]
 
 RISKS = ("fuzz", "tear", "scorch", "damage")
 """Names of the risks of a `RiskMap`, that of their union last."""
@@ -114,6 +114,21 @@ class StrikeRecord:
             lengths.append(own.lips.lip_length[known])
         length = np.concatenate(lengths)
         return float(np.concatenate(values) @ length / length.sum()) if length.sum() > 0 else float("nan")
+
+
+def checked_model(model: LipModel | None) -> LipModel:
+    """A model, `RiskModel()` for None.
+
+    Raises
+    ------
+    DomainError
+        If it cannot be one.
+    """
+    if model is None:
+        return RiskModel()
+    if not callable(getattr(model, "lip_risks", None)) or not hasattr(model, "bundle"):
+        raise DomainError(f"model must have lip_risks and bundle, as RiskModel does, got {model!r}")
+    return model
 
 
 def damage_of(risks: Mapping[str, FloatArray], exists: np.ndarray) -> FloatArray:

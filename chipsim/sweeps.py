@@ -7,7 +7,7 @@ import json
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from itertools import groupby, product
 from pathlib import Path
 from typing import Any
@@ -24,8 +24,8 @@ from .grain import Board
 from .limits import Limit, all_clear, check_limits, time_estimate
 from .lips import lay_out_lips
 from .machine import Machine
-from .records import RISKS, Summary, gather
-from .risk import CLASSES, LipModel, RiskModel
+from .records import RISKS, Summary, checked_model, gather
+from .risk import CLASSES, LipModel
 from .units import ipm
 from .variants import (
     KEEP,
@@ -114,7 +114,7 @@ class _Job:
                 risk = record.map(turned_board(self.board, setting.rotation, centre), self.model)
                 # turned in earnest: the travel of the machine is not the same in x and y
                 placed = turned_carving(carving, setting.rotation, centre) if setting.rotation else carving
-                limits = tuple(check_limits(placed, **self.checks))
+                limits = tuple(map(_plain, check_limits(placed, **self.checks)))
                 done.append(Cell(setting, Summary.of(risk), time, limits))
             except Exception as error:
                 done.append(_failed(setting, error))
@@ -134,6 +134,11 @@ class _Job:
         return [
             key_of(common, s.rotation, turned_board(self.board, s.rotation, centre).grain.at(spots)) for s in settings
         ]
+
+
+def _plain(row: Limit) -> Limit:
+    """A limit in Python's own numbers, as it comes back from a file."""
+    return replace(row, value=float(row.value), limit=float(row.limit), margin=float(row.margin))
 
 
 def _failed(setting: Setting, error: Exception) -> Cell:
@@ -328,7 +333,7 @@ def sweep(
     job = _Job(
         as_carving(carving),
         board,
-        _checked_model(model),
+        checked_model(model),
         number("pitch", pitch, low=0.001, high=1000, unit="mm"),
         choice("keep", keep, KEEP),
         dict(_checks(checks)),
@@ -342,14 +347,6 @@ def sweep(
     store = None if results is None else _Store(results)
     cells = _run(job, wanted, total, executor, hands, store, _bar(progress, total))
     return Sweep(tuple(cells), job.carving, board, job.keep)
-
-
-def _checked_model(model: LipModel | None) -> LipModel:
-    if model is None:
-        return RiskModel()
-    if not callable(getattr(model, "lip_risks", None)) or not hasattr(model, "bundle"):
-        raise DomainError(f"model must have lip_risks and bundle, as RiskModel does, got {model!r}")
-    return model
 
 
 def _checks(checks: object) -> Mapping[str, Any]:

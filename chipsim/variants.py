@@ -184,7 +184,7 @@ def with_bit(carving: Job, bit: Cutter, *, keep: str = "width") -> Job:
     if not isinstance(bit, Cutter):
         raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
     new = _refitted(job, bit, choice("keep", keep, KEEP), {})
-    return new if isinstance(carving, Carving) else new.cuts[0]
+    return new if isinstance(carving, Carving) else new.cuts[0]  # type: ignore[return-value]
 
 
 def _refitted(carving: Carving, bit: Cutter, keep: str, change: dict[str, Any]) -> Carving:
