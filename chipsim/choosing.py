@@ -23,8 +23,8 @@ from .cutters import Cutter
 from .errors import DomainError
 from .grain import Board
 from .machine import Machine
+from .models import LipModel
 from .records import checked_model, gather
-from .risk import LipModel
 from .sweeps import Cell, Sweep, _bits, sweep
 from .units import length_text
 from .variants import as_carving, bit_text
@@ -504,7 +504,10 @@ class _Draws:
 
 def _honed(carving: Carving, factor: float) -> tuple[Cut, ...]:
     """Cuts whose bits have another edge radius; those of a foreign bit as they are."""
-    return tuple(replace(cut, bit=_with_edge(cut.bit, factor)) for cut in carving)
+    cuts = tuple(replace(cut, bit=_with_edge(cut.bit, factor)) for cut in carving)
+    for new, old in zip(cuts, carving, strict=True):
+        vars(new)["profile"] = old.profile  # an edge does not change the motion, which takes long to work out
+    return cuts
 
 
 def _with_edge(bit: Any, factor: float) -> Any:

@@ -14,8 +14,9 @@ from .errors import DomainError
 from .grain import Board
 from .limits import Limit, check_limits, time_estimate
 from .machine import Machine
+from .models import LipModel
 from .records import RISKS, Summary, checked_model
-from .risk import CLASSES, LipModel, RiskMap, risk_map
+from .risk import CLASSES, RiskMap, risk_map
 from .units import length_text
 from .variants import as_carving, dial_text
 

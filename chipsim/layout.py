@@ -15,8 +15,9 @@ from ._arrays import integer, number
 from .cuts import Carving, Cut
 from .errors import DomainError
 from .grain import Board
+from .models import LipModel
 from .records import RISKS, Summary, checked_model, gather
-from .risk import CLASSES, LipModel
+from .risk import CLASSES
 from .variants import as_carving, centre_of, mirrored_carving, turned_board
 
 __all__ = ["Layout", "LayoutRow", "best_layout"]

@@ -9,16 +9,17 @@ from typing import Any
 
 import numpy as np
 
-from ._arrays import FloatArray
 from .cuts import Carving, Cut
 from .errors import DomainError
 from .grain import Board, fibre_axis
 from .kinematics import LipStrikes, carving_blocks
-from .risk import LipModel, RiskMap, RiskModel, _evaluate, _settings
+from .models import LipModel, RiskModel
+from .risk import RISKS as SINGLE
+from .risk import RiskMap, _evaluate, _settings, damage_of
 
 __all__ = ["RISKS", "StrikeRecord", "Summary", "checked_model", "gather"]
 
-RISKS = ("fuzz", "tear", "scorch", "damage")
+RISKS = (*SINGLE, "damage")
 """Names of the risks of a `RiskMap`, that of their union last."""
 
 
@@ -108,7 +109,8 @@ class StrikeRecord:
             fibres = np.full((*exists.shape, 3), np.nan)
             fibres[exists] = fibre_axis(*board.grain.at(own.lips.lip_xy[exists]))
             risks = model.lip_risks(own, fibres, cut, board.wood)
-            value = damage_of(risks, exists)
+            blank = np.full(exists.shape, np.nan)
+            value = damage_of(*(risks.get(name, blank) for name in SINGLE))
             known = exists & np.isfinite(value)
             values.append(value[known])
             lengths.append(own.lips.lip_length[known])
@@ -129,13 +131,6 @@ def checked_model(model: LipModel | None) -> LipModel:
     if not callable(getattr(model, "lip_risks", None)) or not hasattr(model, "bundle"):
         raise DomainError(f"model must have lip_risks and bundle, as RiskModel does, got {model!r}")
     return model
-
-
-def damage_of(risks: Mapping[str, FloatArray], exists: np.ndarray) -> FloatArray:
-    """Damage of a model's answer, as in `RiskMap.damage`, (n, 2)."""
-    parts = np.stack([np.asarray(risks.get(name, np.full(exists.shape, np.nan))) for name in RISKS[:3]])
-    spared = np.prod(1.0 - np.where(np.isnan(parts), 0.0, parts), axis=0)
-    return np.asarray(np.where(np.isnan(parts).all(axis=0), np.nan, 1.0 - spared))
 
 
 def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:

@@ -24,8 +24,9 @@ from .grain import Board
 from .limits import Limit, all_clear, check_limits, time_estimate
 from .lips import lay_out_lips
 from .machine import Machine
+from .models import LipModel
 from .records import RISKS, Summary, checked_model, gather
-from .risk import CLASSES, LipModel
+from .risk import CLASSES
 from .units import ipm
 from .variants import (
     KEEP,

@@ -327,7 +327,7 @@ SCALARS = [
     if isinstance(value, (int, float))
     and not isinstance(value, bool)
     and not call.startswith(
-        ("RiskMap", "risk_", "groove", "lip_", "tooth", "check", "time_", "best", "sweep", "recom", "Set")
+        ("RiskMap", "risk_", "groove", "lip_", "tooth", "check", "time_", "best", "sweep", "recom", "comp", "Set")
     )
 ]
 HUGE = {  # sizes that overflow before they are looked at
