@@ -96,7 +96,8 @@ class Recommendation:
     pick : the first of them; None if no setting keeps the limits.
     runner_up : the second, None if there is none.
     odds : of the pick against each other setting of the front, in its order.
-    band : mean damage of the pick that a tenth of the draws fall below, and that a tenth exceed; NaN without draws.
+    bands : for every setting of the front, the mean damage that a tenth of the draws fall below, and that a tenth
+        exceed; NaN without draws.
     leading : the unknown to measure next: that whose draws go most with the difference between pick and runner-up (with
         the pick's damage if there is none); '' without draws.
     correlation : its rank correlation, signed. [-]
@@ -109,7 +110,7 @@ class Recommendation:
     machine: Machine
     front: tuple[Cell, ...]
     odds: tuple[Odds, ...]
-    band: tuple[float, float]
+    bands: tuple[tuple[float, float], ...]
     leading: str
     correlation: float
     advice: str
@@ -178,7 +179,7 @@ class Recommendation:
             return f"{head}\n{self.reason()}\n{_FOOT}"
         assert self.pick.summary is not None  # the front has no failed cells
         lip = sum(self.pick.summary.lengths["damage"].values())
-        low, high = self.band
+        low, high = self.bands[0]
         lines = [
             head,
             f"PICK  {self.pick.setting.words(self.machine)}",
@@ -196,10 +197,13 @@ class Recommendation:
             )
         if self.leading:
             lines.append(f"  measure next: {self.leading} (rank correlation {self.correlation:+.2f}): {self.advice}")
-        lines.append(f"{'damage':>8}{'minutes':>9}  setting: damage against time")
-        for cell, odds in zip(self.front, (None, *self.odds), strict=True):
-            against = "" if odds is None else f"; pick against it: {odds}"
-            lines.append(f"{cell.damage:8.3f}{_minutes(cell):>9}  {cell.setting.words(self.machine)}{against}")
+        lines.append(f"{'damage':>8}{'8 in 10 draws':>17}{'minutes':>9}  setting: damage against time")
+        for k, (cell, (low, high)) in enumerate(zip(self.front, self.bands, strict=True)):
+            against = f"; pick against it: {self.odds[k - 1]}" if k and self.odds else ""
+            lines.append(
+                f"{cell.damage:8.3f}{f'{low:.3f} to {high:.3f}':>17}{_minutes(cell):>9}  "
+                f"{cell.setting.words(self.machine)}{against}"
+            )
         if self.waived:
             lines.append(f"Waived by the user: {', '.join(self.waived)}.")
         return "\n".join([*lines, _FOOT])
@@ -338,7 +342,8 @@ def recommend(
     )
     front = _front([cell for cell in found if _allowed(cell, waived, limit)])
     odds: tuple[Odds, ...] = ()
-    band, leading, correlation, advice = (float("nan"), float("nan")), "", float("nan"), ""
+    bands = ((float("nan"), float("nan")),) * len(front)
+    leading, correlation, advice = "", float("nan"), ""
     if front and count:
         unknowns = _unknowns(chosen, front, machine, count, start)
         tasks = [_Draws(found.carving(cell), found.board(cell), chosen, cell.setting.name, unknowns) for cell in front]
@@ -350,10 +355,12 @@ def recommend(
             damage[place[0]] = outcome
         pick = damage[0]
         odds = tuple(_odds(cell, pick, damage[k]) for k, cell in enumerate(front) if k)
-        band = (float(np.nanquantile(pick, 0.1)), float(np.nanquantile(pick, 0.9)))
+        bands = tuple(
+            (float(np.nanquantile(damage[k], 0.1)), float(np.nanquantile(damage[k], 0.9))) for k in range(len(front))
+        )
         leading, correlation = _leading(unknowns, pick - damage[1] if len(front) > 1 else pick)
         advice = _advice(leading, chosen)
-    return Recommendation(found, machine, front, odds, band, leading, correlation, advice, limit, waived)
+    return Recommendation(found, machine, front, odds, bands, leading, correlation, advice, limit, waived)
 
 
 def _bits_as_given(bits: object, named: Mapping[str, Cutter]) -> Any:

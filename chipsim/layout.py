@@ -18,6 +18,7 @@ from .grain import Board
 from .models import LipModel
 from .records import RISKS, Summary, checked_model, gather
 from .risk import CLASSES
+from .units import length_text
 from .variants import as_carving, centre_of, mirrored_carving, turned_board
 
 __all__ = ["Layout", "LayoutRow", "best_layout"]
@@ -110,8 +111,12 @@ class Layout:
             cells = "".join(f"{lengths[name]:12.1f}" for name in CLASSES)
             lines.append(f"{row.words():26}{row.damage:8.3f}{row.summary.worst['damage']:7.2f}{cells}")
         lines[3:3] = ["best:"]
-        gain = self.as_drawn.summary.poor() - self.best(1)[0].summary.poor()
-        lines.append(f"The best has {gain:.1f} mm ({gain / 25.4:.2f} in) less lip that needs work or is spoilt.")
+        best, drawn = self.best(1)[0].summary.poor(), self.as_drawn.summary.poor()
+        lines.append(
+            f"Needs work or is spoilt: {length_text(drawn, 1)} as drawn, {length_text(best, 1)} as laid best."
+            if self.best(1)[0] is not self.as_drawn
+            else "As drawn it lies best."
+        )
         return "\n".join([*lines, "Prior only: no test piece has been read."])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:

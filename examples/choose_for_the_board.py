@@ -24,7 +24,7 @@ BOARD = cs.Board(cs.wood("white oak", moisture=9), cs.straight_grain(azimuth=3))
 FEEDS = [600, 1200, 1800, 2400]  # mm/min
 
 
-def main(folder="out", feeds=FEEDS, draws=200, pitch=0.5, workers=None):
+def main(folder="out", feeds=FEEDS, draws=100, pitch=1.0, workers=None):
     """Compare, lay out, choose; write tables and pictures, print the reports; returns the three."""
     from matplotlib.figure import Figure
 
@@ -34,9 +34,9 @@ def main(folder="out", feeds=FEEDS, draws=200, pitch=0.5, workers=None):
 
     comparison = cs.compare({name: cs.with_bit(carving, bit) for name, bit in BITS.items()}, BOARD, pitch=pitch)
     layout = cs.best_layout(carving, BOARD, mirrored=True, pitch=pitch)
-    choice = cs.recommend(
-        carving, BOARD, MACHINE, BITS, feeds=feeds, passes=[(), 0.2], draws=draws, pitch=pitch, workers=workers
-    )
+    # the plan has no plunges between the passes: they would be typed at the plan's own feed
+    ask = {"feeds": feeds, "passes": [(), 0.2], "checks": {"plunge_feed": 300}}
+    choice = cs.recommend(carving, BOARD, MACHINE, BITS, **ask, draws=draws, pitch=pitch, workers=workers)
     for answer in (comparison, layout, choice):
         print(f"{answer}\n")
     comparison.to_csv(out / "choose_bits.csv")

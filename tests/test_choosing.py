@@ -41,7 +41,7 @@ def choice(bits=("sharp", "dull", "wide"), draws=6, time_limit=None, **axes):
 def answer(found):
     """All that a user acts on."""
     odds = [(o.better, o.worse, o.even, o.other) for o in found.odds]
-    return repr((found.front, odds, found.band, found.leading, found.correlation))
+    return repr((found.front, odds, found.bands, found.leading, found.correlation))
 
 
 def dominates(one, two):
@@ -251,7 +251,7 @@ def test_band_and_leading_unknown_of_a_model_one_can_see_through():
     assert "how bad it is" in found.advice
     # triangular in log2 between -1 and 1: F(x) = (1 + x)^2 / 2 below 0, so the tenth lies at -1 + sqrt(0.2)
     tenth = 0.2 * 2 ** (-1 + np.sqrt(0.2))
-    assert found.band == pytest.approx((tenth, 0.04 / tenth), rel=0.02)
+    assert found.bands[0] == pytest.approx((tenth, 0.04 / tenth), rel=0.02)
 
 
 def test_the_dial_is_an_unknown():
@@ -265,7 +265,7 @@ def test_the_dial_is_an_unknown():
     found = recommend(model=Sure(by_speed=True), draws=2000, feeds=(600,))
     assert found.leading == "spindle speed at the dial"
     assert found.correlation == pytest.approx(-1.0)
-    low, high = found.band
+    low, high = found.bands[0]
     middle = found.pick.damage
     assert middle / 1.1 <= low < middle < high <= middle / 0.9
 
