@@ -1,4 +1,4 @@
-"""The benchmark script runs at size 1, so that it cannot rot; its two thicknesses agree."""
+"""The benchmark scripts run at size 1, so that they cannot rot; the two thicknesses agree."""
 
 import importlib.util
 from pathlib import Path
@@ -13,3 +13,15 @@ def test_table_at_size_one(capsys):
     assert len(rows) == 3
     assert miss < 1e-12
     assert "| what |" in capsys.readouterr().out
+
+
+def test_choosing_at_size_one(capsys):
+    """A layout costs far less than a map for every rotation; of the workers only that they agree."""
+    path = Path(__file__).parent.parent / "benchmarks" / "choosing.py"
+    spec = importlib.util.spec_from_file_location("choosing", path)
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    _, maps, gain = module.main(1)
+    assert maps < 36
+    assert gain > 1
+    assert "to the last bit the same" in capsys.readouterr().out
