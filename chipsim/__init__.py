@@ -18,6 +18,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 _NAMES = {
+    "choosing": ("Odds", "Recommendation", "recommend"),
+    "comparing": ("Comparison", "Option", "compare"),
     "cutters": ("Cutter", "ProfileBit", "VBit"),
     "cuts": ("Carving", "Cut", "Pass", "Travel", "reached_feed"),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
@@ -34,6 +36,7 @@ _NAMES = {
     ),
     "kinematics": ("LipStrikes", "ToothPasses", "groove_volume", "lip_strikes", "tooth_passes"),
     "lands": ("Breakout", "Land", "breakouts", "lands_table", "thin_lands"),
+    "layout": ("Layout", "LayoutRow", "best_layout"),
     "limits": (
         "Limit",
         "TimeEstimate",
@@ -47,12 +50,25 @@ _NAMES = {
     "machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
     "models": ("RiskModel",),
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
-    "plots": ("draw_profile", "draw_reached_feed", "draw_risk_map", "draw_rose", "draw_tooth_passes"),
+    "plots": (
+        "draw_comparison",
+        "draw_front",
+        "draw_layout",
+        "draw_process_window",
+        "draw_profile",
+        "draw_reached_feed",
+        "draw_risk_map",
+        "draw_rose",
+        "draw_tooth_passes",
+    ),
+    "records": ("Summary",),
     "risk": ("RiskMap", "Rose", "risk_map", "risk_rose"),
     "rs274": ("read_rs274", "write_rs274"),
     "species": ("Wood", "wood", "woods"),
+    "sweeps": ("Cell", "Sweep", "sweep"),
     "tearout": ("chip_type",),
     "units": ("inch", "ipm", "thou"),
+    "variants": ("Setting", "with_bit"),
 }
 _MODULES = (
     "forces",
@@ -78,6 +94,8 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from . import reference, rs274
+    from .choosing import Odds, Recommendation, recommend
+    from .comparing import Comparison, Option, compare
     from .cuts import Carving, Cut, Pass, Travel, reached_feed
     from .cutters import Cutter, ProfileBit, VBit
     from .errors import ChipsimError, ConvergenceError, DomainError
@@ -94,16 +112,30 @@ if TYPE_CHECKING:
     )
     from .kinematics import LipStrikes, ToothPasses, groove_volume, lip_strikes, tooth_passes
     from .lands import Breakout, Land, breakouts, lands_table, thin_lands
+    from .layout import Layout, LayoutRow, best_layout
     from .limits import Limit, TimeEstimate, WidthCard, all_clear, check_limits, limits_table, time_estimate, width_card
     from .machine import Dial, Machine, SpeedProfile, speed_profile
     from .models import RiskModel
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
-    from .plots import draw_profile, draw_reached_feed, draw_risk_map, draw_rose, draw_tooth_passes
+    from .plots import (
+        draw_comparison,
+        draw_front,
+        draw_layout,
+        draw_process_window,
+        draw_profile,
+        draw_reached_feed,
+        draw_risk_map,
+        draw_rose,
+        draw_tooth_passes,
+    )
+    from .records import Summary
     from .risk import RiskMap, Rose, risk_map, risk_rose
     from .rs274 import read_rs274, write_rs274
     from .species import Wood, wood, woods
+    from .sweeps import Cell, Sweep, sweep
     from .tearout import chip_type
     from .units import inch, ipm, thou
+    from .variants import Setting, with_bit
 
 
 def __getattr__(name: str) -> Any:

@@ -1217,43 +1217,34 @@ def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flu
 
 
 @njit(cache=True)
-def severing_hazard(chips, speeds, count, bite, impact, gate_depth, support, sine, power):
-    """Sum over the strikes of one lip of L**power, L = (bite chip support + impact speed gate) sine."""
-    hazard = 0.0
-    for i in range(count):
-        gate = 1.0 - math.exp(-chips[i] / gate_depth)
-        hazard += ((bite * chips[i] * support + impact * speeds[i] * gate) * sine) ** power
-    return hazard
-
-
-@njit(cache=True)
 def unsevered(
     chips, speeds, counts, exists, bite, impact, gate_depth, support, crossing_sine, power, weight, crossing, out, mean
 ):
     """Fuzz: fibres standing at the lip that no strike severed, averaged over the fibre-angle scatter.
 
     fuzz = sum over nodes of weight crossing exp(-hazard), into `out`; the hazard of the middle node into `mean`.
+    hazard = sum over the strikes of L**power, L = (bite chip support + impact speed gate) sine.
     `support`, `crossing_sine` and `crossing` are (rows, 2, nodes).
     """
     nodes = weight.shape[0]
+    bites, impacts = np.empty(chips.shape[2]), np.empty(chips.shape[2])
     for row in range(counts.shape[0]):
         for side in range(2):
             if not exists[row, side]:
                 out[row, side], mean[row, side] = np.nan, np.nan
                 continue
+            count = counts[row, side]
+            for i in range(count):
+                bites[i] = bite * chips[row, side, i]
+                impacts[i] = impact * speeds[row, side, i] * (1.0 - math.exp(-chips[row, side, i] / gate_depth))
             total = 0.0
             for node in range(nodes):
-                hazard = severing_hazard(
-                    chips[row, side],
-                    speeds[row, side],
-                    counts[row, side],
-                    bite,
-                    impact,
-                    gate_depth,
-                    support[row, side, node],
-                    crossing_sine[row, side, node],
-                    power,
-                )
+                held, factor = support[row, side, node], crossing_sine[row, side, node] ** power
+                hazard = 0.0
+                for i in range(count):
+                    hazard += factor * (bites[i] * held + impacts[i]) ** power
+                    if hazard > 50.0 and node != nodes // 2:
+                        break  # what more strikes leave of exp(-50) no sum of ones can tell
                 total += weight[node] * crossing[row, side, node] * math.exp(-hazard)
                 if node == nodes // 2:
                     mean[row, side] = hazard

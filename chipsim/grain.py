@@ -69,13 +69,33 @@ class Grain:
     def turned(self, degrees: float) -> Grain:
         """Copy of the field turned counter-clockwise about the origin, as when the board is turned under the work."""
         turn = number("degrees", degrees, low=-1e6, high=1e6, unit="deg")
-        c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+        return Grain(_Turned(self, turn), f"{self.label}, turned {turn:g} deg")
 
-        def function(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
-            azimuth, dive = self.at(np.stack([c * x + s * y, -s * x + c * y], axis=-1))
-            return azimuth + turn, dive
 
-        return Grain(function, f"{self.label}, turned {turn:g} deg")
+@dataclass(frozen=True)
+class _Turned:
+    """A field turned about a point; an object and no closure, so that a board can be sent to another process."""
+
+    grain: Grain
+    turn: float
+    centre: tuple[float, float] = (0.0, 0.0)
+
+    def __call__(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+        c, s = np.cos(np.radians(self.turn)), np.sin(np.radians(self.turn))
+        u, v = x - self.centre[0], y - self.centre[1]
+        azimuth, dive = self.grain.at(np.stack([c * u + s * v, -s * u + c * v], axis=-1) + self.centre)
+        return azimuth + self.turn, dive
+
+
+@dataclass(frozen=True)
+class _Straight:
+    """Parallel fibres; an object and no closure for the same reason."""
+
+    azimuth: float
+    dive: float
+
+    def __call__(self, x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:
+        return np.full(x.shape, self.azimuth), np.full(x.shape, self.dive)
 
 
 def straight_grain(azimuth: float, dive: float = 0.0) -> Grain:
@@ -91,7 +111,7 @@ def straight_grain(azimuth: float, dive: float = 0.0) -> Grain:
     a = number("azimuth", azimuth, low=-1e6, high=1e6, unit="deg")
     d = number("dive", dive, low=-90, high=90, unit="deg")
     label = f"straight, azimuth {a:g} deg" + (f", dive {d:g} deg" if d else "")
-    return Grain(lambda x, y: (np.full(x.shape, a), np.full(x.shape, d)), label)
+    return Grain(_Straight(a, d), label)
 
 
 def grain_field(function: Callable[[FloatArray, FloatArray], Any], label: str = "user's field") -> Grain:

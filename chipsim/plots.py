@@ -1,4 +1,4 @@
-"""Pictures: the risk map over the groove, the rose, tooth passes and a bit's outline.
+"""Pictures: the risk map over the groove, the rose, tooth passes, a bit's outline, and those that help to choose.
 
 Every function is ``draw_x(thing, ax=None) -> artist``. What they work out is the layout of the page; all numbers come
 from the object drawn. Matplotlib is imported inside the functions, pyplot only when no axes are given. Colours run
@@ -15,26 +15,42 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._arrays import FloatArray, integer, number
+from ._arrays import FloatArray, choice, integer, number
+from .choosing import Recommendation
+from .comparing import Comparison
 from .cuts import Cut, Travel
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
 from .kinematics import ToothPasses
 from .lands import Land
+from .layout import Layout
+from .records import RISKS
 from .risk import CLASSES, DOUBTS, Place, RiskMap, Rose
-from .units import feed_text, inch, length_text
+from .sweeps import Cell, Sweep
+from .units import feed_text, inch, ipm, length_text
+from .variants import dial_text, passes_text
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
     from matplotlib.axes import Axes
-    from matplotlib.collections import Collection, LineCollection, PolyCollection
+    from matplotlib.collections import Collection, LineCollection, PathCollection, PolyCollection, QuadMesh
     from matplotlib.colors import Colormap
     from matplotlib.lines import Line2D
     from matplotlib.offsetbox import OffsetBox
     from matplotlib.path import Path as Outline
     from matplotlib.transforms import Transform
 
-__all__ = ["draw_profile", "draw_reached_feed", "draw_risk_map", "draw_rose", "draw_tooth_passes"]
+__all__ = [
+    "draw_comparison",
+    "draw_front",
+    "draw_layout",
+    "draw_process_window",
+    "draw_profile",
+    "draw_reached_feed",
+    "draw_risk_map",
+    "draw_rose",
+    "draw_tooth_passes",
+]
 
 _BAND = 0.6
 """Share of the half-width that the coloured band along a lip covers, so that left and right stay apart. [-]"""
@@ -1064,4 +1080,361 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
         loc="left",
     )
     ax.legend(fontsize=_SMALL, loc="lower center", ncols=3, frameon=False)
+    return artist
+
+
+# -------------------------------------------------------------------------------------------- side by side
+
+
+def draw_comparison(
+    comparison: Comparison, axes: Sequence[Axes] | None = None, *, risk_name: str = "damage"
+) -> list[PolyCollection]:
+    """Draw the maps of all options side by side (broad ones below one another), at one scale of length and colour.
+
+    Parameters
+    ----------
+    comparison
+        From `compare`.
+    axes
+        One for each option; None: a new figure.
+    risk_name
+        'fuzz', 'tear', 'scorch' or 'damage'.
+
+    Returns
+    -------
+    list of PolyCollection
+        The bands of each map, as `draw_risk_map` returns them.
+
+    Raises
+    ------
+    DomainError
+        If `comparison` is not a Comparison, the name unknown or the number of axes wrong.
+    """
+    if not isinstance(comparison, Comparison):
+        raise DomainError(f"comparison must be a Comparison, as from compare, got {type(comparison).__name__}")
+    name = choice("risk_name", risk_name, RISKS)
+    count = len(comparison)
+    corners = [_map_limits(option.risk, strip=True)[:2] for option in comparison.options]
+    size = np.max([high - low for low, high in corners], axis=0)
+    broad = bool(size[0] > 1.4 * size[1])
+    right = 0 if broad else min(count, 3) - 1  # the axes with room at their right, for colour bar and key
+    if axes is None:
+        import matplotlib.pyplot as plt
+
+        down, across = (count, 1) if broad else (-(-count // 3), min(count, 3))
+        width = 7.5 if broad else 3.4 * across
+        height = down * (width / across * float(size[1] / size[0]) + 0.75)
+        _, grid = plt.subplots(down, across, figsize=(width + _COLUMN, height), layout="constrained")
+        axes = list(np.atleast_1d(grid).ravel())
+        for spare in axes[count:]:
+            spare.set_axis_off()
+        axes = axes[:count]
+    if len(axes) != count:
+        raise DomainError(f"axes must be as many as options, {count}, got {len(axes)}")
+    artists = []
+    for k, (ax, option, (low, high)) in enumerate(zip(axes, comparison.options, corners, strict=True)):
+        bands = draw_risk_map(option.risk, ax, risk_name=name, colour_bar=False, key=False, caption=False)
+        low, high = (low + high - size) / 2, (low + high + size) / 2
+        ax.set_xlim(low[0], high[0])
+        ax.set_ylim(low[1], high[1])
+        _scale_bar(ax, low, high, float(max(size)) / 1.3, "")
+        if k == right:
+            _colour_bar(ax, bands, name)
+            _key(ax, option.risk, (), -(_BAR + 0.32) * 72)
+        mean, poor = option.summary.mean[name], option.summary.poor(name)
+        told = f"{option.name}: mean {name} {mean:.3f}, {length_text(poor, 0)} needs work or is spoilt"
+        text = [told, str(option.risk.settings["setup"])]
+        ax.set_title(_wrapped(text, _width(ax) - 60), loc="left", fontsize=_SMALL, color=_INK, pad=4)
+        artists.append(bands)
+    return artists
+
+
+# ------------------------------------------------------------------------------------------ the process window
+
+
+def draw_process_window(
+    thing: Sweep | Recommendation, ax: Axes | None = None, *, cell: Cell | None = None, risk_name: str = "damage"
+) -> QuadMesh:
+    """Draw the mean of a risk over spindle speed and feed, hatched where a limit is not kept, the choice framed.
+
+    Parameters
+    ----------
+    thing
+        A `Sweep` over speeds and feeds, or a `Recommendation`.
+    ax
+        Axes to draw in; None: a new figure.
+    cell
+        Its bit, passes and rotation are shown, and it is framed. None: the pick, or the cell of a sweep that has the
+        least damage among those that keep all limits (or among all, if none does).
+    risk_name
+        'fuzz', 'tear', 'scorch' or 'damage'.
+
+    Returns
+    -------
+    QuadMesh
+        A row for every feed, a column for every speed, both rising; its array is the mean risk, masked where it is
+        not known. [-]
+
+    Raises
+    ------
+    DomainError
+        If `thing` is neither, or has no cells with a speed and a feed.
+    """
+    from matplotlib.colors import ListedColormap, Normalize
+    from matplotlib.patches import Patch, Rectangle
+
+    if not isinstance(thing, Sweep | Recommendation):
+        raise DomainError(f"thing must be a Sweep or a Recommendation, got {type(thing).__name__}")
+    name = choice("risk_name", risk_name, RISKS)
+    cells, machine = (thing, thing.machine) if isinstance(thing, Sweep) else (thing.sweep, thing.machine)
+    waived = thing.waived if isinstance(thing, Recommendation) else ()
+    framed = cell if cell is not None else _chosen(thing)
+    plane = [c for c in cells if _plane(c) == _plane(framed)]
+    if any(c.setting.spindle_speed is None or c.setting.feed is None for c in plane):
+        raise DomainError("thing must have been swept over spindle_speed and feed")
+    speeds = sorted({float(c.setting.spindle_speed or 0) for c in plane})
+    feeds = sorted({float(c.setting.feed or 0) for c in plane})
+    spot = {(speeds.index(c.setting.spindle_speed), feeds.index(c.setting.feed)): c for c in plane}  # type: ignore[arg-type]
+    value = np.full((len(feeds), len(speeds)), np.nan)
+    for (i, j), c in spot.items():
+        value[j, i] = np.nan if c.summary is None else c.summary.mean[name]
+    top = float(np.nanmax(value)) if np.isfinite(value).any() else 1.0
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        size = max(4.6, 0.8 * len(speeds) + 2.2), max(3.4, 0.42 * len(feeds) + 2.4)
+        ax = plt.subplots(figsize=size, layout="constrained")[1]
+    # the lighter part of the ramp: ink must be seen on it
+    colours = ListedColormap(_ramp()(np.linspace(0.0, 0.6, 200))).with_extremes(bad=_PAPER)
+    mesh = ax.pcolormesh(
+        np.arange(len(speeds) + 1), np.arange(len(feeds) + 1), np.ma.masked_invalid(value), cmap=colours,
+        norm=Normalize(0.0, max(top, 1e-3)), edgecolor=_PAPER, linewidth=0.8, zorder=1,
+    )  # fmt: skip
+    looks = {
+        "violated": ("/" * 4, "a limit violated"),
+        "unknown": ("." * 3, "a limit not known"),
+        "failed": ("x" * 4, "cannot be cut"),
+    }
+    used: dict[str, Patch] = {}
+    with _fine_hatch():
+        for (i, j), c in spot.items():
+            status = _status(c, waived)
+            if status != "ok":
+                hatch, words = looks[status]
+                ax.add_patch(
+                    Rectangle((i, j), 1, 1, facecolor="none", edgecolor=_INK, linewidth=0, hatch=hatch, zorder=2)
+                )
+                used[status] = Patch(facecolor=_BODY, edgecolor=_INK, linewidth=0.5, hatch=hatch, label=words)
+            if np.isfinite(value[j, i]):
+                box = {"boxstyle": "round,pad=0.15", "facecolor": _PAPER, "edgecolor": "none", "alpha": 0.85}
+                ax.text(i + 0.5, j + 0.5, f"{value[j, i]:.3f}", ha="center", va="center", fontsize=_SMALL, color=_INK,
+                        zorder=3, bbox=box)  # fmt: skip
+    at = (speeds.index(framed.setting.spindle_speed), feeds.index(framed.setting.feed))  # type: ignore[arg-type]
+    frame = Rectangle(at, 1, 1, facecolor="none", edgecolor=_INK, linewidth=2.4, zorder=4, gid="pick")
+    ax.add_patch(frame)
+    words = "the pick" if isinstance(thing, Recommendation) and framed is thing.pick else "the cell chosen"
+    handles = [Patch(facecolor="none", edgecolor=_INK, linewidth=2.0, label=words), *used.values()]
+    marks = [f"{v:.0f}" + dial_text(v, machine).replace(" (", "\n").removesuffix(")") for v in speeds]
+    ax.set_xticks(np.arange(len(speeds)) + 0.5, marks, fontsize=_SMALL)
+    ax.set_yticks(np.arange(len(feeds)) + 0.5, [f"{f:.0f}" for f in feeds], fontsize=_SMALL)
+    ax.set_xlabel("spindle speed [rpm]" + (", dial position" if machine and machine.dial else ""), fontsize=_TEXT)
+    ax.set_ylabel("feed [mm/min]", fontsize=_TEXT)
+    ax.tick_params(length=0)
+    inches = ax.secondary_yaxis("right")
+    inches.set_yticks(np.arange(len(feeds)) + 0.5, [f"{f / ipm:.0f}" for f in feeds], fontsize=_SMALL)
+    inches.set_ylabel("feed [in/min]", fontsize=_TEXT)
+    inches.tick_params(length=0)
+    s = framed.setting
+    what = [s.name, "" if s.passes is None else passes_text(s.passes), f"turned {s.rotation:g} deg" * bool(s.rotation)]
+    board = cells.job_board
+    title = f"Mean {name} [-]: {', '.join(w for w in what if w) or 'as planned'}"
+    ax.set_title(
+        f"{title}\n{board.wood.name}, grain {board.grain.label}. {_PRIOR}", loc="left", fontsize=_TEXT, color=_INK
+    )
+    bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
+    bar.ax.tick_params(labelsize=_SMALL)
+    bar.set_label(f"mean {name} [-]", fontsize=_SMALL)
+    place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": _points(ax, 0, -40)}
+    ax.legend(handles=handles, fontsize=_SMALL, frameon=False, ncols=4, borderaxespad=0, labelcolor=_INK, **place)
+    return mesh
+
+
+def _chosen(thing: Sweep | Recommendation) -> Cell:
+    """The pick, or the cell with least damage, if possible within limits."""
+    if isinstance(thing, Recommendation) and thing.pick is not None:
+        return thing.pick
+    found = thing if isinstance(thing, Sweep) else thing.sweep
+    ranked = found.best(len(found))
+    clear = [cell for cell in ranked if cell.status == "ok"]
+    return (clear or list(ranked) or list(found.cells))[0]
+
+
+def _plane(cell: Cell) -> tuple[object, ...]:
+    s = cell.setting
+    return s.name, s.bit, s.passes, s.rotation
+
+
+def _status(cell: Cell, waived: Sequence[str]) -> str:
+    if cell.error or cell.clear(waived):
+        return "failed" if cell.error else "ok"
+    return "violated" if any(row.status == "violated" for row in cell.against(waived)) else "unknown"
+
+
+# ------------------------------------------------------------------------------------------------- the layout
+
+
+def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "damage") -> LineCollection:
+    """Draw the mean of a risk against the rotation of the design, with the design as drawn and the best three marked.
+
+    Parameters
+    ----------
+    layout
+        From `best_layout`.
+    ax
+        Polar axes; None: a new figure.
+    risk_name
+        'fuzz', 'tear', 'scorch' or 'damage'; the best three are those of damage.
+
+    Returns
+    -------
+    LineCollection
+        A line for the artwork, and a dashed one for the mirrored artwork if that was tried: (angle [rad], risk [-]).
+
+    Raises
+    ------
+    DomainError
+        If `layout` is not a Layout, the name unknown or the axes not polar.
+    """
+    from matplotlib.collections import LineCollection
+    from matplotlib.lines import Line2D
+    from matplotlib.projections.polar import PolarAxes
+
+    if not isinstance(layout, Layout):
+        raise DomainError(f"layout must be a Layout, as from best_layout, got {type(layout).__name__}")
+    name = choice("risk_name", risk_name, RISKS)
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        ax = plt.subplots(figsize=(5.2, 4.4), layout="constrained", subplot_kw={"projection": "polar"})[1]
+    if not isinstance(ax, PolarAxes):
+        raise DomainError(f"ax must be polar, as from subplot_kw={{'projection': 'polar'}}, got {type(ax).__name__}")
+    lines, styles, handles = [], [], []
+    looks = {False: ("as drawn, turned", "solid", _ramp()(0.95)), True: ("mirrored and turned", _DASH, _ramp()(0.5))}
+    for flipped, (words, dash, colour) in looks.items():
+        rows = [row for row in layout.rows if row.mirrored == flipped]
+        if rows:
+            points = [(np.radians(row.rotation), row.summary.mean[name]) for row in rows]
+            if layout.span == 360:
+                points.append((2 * np.pi, points[0][1]))
+            lines.append(np.array(points))
+            styles.append((dash, colour))
+            handles.append(Line2D([], [], color=colour, linestyle=dash, linewidth=1.6, label=words))
+    artist = LineCollection(lines, linewidth=1.6, zorder=3, gid="layout")
+    artist.set(color=[colour for _, colour in styles], linestyle=[dash for dash, _ in styles])
+    ax.add_collection(artist, autolim=False)
+    values = np.concatenate([line[:, 1] for line in lines])
+    top = 1.15 * float(np.max(values, initial=0.0, where=np.isfinite(values))) or 1.0
+    marks: list[tuple[Any, str]] = [(layout.as_drawn, "as drawn")]
+    marks += [(row, str(k)) for k, row in enumerate(layout.best(), 1) if row is not layout.as_drawn]
+    for k, (row, words) in enumerate(marks):
+        spot = (np.radians(row.rotation), row.summary.mean[name])
+        ax.plot(*spot, marker="o", markersize=5, zorder=4, clip_on=False, linestyle="", gid="mark", **_DOT)
+        # to either side in turn, so that neighbours can be read
+        _say(ax, words, spot, (7, 3) if k % 2 == 0 else (-7, 3), ha="left" if k % 2 == 0 else "right", zorder=5)
+    for k, row in enumerate(layout.best(), 1):
+        poor = length_text(row.summary.poor(), 0)
+        words = f"{k}: {row.words()}, mean {row.summary.mean[name]:.3f}, {poor} needs work or is spoilt"
+        handles.append(Line2D([], [], linestyle="", marker="o", markersize=5, label=words, **_DOT))
+    ax.set_theta_zero_location("E")
+    ax.set_theta_direction(1)
+    ax.set_thetamin(0)
+    ax.set_thetamax(layout.span)
+    ax.set_rlim(0.0, top)
+    half = layout.span == 180
+    ax.set_thetagrids(np.arange(0, layout.span + half, 30), **_NOTE)
+    ax.tick_params(labelsize=_SMALL)
+    ax.grid(color="0.75", linewidth=0.4)
+    ax.spines["polar"].set(color=_SOFT, linewidth=0.6)
+    # above the arc itself: a half disc leaves the upper part of its axes empty
+    title = f"Mean {name} [-] against rotation of the design [deg]"
+    _say(ax, title, (np.pi / 2, top), (0, 26), ha="center", fontsize=_TITLE)
+    drawn = layout.as_drawn.summary
+    told = f"as drawn: mean {drawn.mean[name]:.3f}, {length_text(drawn.poor(), 0)} needs work or is spoilt"
+    _legend(ax, handles, [*_caption(layout.settings), told, _PRIOR], 330, 24 if half else -24)
+    return artist
+
+
+# ------------------------------------------------------------------------------------------ damage against time
+
+
+def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCollection:
+    """Draw damage against time: settings that keep the limits, those that do not, and the front with the pick.
+
+    Parameters
+    ----------
+    recommendation
+        From `recommend`.
+    ax
+        Axes to draw in; None: a new figure.
+
+    Returns
+    -------
+    PathCollection
+        The front, from the pick on: (likely time [min], mean damage [-]).
+
+    Raises
+    ------
+    DomainError
+        If `recommendation` is not a Recommendation.
+    """
+    from matplotlib.lines import Line2D
+
+    if not isinstance(recommendation, Recommendation):
+        raise DomainError(
+            f"recommendation must be a Recommendation, as from recommend, got {type(recommendation).__name__}"
+        )
+    r = recommendation
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        ax = plt.subplots(figsize=(6.4, 4.6 + 0.17 * min(len(r.front), 6)), layout="constrained")[1]
+    known = [c for c in r.sweep if np.isfinite(c.damage) and np.isfinite(c.time[1])]
+    groups = {
+        "keeps the limits": [c for c in known if r.allowed(c) and c not in r.front],
+        "does not": [c for c in known if not r.allowed(c)],
+    }
+    for (words, group), marker in zip(groups.items(), ("o", "x"), strict=True):
+        xy = np.array([(c.time[1] / 60, c.damage) for c in group]).reshape(-1, 2)
+        ax.plot(*xy.T, linestyle="", marker=marker, markersize=4, color=_SOFT, markerfacecolor=_BODY,
+                markeredgewidth=0.7, label=words, zorder=2)  # fmt: skip
+    front = np.array([(c.time[1] / 60, c.damage) for c in r.front]).reshape(-1, 2)
+    ax.plot(*front.T, color=_INK, linewidth=0.8, drawstyle="steps-pre", zorder=2.5)
+    colours = [_ramp()(0.95)] + [_ramp()(0.5)] * max(len(front) - 1, 0)
+    artist = ax.scatter(
+        front[:, 0], front[:, 1], s=36, c=colours[: len(front)], edgecolors=_INK, linewidths=0.7, zorder=3
+    )
+    artist.set_gid("front")
+    handles, labels = ax.get_legend_handles_labels()
+    for k, cell in enumerate(r.front):
+        _say(ax, "pick" if k == 0 else str(k + 1), (cell.time[1] / 60, cell.damage), (5, 5), zorder=4)
+        if k < 6:
+            handles.append(
+                Line2D([], [], linestyle="", marker="o", markersize=6, color=colours[k], markeredgecolor=_INK)
+            )
+            labels.append(f"{'pick' if k == 0 else k + 1}: {cell.setting.words(r.machine)}")
+    if r.time_limit is not None:
+        handles.append(ax.axvline(r.time_limit / 60, color=_INK, linewidth=0.8, linestyle=_DASH))
+        labels.append("limit on the time (its high end must keep it)")
+    ax.set_ylim(bottom=0.0)
+    ax.set_xlim(left=0.0)
+    ax.set_xlabel("likely time [min]", fontsize=_TEXT)
+    ax.set_ylabel("mean damage over the lips [-]", fontsize=_TEXT)
+    ax.tick_params(labelsize=_SMALL)
+    board = r.sweep.job_board
+    ax.set_title(
+        f"Damage against time: {r.sweep.job_carving.name}\n{board.wood.name}, grain {board.grain.label}. {_PRIOR}",
+        loc="left", fontsize=_TEXT, color=_INK,
+    )  # fmt: skip
+    place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": _points(ax, 0, -34)}
+    ax.legend(handles, labels, fontsize=_SMALL, frameon=False, borderaxespad=0, labelcolor=_INK, **place)
     return artist

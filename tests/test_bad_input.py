@@ -131,6 +131,7 @@ def test_full_width_is_flagged():
 # --- every argument of everything public against every kind of rubbish ------------------------------------------------
 
 MACHINE = cs.Machine(300, 5000)
+DIALLED = cs.Machine(300, 5000, dial=cs.Dial([1, 2], [9000, 18000]))
 MODEL = cs.RiskModel()
 FORCE = cs.CuttingForceModel()
 SMALL = cs.Cut(BIT, cs.line((0, 0), (3, 0), 2.0), 18000, 1500)
@@ -223,12 +224,51 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "lands_table": (cs.lands_table, {"lands": []}),
     "breakouts": (cs.breakouts, {"carving": SMALL, "board": BOARD, "pitch": 1.0, "reach": 0.5, "blunt": 150.0}),
     "time_estimate": (cs.time_estimate, {"carving": SMALL, "machine": MACHINE}),
+    "with_bit": (cs.with_bit, {"carving": SMALL, "bit": BIT, "keep": "width"}),
+    "Setting": (cs.Setting, {"spindle_speed": 9000, "feed": 900, "bit": BIT, "passes": (0.2,), "rotation": 30.0}),
+    "compare": (cs.compare, {"options": {"a": SMALL}, "board": BOARD, "model": None, "pitch": 1.0}),
+    "sweep": (
+        lambda **k: cs.sweep(**({"workers": 1} | k)),
+        {"carving": SMALL, "board": BOARD, "bit": None, "spindle_speed": [9000], "feed": 900, "passes": [0.2]}
+        | {"rotation": 30.0, "keep": "width", "model": None, "pitch": 1.0, "checks": {"flatness": 0.1}}
+        | {"executor": None, "workers": 1, "progress": False},
+    ),
+    "sweep, listed": (
+        lambda **k: cs.sweep(SMALL, BOARD, workers=1, pitch=1.0, **k),
+        {"settings": [{"feed": 900}]},
+    ),
+    "best_layout": (
+        cs.best_layout,
+        {"carving": SMALL, "board": BOARD, "step": 90.0, "span": 180, "mirrored": False, "model": None, "pitch": 1.0},
+    ),
+    "recommend": (
+        lambda **k: cs.recommend(**({"draws": 0, "workers": 1} | k)),
+        {"carving": SMALL, "board": BOARD, "machine": DIALLED, "bits": BIT, "time_limit": 60.0, "positions": [1.0]}
+        | {"feeds": [900], "passes": [()], "rotations": [0], "checks": None, "keep": "width", "draws": 2, "seed": 1}
+        | {"model": None, "pitch": 1.0, "workers": 1},
+    ),
+    "recommend, speeds": (
+        lambda **k: cs.recommend(SMALL, BOARD, MACHINE, BIT, feeds=[900], draws=0, workers=1, pitch=1.0, **k),
+        {"speeds": [9000]},
+    ),
     "width_card": (cs.width_card, {"bit": BIT, "depths": [1.0, 2.0], "flatness": 0.1, "zero": 0.05, "tip": 0.1}),
 }
 OPTIONAL = {  # None is legal for these, and so is not rubbish
     *("cutting_length", "max_spindle_speed", "machine", "passes", "feed of Pass", "model", "board", "stop", "sweep"),
     *("stiffness", "rapid_feed", "travel", "dial", "headings", "spindle_power", "extent"),
     *("station of cutting_forces", "force_model"),
+    *(
+        "settings",
+        "checks",
+        "executor",
+        "workers",
+        "time_limit",
+        "positions",
+        "feeds",
+        "bit of sweep",
+        "bit of Setting",
+    ),
+    *("spindle_speed of sweep", "feed of sweep", "rotation of sweep", "spindle_speed of Setting", "feed of Setting"),
 }
 NAN_PASSES = {("fibre_angle", a) for a in ("cutting_direction", "wall_normal", "fibre")}  # documented, as is edge_angle
 NAN_PASSES |= {("edge_angle", a) for a in ("edge", "fibre")}
@@ -274,7 +314,9 @@ SCALARS = [
     for name, value in PUBLIC[call][1].items()
     if isinstance(value, (int, float))
     and not isinstance(value, bool)
-    and not call.startswith(("RiskMap", "risk_", "groove", "lip_", "tooth", "check", "time_"))
+    and not call.startswith(
+        ("RiskMap", "risk_", "groove", "lip_", "tooth", "check", "time_", "best", "sweep", "recom", "comp", "Set")
+    )
 ]
 
 

@@ -33,3 +33,11 @@ def test_scale_at_size_a_tenth(capsys):
     time, memory = load("scale").main(0.1)
     assert min(time, memory) > 0
     assert "extra memory" in capsys.readouterr().out
+
+
+def test_choosing_at_size_one(capsys):
+    """A layout costs far less than a map for every rotation; of the workers only that they agree."""
+    _, maps, gain = load("choosing").main(1)
+    assert maps < 36
+    assert gain > 1
+    assert "to the last bit the same" in capsys.readouterr().out

@@ -24,11 +24,16 @@ def test_ci_runs_the_readmes_test_command():
 def test_readme_python_runs(capsys, monkeypatch):
     import matplotlib.pyplot as plt
 
-    (code,) = blocks("python")
+    code, choosing = blocks("python")
     assert len([line for line in code.splitlines() if line.strip() and not line.startswith("import")]) <= 8
-    exec(compile(code, "README", "exec"), {})
-    plt.close("all")
+    names = {}
+    exec(compile(code, "README", "exec"), names)
     printed = capsys.readouterr().out
+    exec(compile(choosing, "README", "exec"), names)
+    plt.close("all")
+    chosen = capsys.readouterr().out
+    for words in ("Compared on", "Layout on the grain", "PICK", "against the runner-up", "measure next"):
+        assert words in chosen
     assert "needs work" in printed
     assert "leading reason" in printed
 

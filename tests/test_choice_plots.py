@@ -1,0 +1,179 @@
+"""Pictures that help to choose, tested by reading the artists: what they hold and what they say."""
+
+from __future__ import annotations
+
+import matplotlib.pyplot as plt
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.figure import Figure
+from matplotlib.text import Text
+
+import chipsim as cs
+
+BIT = cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=20_000)
+WIDE = cs.VBit(120, 19.05, 2, 0.1, cutting_length=10, max_spindle_speed=24_000)
+MACHINE = cs.Machine(300, 3000, travel=(300, 300, 80), dial=cs.Dial([1, 2, 3, 4], [10_000, 14_000, 18_000, 22_000]))
+CUT = cs.Cut(BIT, cs.polyline([(0, 0), (12, 2), (9, 8)], 1.5), 15_000, 1500, machine=MACHINE)
+BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
+CHECKS = {"plunge_feed": 300, "safe_height": 5}
+
+
+@pytest.fixture(scope="module")
+def choice():
+    ask = {"feeds": (600, 1400, 2600), "passes": [(), 0.2], "draws": 3, "pitch": 1.0, "workers": 1, "checks": CHECKS}
+    return cs.recommend(CUT, BOARD, MACHINE, {"narrow": BIT, "wide": WIDE}, time_limit=20, **ask)
+
+
+def axes(**kwargs):
+    return Figure(figsize=(7, 6)).add_subplot(**kwargs)
+
+
+def words(ax):
+    return "\n".join(t.get_text() for t in ax.figure.findobj(Text))
+
+
+def drawn(ax):
+    """Drawn once, without a warning."""
+    ax.figure.canvas.draw()
+    return ax
+
+
+def test_process_window_holds_the_cells(choice):
+    ax = axes()
+    mesh = cs.draw_process_window(choice, ax)
+    array = mesh.get_array()
+    pick = choice.pick.setting
+    plane = [c for c in choice.sweep if (c.setting.name, c.setting.passes) == (pick.name, pick.passes)]
+    assert array.shape == (3, 4)
+    for cell in plane:
+        j, i = (600, 1400, 2600).index(cell.setting.feed), (10e3, 14e3, 18e3, 22e3).index(cell.setting.spindle_speed)
+        assert np.ma.is_masked(array[j, i]) == bool(cell.error)
+        if not cell.error:
+            assert array[j, i] == cell.damage
+    (frame,) = ax.findobj(lambda a: a.get_gid() == "pick")
+    assert frame.get_xy() == ((10e3, 14e3, 18e3, 22e3).index(pick.spindle_speed), (600, 1400, 2600).index(pick.feed))
+    text = words(drawn(ax))
+    for piece in (
+        "10000\ndial 1",
+        "18000\ndial 3",
+        "feed [mm/min]",
+        "feed [in/min]",
+        "the pick",
+        "sugar maple",
+        pick.name,
+    ):
+        assert piece in text
+    assert {"24", "55", "102"} <= set(text.split("\n"))  # 600, 1400, 2600 mm/min in in/min, by hand
+
+
+def test_process_window_hatches_what_is_ruled_out(choice):
+    """At 22 000 rpm the narrow bit cannot be cut; at 18 000 (19 800 by the dial) its mark is near and kept, by hand."""
+    cell = next(c for c in choice.sweep if c.setting.name == "narrow" and not c.error)
+    ax = axes()
+    cs.draw_process_window(choice, ax, cell=cell)
+    hatched = [p for p in ax.patches if p.get_hatch()]
+    failed = {p.get_xy() for p in hatched if "x" in p.get_hatch()}
+    assert failed == {(3, 0), (3, 1), (3, 2)}
+    crossed = {p.get_xy() for p in hatched if "/" in p.get_hatch()}
+    plane = [c for c in choice.sweep if c.setting.name == "narrow" and c.setting.passes == cell.setting.passes]
+    for c in plane:
+        spot = (10e3, 14e3, 18e3, 22e3).index(c.setting.spindle_speed), (600, 1400, 2600).index(c.setting.feed)
+        violated = [row.name for row in c.limits if row.status == "violated"]
+        assert (spot in crossed) == bool(violated)
+        assert "marked maximum speed" not in violated
+    assert "the cell chosen" in words(ax)
+    found = cs.sweep(CUT, BOARD, spindle_speed=[14_000, 19_000], feed=[900], pitch=1.0, workers=1, checks=CHECKS)
+    ax = axes()
+    cs.draw_process_window(found, ax)  # 19 000 may be 20 900
+    assert [p.get_xy() for p in ax.patches if p.get_hatch() and "/" in p.get_hatch()] == [(1, 0)]
+
+
+def test_process_window_colours_survive_grey_print(choice):
+    """Lightness falls as the risk rises: relative luminance of sRGB, without its gamma."""
+    mesh = cs.draw_process_window(choice, axes())
+    grey = [np.dot(to_rgb(mesh.cmap(x)), [0.2126, 0.7152, 0.0722]) for x in np.linspace(0, 1, 30)]
+    assert (np.diff(grey) < 0).all()
+    assert grey[-1] > 0.08  # ink is seen on the darkest
+
+
+def test_layout_rose_holds_the_rows():
+    layout = cs.best_layout(CUT, BOARD, step=15, mirrored=True, pitch=1.0)
+    ax = axes(projection="polar")
+    artist = cs.draw_layout(layout, ax)
+    plain, flipped = artist.get_segments()
+    for line, rows in ((plain, layout.rows[:12]), (flipped, layout.rows[12:])):
+        np.testing.assert_allclose(np.degrees(line[:, 0]), [r.rotation for r in rows])
+        np.testing.assert_allclose(line[:, 1], [r.damage for r in rows])
+    assert ax.get_thetamax() == 180
+    text = words(drawn(ax))
+    assert "as drawn" in text
+    for k, row in enumerate(layout.best(), 1):
+        assert f"{k}: {row.words()}, mean {row.damage:.3f}" in text
+    whole = cs.draw_layout(cs.best_layout(CUT, BOARD, step=90, span=360, pitch=1.0), axes(projection="polar"))
+    np.testing.assert_allclose(np.degrees(whole.get_segments()[0][:, 0]), [0, 90, 180, 270, 360])
+
+
+def test_front_holds_the_front(choice):
+    ax = axes()
+    artist = cs.draw_front(choice, ax)
+    expected = [(c.time[1] / 60, c.damage) for c in choice.front]
+    np.testing.assert_allclose(artist.get_offsets(), expected)
+    text = words(drawn(ax))
+    assert f"pick: {choice.pick.setting.words(MACHINE)}" in text
+    assert "limit on the time" in text
+    kept, not_kept = ax.get_lines()[:2]
+    allowed = [c for c in choice.sweep if choice.allowed(c)]
+    assert len(kept.get_xdata()) == len(allowed) - len(choice.front)
+    assert len(not_kept.get_xdata()) == len([c for c in choice.sweep if not c.error]) - len(allowed)
+
+
+def test_nothing_recommended_is_drawn_all_the_same():
+    none = cs.recommend(CUT, BOARD, MACHINE, BIT, feeds=(600, 1400), draws=0, pitch=1.0, workers=1)
+    assert none.pick is None
+    assert len(cs.draw_front(none, axes()).get_offsets()) == 0
+    ax = axes()
+    cs.draw_process_window(none, ax)
+    assert "a limit not known" in words(ax)
+    assert "the pick" not in words(ax)
+
+
+def test_comparison_at_one_scale():
+    """A millimetre is as long, and a risk as dark, on every map."""
+    jobs = {name: cs.with_bit(CUT, bit) for name, bit in {"narrow": BIT, "wide": WIDE}.items()}
+    jobs["small"] = cs.Cut(BIT, cs.line((3, 3), (6, 4), 1.0), 15_000, 1500)
+    comparison = cs.compare(jobs, BOARD, pitch=1.0)
+    artists = cs.draw_comparison(comparison)
+    figure = artists[0].axes.figure
+    figure.canvas.draw()
+    scales = []
+    for artist, option in zip(artists, comparison.options, strict=True):
+        ax = artist.axes
+        (x0, _), (x1, _) = ax.transData.transform([(0, 0), (1, 0)])
+        scales.append(x1 - x0)
+        assert (artist.norm.vmin, artist.norm.vmax) == (0, 1)
+        low, high = np.transpose([ax.get_xlim(), ax.get_ylim()])
+        lips = option.risk.lip_xy[option.risk.exists]
+        assert ((lips > low) & (lips < high)).all()
+        assert f"{option.name}: mean damage {option.summary.mean['damage']:.3f}" in ax.get_title(loc="left")
+        known = np.concatenate([option.risk.damage[option.risk.exists[:, k], k] for k in range(2)])
+        np.testing.assert_allclose(np.sort(artist.get_array()), np.sort(known))
+    assert scales == pytest.approx([scales[0]] * 3, rel=0.02)
+    plt.close(figure)
+
+
+@pytest.mark.parametrize(
+    ("call", "name"),
+    [
+        (lambda: cs.draw_comparison(3), "comparison"),
+        (lambda: cs.draw_process_window(3), "thing"),
+        (lambda: cs.draw_layout(3), "layout"),
+        (lambda: cs.draw_front(3), "recommendation"),
+        (lambda: cs.draw_layout(cs.best_layout(CUT, BOARD, step=90, pitch=2.0), axes()), "polar"),
+        (lambda: cs.draw_process_window(cs.sweep(CUT, BOARD, pitch=2.0, workers=1), axes()), "spindle_speed and feed"),
+    ],
+)
+def test_rubbish_is_refused(call, name):
+    with pytest.raises(cs.DomainError, match=name):
+        call()
+    plt.close("all")

@@ -1,0 +1,292 @@
+"""The choice: what may change it and what may not, on a small carving whose maps are kept in a folder."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass, field, replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import steadily
+
+import chipsim as cs
+from chipsim.choosing import _leading, _odds, _triangular
+
+BITS = {
+    "sharp": cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=30_000, edge_radius=0.006),
+    "dull": cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=30_000, edge_radius=0.02),
+    "wide": cs.VBit(120, 19.05, 1, 0.1, cutting_length=6, max_spindle_speed=18_000),
+}
+DIAL = cs.Dial([1, 2, 3, 4], [10_000, 14_000, 18_000, 22_000])
+MACHINE = cs.Machine(300, 3000, travel=(300, 300, 80), dial=DIAL)
+PLAN = cs.Carving((cs.Cut(BITS["sharp"], cs.polyline([(0, 0), (8, 1), (6, 7)], 1.5), 15_000, 1500),))
+BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
+KNOWN = {"plunge_feed": 300, "safe_height": 5}
+AXES = {"positions": (1, 2, 3, 4), "feeds": (600, 1400, 2600), "rotations": (0, 75), "passes": ((), (0.2,))}
+FOLDER = tempfile.TemporaryDirectory()
+
+
+@cache
+def choice(bits=("sharp", "dull", "wide"), draws=6, time_limit=None, **axes):
+    """A recommendation whose maps come from the folder if they were made before."""
+    given = {"checks": KNOWN, "pitch": 1.0, "workers": 1, "results": FOLDER.name}
+    named = {name: BITS[name] for name in bits}
+    return cs.recommend(PLAN, BOARD, MACHINE, named, draws=draws, time_limit=time_limit, **(AXES | axes), **given)
+
+
+def answer(found):
+    """All that a user acts on."""
+    odds = [(o.better, o.worse, o.even, o.other) for o in found.odds]
+    return repr((found.front, odds, found.bands, found.leading, found.correlation))
+
+
+def dominates(one, two):
+    return (
+        one.damage <= two.damage
+        and one.time[1] <= two.time[1]
+        and (one.damage, one.time[1])
+        != (
+            two.damage,
+            two.time[1],
+        )
+    )
+
+
+def test_the_front_is_what_nothing_beats():
+    """Definition, by comparing every pair; to the rounding that makes equal ones equal."""
+    found = choice()
+    allowed = [c for c in found.sweep if found.allowed(c)]
+    assert len(allowed) > 20
+    for cell in found.front:
+        assert not any(dominates(c, cell) for c in allowed if c.damage < cell.damage - 1e-9)
+    for cell in allowed:
+        close = [f for f in found.front if f.damage <= cell.damage + 1e-9 and f.time[1] <= cell.time[1] + 1e-6]
+        assert close, "neither on the front nor beaten by it"
+    damages, times = [c.damage for c in found.front], [c.time[1] for c in found.front]
+    assert damages == sorted(damages)
+    assert times == sorted(times, reverse=True)
+    assert found.pick is found.front[0]
+    assert found.pick.damage == pytest.approx(min(c.damage for c in allowed), abs=1e-9)
+
+
+def test_a_duller_edge_never_wins():
+    """Same bit, edge three times as round, everything else equal: common practice, no source."""
+    assert "dull" not in {cell.setting.name for cell in choice().front}
+
+
+@steadily(12)
+@given(data=st.data())
+def test_adding_what_is_beaten_changes_nothing(data):
+    """Take values that the front does not use off the axes, any of them: the same answer."""
+    whole = choice()
+    used = {
+        "positions": {DIAL.position(c.setting.spindle_speed) for c in whole.front},
+        "feeds": {c.setting.feed for c in whole.front},
+        "rotations": {c.setting.rotation for c in whole.front},
+        "passes": {c.setting.passes for c in whole.front},
+        "bits": {c.setting.name for c in whole.front},
+    }
+    axes = AXES | {"bits": tuple(BITS)}
+    fewer = {}
+    for name, values in axes.items():
+        spare = [v for v in values if v not in used[name]]
+        gone = data.draw(st.sets(st.sampled_from(spare))) if spare else set()
+        fewer[name] = tuple(v for v in values if v not in gone)
+    assert answer(choice(**fewer)) == answer(whole)
+
+
+@steadily(12)
+@given(data=st.data())
+def test_the_order_of_the_inputs_does_not_matter(data):
+    axes = {name: tuple(data.draw(st.permutations(values))) for name, values in AXES.items()}
+    bits = tuple(data.draw(st.permutations(tuple(BITS))))
+    assert answer(choice(bits=bits, **axes)) == answer(choice())
+
+
+@steadily(12)
+@given(share=st.floats(0.05, 1.2), fewer=st.floats(0.3, 1.0))
+def test_tightening_the_time_never_improves_the_damage(share, fewer):
+    slowest = max(c.time[2] for c in choice().sweep if not c.error)
+    loose, tight = (choice(draws=0, time_limit=limit) for limit in (share * slowest, share * fewer * slowest))
+    if tight.pick is None:
+        return
+    assert loose.pick is not None
+    assert tight.pick.damage >= loose.pick.damage - 1e-9
+    assert all(c.time[2] <= share * fewer * slowest for c in tight.front)
+
+
+@steadily(8)
+@given(marks=st.tuples(st.integers(9_000, 26_000), st.integers(9_000, 26_000)))
+def test_tightening_the_marked_speed_never_improves_the_damage(marks):
+    low, high = sorted(marks)
+    tight, loose = (
+        cs.recommend(
+            PLAN, BOARD, MACHINE, replace(BITS["sharp"], max_spindle_speed=mark), feeds=(600, 2600), draws=0,
+            checks=KNOWN, pitch=1.0, workers=1, results=FOLDER.name,
+        )
+        for mark in (low, high)
+    )  # fmt: skip
+    if tight.pick is not None:
+        assert loose.pick is not None
+        assert tight.pick.damage >= loose.pick.damage
+        # the dial may be ten per cent faster than it was read
+        assert 1.1 * tight.pick.setting.spindle_speed <= low
+
+
+# --- limits ------------------------------------------------------------------------------------------
+
+
+def recommend(bit=BITS["sharp"], machine=MACHINE, **change):
+    ask = {"feeds": (600, 1400), "draws": 0, "checks": KNOWN, "pitch": 1.0, "workers": 1}
+    return cs.recommend(PLAN, BOARD, machine, bit, **(ask | change))
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"bit": replace(BITS["sharp"], max_spindle_speed=None)}, "read it off the shank"),
+        ({"bit": replace(BITS["sharp"], cutting_length=None)}, "measure how high its edges reach"),
+        ({"machine": replace(MACHINE, travel=None)}, "travel is not known"),
+        ({"machine": replace(MACHINE, travel=(5, 300, 80))}, "the axis travels"),
+        ({"checks": {"safe_height": 5}}, "plunge feed"),
+        ({"machine": replace(MACHINE, max_feed=500)}, "the machine goes up to 500 mm/min"),
+        ({"time_limit": 0.5}, "time: 8"),
+    ],
+)
+def test_what_is_not_known_or_not_kept_is_not_recommended(change, words):
+    found = recommend(**change)
+    assert found.pick is None
+    assert found.front == ()
+    assert words in str(found)
+    assert found.verdict == "no setting keeps the limits"
+
+
+def test_a_limit_can_be_waived_by_name_and_that_is_said():
+    bit = replace(BITS["sharp"], cutting_length=None)
+    found = recommend(bit=bit, waive=("cutting length",))
+    assert found.pick is not None
+    assert "Waived by the user: cutting length." in str(found)
+
+
+def test_a_machine_without_a_dial_needs_speeds():
+    plain = replace(MACHINE, dial=None)
+    with pytest.raises(cs.DomainError, match="dial"):
+        recommend(machine=plain)
+    found = recommend(machine=plain, speeds=[12_000, 20_000])
+    assert {c.setting.spindle_speed for c in found.sweep} == {12_000, 20_000}
+
+
+def test_what_a_limit_costs_is_said():
+    """A mark that the fastest speed exceeds at the high end of its band, where faster is better, is named."""
+    bit = replace(BITS["sharp"], max_spindle_speed=23_000)
+    found = recommend(bit=bit, feeds=(600,), model=Toy(by_speed=True))
+    assert found.pick.setting.spindle_speed == 18_000
+    assert "but for marked maximum speed" in found.reason()
+    assert found.refusals() == {"marked maximum speed (violated)": 1}
+
+
+# --- draws -------------------------------------------------------------------------------------------
+
+
+def test_odds_count_the_draws():
+    """By hand: of five draws two better, one worse, one within a twentieth, one not known."""
+    pick, rival = np.array([0.10, 0.10, 0.30, 0.100, np.nan]), np.array([0.20, 0.12, 0.20, 0.104, 0.5])
+    odds = _odds(None, pick, rival)
+    assert (odds.better, odds.worse, odds.even, odds.draws) == (2, 1, 1, 4)
+    assert odds.share == pytest.approx(2.5 / 4)
+    assert odds.worth_having
+    assert str(odds) == "better in 2 of 4 draws, worse in 1, even in 1"
+    even = _odds(None, pick[:2], pick[:2] * 1.01)
+    assert even.share == 0.5
+    assert str(even).startswith("no difference worth having")
+    assert "the other does better" in str(_odds(None, rival[:2], pick[:2]))
+
+
+def test_draws_are_triangular_on_their_scale():
+    """Quantiles of the triangular distribution (closed form, textbook): F(mode) = (mode - low) / (high - low)."""
+    x = _triangular("friction", 0.1, 0.4, 0.6, 40_000, 3)
+    assert x.min() >= 0.1
+    assert x.max() <= 0.6
+    assert (x < 0.4).mean() == pytest.approx(np.log(4) / np.log(6), abs=0.01)
+    y = _triangular("support_floor", 0.0, 0.05, 0.2, 40_000, 3)
+    assert (y < 0.05).mean() == pytest.approx(0.25, abs=0.01)
+    assert not np.array_equal(x[:9], _triangular("friction", 0.1, 0.4, 0.6, 9, 4))
+    np.testing.assert_array_equal(_triangular("exponent", 2.0, 2.0, 2.0, 4, 1), 2.0)
+
+
+def test_the_leading_unknown_is_found():
+    rng = np.random.default_rng(5)
+    a, b = rng.random(400), rng.random(400)
+    name, r = _leading({"a": a, "b": b, "still": np.ones(400)}, np.exp(-3 * a) + 0.1 * b)
+    assert name == "a"
+    assert -1.0 <= r < -0.9
+    assert _leading({"a": a}, np.full(400, np.nan)) == ("", 0.0)
+
+
+@dataclass(frozen=True)
+class Toy:
+    """Fuzz is one coefficient, over the spindle speed where asked for."""
+
+    level: float = field(default=0.2, metadata={"prior": (0.1, 0.4), "meaning": "how bad it is"})
+    idle: float = field(default=0.5, metadata={"prior": (0.0, 1.0)})
+    bundle: float = 0.2
+    by_speed: bool = False
+
+    def lip_risks(self, strikes, fibres, cut, wood):
+        share = 10_000 / cut.spindle_speed if self.by_speed else 1.0
+        return {"fuzz": np.where(strikes.lips.exists, self.level * share, np.nan)}
+
+
+def test_band_and_leading_unknown_of_a_model_one_can_see_through():
+    """Damage is the coefficient itself: symmetric in the logarithm, so half of it and a tenth are known."""
+    found = recommend(model=Toy(), draws=4000, feeds=(600,), rotations=(0, 30))
+    assert found.pick.damage == pytest.approx(0.2, abs=1e-12)
+    assert found.pick.setting.rotation == 0  # nothing is gained by turning
+    assert found.leading == "level"
+    assert found.correlation == pytest.approx(1.0)
+    assert "how bad it is" in found.advice
+    # triangular in log2 between -1 and 1: F(x) = (1 + x)^2 / 2 below 0, so the tenth lies at -1 + sqrt(0.2)
+    tenth = 0.2 * 2 ** (-1 + np.sqrt(0.2))
+    assert found.bands[0] == pytest.approx((tenth, 0.04 / tenth), rel=0.02)
+
+
+def test_the_dial_is_an_unknown():
+    """Fuzz over the speed alone: the speed leads, and its error, ten per cent, is the band's."""
+
+    @dataclass(frozen=True)
+    class Sure(Toy):
+        level: float = field(default=0.2)
+        idle: float = field(default=0.5)
+
+    found = recommend(model=Sure(by_speed=True), draws=2000, feeds=(600,))
+    assert found.leading == "spindle speed at the dial"
+    assert found.correlation == pytest.approx(-1.0)
+    low, high = found.bands[0]
+    middle = found.pick.damage
+    assert middle / 1.1 <= low < middle < high <= middle / 0.9
+
+
+def test_draws_are_the_same_whoever_makes_them():
+    one = recommend(draws=4)
+    assert answer(recommend(draws=4, workers=2)) == answer(one)
+    assert answer(recommend(draws=4, seed=2)) != answer(one)
+
+
+def test_equal_bits_are_one_choice():
+    """The same bit under two names: one of them, and nothing against it."""
+    found = recommend(bit={"b": BITS["sharp"], "a": BITS["sharp"]}, feeds=(600,), draws=3)
+    assert {c.setting.name for c in found.front} == {"a"}
+
+
+def test_report():
+    found = choice()
+    text = str(found)
+    for words in ("PICK", "(dial ", "in/min", "8 in 10 draws", "measure next", "Prior only", "against time"):
+        assert words in text
+    assert len(found.odds) == len(found.front) - 1
+    assert all(o.draws == 6 for o in found.odds)
+    assert Path(FOLDER.name).exists()
