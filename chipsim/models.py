@@ -290,7 +290,7 @@ class RiskModel:
 
         Arms are thicknesses (n, 2), 0 where there is none; cracks those of a unit opening, stands those inside the lip.
         Near the lip the teeth are those of the record. Between the record's layer and where the tooth enters the wood
-        they are taken from the steady arc, h = f_t sin(phi), as are those of the deepest earlier pass. [mm]
+        they are taken from the steady arc (`_slot_chip`), as are those of the deepest earlier pass. [mm]
         """
         lips = strikes.lips
         width = lips.half_width[:, None]
@@ -306,7 +306,7 @@ class RiskModel:
             near = np.arccos(np.clip(1.0 - strikes.bundle / width, 0.0, 1.0))
             span = np.linspace(0.0, 1.0, 9)[1:]
             phi = near[..., None] + (np.maximum(entry - near, 0.0))[..., None] * span
-            far = np.where(entry[..., None] > near[..., None], feed[..., None] * np.sin(phi), np.nan)
+            far = np.where(entry[..., None] > near[..., None], _slot_chip(feed, width, phi), np.nan)
             teeth = [(chips, strikes.depths, arm), (far, width[..., None] * (1.0 - np.cos(phi)), arm)]
             own, rough = chips.shape[-1] + far.shape[-1], np.zeros(lips.exists.shape)
             earlier = cut.earlier_passes()
@@ -315,10 +315,11 @@ class RiskModel:
                 # what a machine lets it reach is the same in either sense
                 f = tool_feed(lips, replace(cut, feed=last.feed, passes=None))[:, None] / turn * np.ones(2)
                 rough = np.where(strikes.stock < width, f, 0.0)
-                phi = np.geomspace(0.02, np.pi / 2, 16)
-                before = np.where((strikes.stock < width)[..., None], f[..., None] * np.sin(phi), np.nan)
                 # that pass stood in a groove narrower by the stock it left
-                stand = strikes.stock[..., None] + (width - depth)[..., None] * (1.0 - np.cos(phi))
+                narrow = np.where(strikes.stock < width, width - depth, np.nan)
+                phi = np.geomspace(0.02, np.pi / 2, 24)
+                before = _slot_chip(f, narrow, phi)
+                stand = strikes.stock[..., None] + narrow[..., None] * (1.0 - np.cos(phi))
                 teeth.append((before, stand, f))
         reach = [crack_length(h + blunt, t[..., None], wood) for h, _, t in teeth]
         stands = [np.broadcast_to(y, r.shape) for (_, y, _), r in zip(teeth, reach, strict=True)]
@@ -355,6 +356,15 @@ class RiskModel:
         x = np.linspace(-3.2, 3.2, 17)
         w = np.exp(-x * x / 2)
         return np.radians(self.scatter * x), w / w.sum()
+
+
+def _slot_chip(feed: FloatArray, width: FloatArray, phi: FloatArray) -> FloatArray:
+    """Radial chip at the rotations `phi` from the wall, to second order: f sin(phi) + f^2 cos(phi)^2 / (2 w). [mm]
+
+    The old surface is the circle one feed per tooth behind; by the second term teeth still bite as they reach the lip.
+    """
+    f = feed[..., None]
+    return np.asarray(np.minimum(f * np.sin(phi) + (f * np.cos(phi)) ** 2 / (2.0 * width[..., None]), f))
 
 
 def _indentation(wood: Wood) -> float:
