@@ -1252,27 +1252,35 @@ def unsevered(
 
 
 @njit(cache=True)
-def torn(reach, stand, turn, exists, weight, split, scale, tear, depth):
+def torn(reach, stand, turn, exists, weight, own, split, split_before, scale, tear, depth):
     """Tear-out: how far beyond the lip the farthest crack of any tooth goes, averaged over the fibre-angle scatter.
 
     depth = max over the teeth of reach x turn - stand, or 0; `reach` and `stand` are (rows, 2, teeth), NaN where there
-    is no tooth, `turn` (rows, 2, nodes), `split` (rows, 2) the chance that an arm splits. Into `tear` the mean of
-    split (1 - exp(-depth / scale)), into `depth` the mean depth.
+    is no tooth, `turn` (rows, 2, nodes). The first `own` teeth belong to the cut, the others to an earlier pass;
+    `split` and `split_before` (rows, 2) are the chances that their arms split. A place where the less likely of the two
+    splits the other splits as well. Into `tear` the mean of 1 - exp(-depth / scale), into `depth` the mean depth.
     """
     for row in range(exists.shape[0]):
         for side in range(2):
             if not exists[row, side]:
                 continue
             total, mean = 0.0, 0.0
+            p, q = split[row, side], split_before[row, side]
             for node in range(weight.shape[0]):
-                far = 0.0
+                far, before = 0.0, 0.0
                 slant = turn[row, side, node]
                 if slant > 0.0:
                     for i in range(reach.shape[2]):
                         beyond = reach[row, side, i] * slant - stand[row, side, i]
-                        if beyond > far:
+                        if i < own and beyond > far:
                             far = beyond
-                mean += weight[node] * far
-                total += weight[node] * (1.0 - math.exp(-far / scale))
-            tear[row, side] = total * split[row, side]
+                        if i >= own and beyond > before:
+                            before = beyond
+                both = max(far, before)
+                mean += weight[node] * both
+                lost = min(p, q) * (1.0 - math.exp(-both / scale))
+                lost += max(p - q, 0.0) * (1.0 - math.exp(-far / scale))
+                lost += max(q - p, 0.0) * (1.0 - math.exp(-before / scale))
+                total += weight[node] * lost
+            tear[row, side] = total
             depth[row, side] = mean

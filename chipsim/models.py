@@ -13,7 +13,7 @@ piece has been read every risk is a prior.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import NamedTuple, Protocol
 
 import numpy as np
@@ -91,7 +91,8 @@ class RiskModel:
 
         tear = mean of split (1 - exp(-depth / tear_scale)),   split = 1 - exp(-(t / t_clear)^weak_planes)
 
-    t_clear = 6 E G / MOR^2, the arm that clear wood splits before it breaks: visible tears come from weak planes.
+    t_clear = 6 E G / MOR^2, the arm that clear wood splits before it breaks: visible tears come from weak planes. An
+    earlier pass has its own arm, its feed per tooth; where the thinner of the two arms splits, so does the thicker.
 
     **Scorch.** The land behind the edge rubs with pressure contact x side hardness / 1 cm^2 and published friction;
     a strike rubs by exp(-h / (bite_floor edge radius)). Temperature = 20 C + heat_share (flash + what the strikes left
@@ -279,22 +280,24 @@ class RiskModel:
         lift = np.maximum(s * np.cos(delta) + c * np.sin(delta), 0.0) * c
         # crack length goes with the root of the push, so that the reach is sqrt(push) x this
         turn = np.where(s > 0, np.sqrt(lift) * scene.across, 0.0)
-        arm, reach, stand = self._teeth(strikes, cut, wood)
-        split = 1.0 - np.exp(-((arm / longest_arm(wood)) ** self.weak_planes))
-        _kernels.torn(reach, stand, turn, exists, scene.weight, split, self.tear_scale, tear, torn)
+        arms, reach, stand, own = self._teeth(strikes, cut, wood)
+        split, before = (1.0 - np.exp(-((arm / longest_arm(wood)) ** self.weak_planes)) for arm in arms)
+        _kernels.torn(reach, stand, turn, exists, scene.weight, own, split, before, self.tear_scale, tear, torn)
         return {"tear": tear, "tear_depth": torn}
 
-    def _teeth(self, strikes: LipStrikes, cut: Cut, wood: Wood) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Thickness of the arm (n, 2); of every tooth the crack for a unit opening, and its stand inside the lip.
+    def _teeth(
+        self, strikes: LipStrikes, cut: Cut, wood: Wood
+    ) -> tuple[tuple[FloatArray, FloatArray], FloatArray, FloatArray, int]:
+        """Arms of the cut and of an earlier pass, crack and stand of every tooth, number of the cut's own teeth.
 
+        Arms are thicknesses (n, 2), 0 where there is none; cracks those of a unit opening, stands those inside the lip.
         Near the lip the teeth are those of the record. Between the record's layer and where the tooth enters the wood
-        they are taken from the steady arc, h = f_t sin(phi), as are those of the deepest earlier pass. [mm]
+        they are taken from the steady arc (`_slot_chip`), as are those of the deepest earlier pass. [mm]
         """
         lips = strikes.lips
         width = lips.half_width[:, None]
-        feed = np.broadcast_to(
-            (tool_feed(lips, cut) / (cut.spindle_speed * cut.bit.flutes))[:, None], lips.exists.shape
-        )
+        turn = cut.spindle_speed * cut.bit.flutes
+        feed = np.broadcast_to(tool_feed(lips, cut)[:, None] / turn, lips.exists.shape)
         blunt = self.blunting * cut.bit.edge_radius
         with np.errstate(invalid="ignore", divide="ignore"):
             depth = np.where(lips.exists, np.minimum(strikes.stock, width), 0.0)
@@ -305,20 +308,25 @@ class RiskModel:
             near = np.arccos(np.clip(1.0 - strikes.bundle / width, 0.0, 1.0))
             span = np.linspace(0.0, 1.0, 9)[1:]
             phi = near[..., None] + (np.maximum(entry - near, 0.0))[..., None] * span
-            far = np.where(entry[..., None] > near[..., None], feed[..., None] * np.sin(phi), np.nan)
+            far = np.where(entry[..., None] > near[..., None], _slot_chip(feed, width, phi), np.nan)
             teeth = [(chips, strikes.depths, arm), (far, width[..., None] * (1.0 - np.cos(phi)), arm)]
+            own, rough = chips.shape[-1] + far.shape[-1], np.zeros(lips.exists.shape)
             earlier = cut.earlier_passes()
             if earlier:
                 last = max(earlier, key=lambda c: float(c.path.depth.max()))
-                f = last.feed / cut.feed * feed
-                phi = np.geomspace(0.02, np.pi / 2, 16)
-                before = np.where((strikes.stock < width)[..., None], f[..., None] * np.sin(phi), np.nan)
+                # what a machine lets it reach is the same in either sense
+                f = tool_feed(lips, replace(cut, feed=last.feed, passes=None))[:, None] / turn * np.ones(2)
+                rough = np.where(strikes.stock < width, f, 0.0)
                 # that pass stood in a groove narrower by the stock it left
-                stand = strikes.stock[..., None] + (width - depth)[..., None] * (1.0 - np.cos(phi))
+                narrow = np.where(strikes.stock < width, width - depth, np.nan)
+                phi = np.geomspace(0.02, np.pi / 2, 24)
+                before = _slot_chip(f, narrow, phi)
+                stand = strikes.stock[..., None] + narrow[..., None] * (1.0 - np.cos(phi))
                 teeth.append((before, stand, f))
         reach = [crack_length(h + blunt, t[..., None], wood) for h, _, t in teeth]
         stands = [np.broadcast_to(y, r.shape) for (_, y, _), r in zip(teeth, reach, strict=True)]
-        return arm, np.ascontiguousarray(np.concatenate(reach, -1)), np.ascontiguousarray(np.concatenate(stands, -1))
+        joined = (np.ascontiguousarray(np.concatenate(each, axis=-1)) for each in (reach, stands))
+        return (arm, rough), *joined, own
 
     def _scorch(self, strikes: LipStrikes, normal: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
         exists = strikes.lips.exists
@@ -350,6 +358,15 @@ class RiskModel:
         x = np.linspace(-3.2, 3.2, 17)
         w = np.exp(-x * x / 2)
         return np.radians(self.scatter * x), w / w.sum()
+
+
+def _slot_chip(feed: FloatArray, width: FloatArray, phi: FloatArray) -> FloatArray:
+    """Radial chip at the rotations `phi` from the wall, to second order: f sin(phi) + f^2 cos(phi)^2 / (2 w). [mm]
+
+    The old surface is the circle one feed per tooth behind; by the second term teeth still bite as they reach the lip.
+    """
+    f = feed[..., None]
+    return np.asarray(np.minimum(f * np.sin(phi) + (f * np.cos(phi)) ** 2 / (2.0 * width[..., None]), f))
 
 
 def _indentation(wood: Wood) -> float:

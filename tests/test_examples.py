@@ -68,12 +68,26 @@ def test_choose_for_the_board(tmp_path, capsys):
         assert words in printed
 
 
+def test_why_not_flat_out(tmp_path, capsys):
+    values = load("why_not_flat_out").main(tmp_path)
+    damage = values["damage"]
+    assert (tmp_path / "why_not_flat_out.png").stat().st_size > 50_000
+    # neither as fast as it spins and as slow as it goes, nor flat out, nor any edge of the plane is best
+    assert damage[1:-1, 1:-1].min() < min(damage[0].min(), damage[-1].min(), damage[:, 0].min(), damage[:, -1].min())
+    assert damage[0, -1] > 0.9
+    assert values["scorch"][0, -1] > 0.9
+    assert damage[-1, -1] > 0.25 > damage.min()
+    assert values["tear"][-1, -1] > values["fuzz"][-1, -1]
+    assert "least damage" in capsys.readouterr().out
+
+
 def test_none_is_forgotten():
     assert {p.stem for p in EXAMPLES.glob("*.py")} == {
         "bench_plaque",
         "choose_for_the_board",
         "house_board",
         "three_bits",
+        "why_not_flat_out",
     }
 
 

@@ -79,7 +79,17 @@ def same_map(
     """Assert that every scalar of two maps agrees, b's rows and sides taken in another order if asked."""
     side = slice(None, None, -1) if swap else slice(None)
     assert (a.exists == b.exists[rows][:, side]).all()
-    for name in ("fuzz", "lip_length", "cutting_speed", "edge_angle", "largest_chip", "hazard"):
+    for name in (
+        "fuzz",
+        "tear",
+        "scorch",
+        "damage",
+        "lip_length",
+        "cutting_speed",
+        "edge_angle",
+        "largest_chip",
+        "hazard",
+    ):
         old, new = getattr(a, name), getattr(b, name)[rows][:, side]
         if name == "hazard":  # runs to infinity; what it leaves unsevered does not
             old, new = np.exp(-old), np.exp(-new)
@@ -156,7 +166,9 @@ def test_half_turn_of_the_path_is_the_opposite_dive(cut: cs.Cut, azimuth: float,
 def test_the_rose_has_a_period_of_half_a_turn(cut: cs.Cut, azimuth: float) -> None:
     at = np.arange(0.0, 180.0, 20.0)
     rose = cs.risk_rose(cut, cs.Board(CHERRY, cs.straight_grain(azimuth)), headings=np.append(at, at + 180))
-    np.testing.assert_allclose(rose.fuzz[: len(at)], rose.fuzz[len(at) :], atol=1e-9)
+    for name in ("fuzz", "tear", "damage"):
+        value = rose.values(name)
+        np.testing.assert_allclose(value[: len(at)], value[len(at) :], atol=1e-9, err_msg=name)
 
 
 # --- 4 feed reversal --------------------------------------------------------------------------------------------------
