@@ -11,13 +11,13 @@ from functools import cached_property
 import numpy as np
 
 from ._arrays import FloatArray, choice, frozen, instance, integer, number
-from .cutters import Cutter, VBit, profile_knots
+from .cutters import Cutter, as_cutter, profile_knots
 from .errors import DomainError
 from .machine import Machine, SpeedProfile, speed_profile
 from .paths import Path
 from .units import feed_text, ipm, tooth_feed_text
 
-__all__ = ["Carving", "Cut", "Pass", "Travel", "reached_feed"]
+__all__ = ["Carving", "Cut", "Pass", "Travel", "as_carving", "reached_feed"]
 
 
 @dataclass(frozen=True)
@@ -92,10 +92,7 @@ class Cut:
 
     def __post_init__(self) -> None:
         put = object.__setattr__
-        if not isinstance(self.bit, VBit | Cutter):  # the protocol alone would do, but takes its time
-            raise DomainError(
-                f"bit must be a VBit, a ProfileBit or have their attributes, got {type(self.bit).__name__}"
-            )
+        as_cutter(self.bit)
         instance("path", self.path, Path, "a Path")
         speed = number("spindle_speed", self.spindle_speed, low=1000, high=100_000, unit="rpm")
         limit = self.bit.max_spindle_speed
@@ -354,6 +351,11 @@ class Carving:
 
         travel = tuple(replace(m, start=place(m.start), end=place(m.end)) for m in self.travel)
         return Carving(cuts, travel, self.name)
+
+
+def as_carving(name: str, thing: object) -> Carving:
+    """Return a carving as it is, a single cut as a carving of one, or raise DomainError."""
+    return Carving((thing,)) if isinstance(thing, Cut) else instance(name, thing, Carving, "a Carving or a Cut")
 
 
 def reached_feed(cut: Cut) -> SpeedProfile:

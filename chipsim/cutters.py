@@ -16,7 +16,7 @@ from ._arrays import FloatArray, array, frozen, integer, number
 from .errors import DomainError
 from .units import inch
 
-__all__ = ["Cutter", "ProfileBit", "VBit", "heel_rub_radius", "profile_knots"]
+__all__ = ["Cutter", "ProfileBit", "VBit", "as_cutter", "heel_rub_radius", "profile_knots"]
 
 
 @runtime_checkable
@@ -48,6 +48,13 @@ class Cutter(Protocol):
     @property
     def max_spindle_speed(self) -> float | None: ...  # noqa: D102
     def radius(self, height: ArrayLike) -> FloatArray: ...  # noqa: D102
+
+
+def as_cutter(bit: object) -> Cutter:
+    """Return the bit if it has all that a `Cutter` has, or raise DomainError."""
+    if isinstance(bit, VBit | Cutter):  # the protocol alone would do, but takes its time
+        return bit
+    raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
 
 
 def _check_edges(bit: VBit | ProfileBit) -> None:

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike
 
 from . import _kernels
 from ._arrays import FloatArray, array, frozen, instance, integer, number
-from .cuts import Carving, Cut
+from .cuts import Carving, Cut, as_carving
 from .cutters import heel_rub_radius
 from .errors import ConvergenceError, DomainError
 from .grain import Board, fibre_angle
@@ -27,7 +27,6 @@ __all__ = [
     "groove_volume",
     "lip_strikes",
     "strike_blocks",
-    "surviving_lips",
     "tooth_passes",
 ]
 
@@ -53,7 +52,8 @@ def _job(cut: Cut) -> tuple[float, float, float, float, float, float]:
 def _prior(cut: Cut, before: Sequence[Cut]) -> tuple[FloatArray, np.ndarray, FloatArray, FloatArray, np.ndarray]:
     """Grooves that a cut meets, stacked for the kernels: of the cuts before it that come near, and its own last one."""
     low, high = _box(cut)
-    grooves = [c for c in before if (_box(c)[0] <= high).all() and (low <= _box(c)[1]).all()]
+    boxes = [_box(c) for c in before]
+    grooves = [c for c, (a, b) in zip(before, boxes, strict=True) if (a <= high).all() and (low <= b).all()]
     grooves += cut.earlier_passes()[-1:]  # a shallower pass lies inside the groove of the deepest
     outlines = [c.knots for c in grooves]
     return (
@@ -331,11 +331,6 @@ def _biggest(cut: Cut) -> float:
     return float(cut.half_width(cut.path.depth.max())) + cut.bit.runout + 1e-6
 
 
-def surviving_lips(cut: Cut, lips: Lips) -> Lips:
-    """Lips as from `lay_out_lips`, with `exists` cleared where another part of the same path cuts the lip away."""
-    return _survivors(_groove(cut, 0.0), lips, own=True)
-
-
 def _survivors(groove: _Groove, lips: Lips, *, own: bool) -> Lips:
     """Lips with `exists` cleared where a groove, their own or another, earlier or later, cuts the lip away."""
     exists = lips.exists.copy()
@@ -542,7 +537,7 @@ def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) 
     slices
         Number of slices.
     """
-    carving = cut if isinstance(cut, Carving) else Carving((cut,))
+    carving = as_carving("cut", cut)
     count = integer("slices", slices, low=1, high=1000)
     deepest = max(float(c.path.depth.max()) for c in carving)
     nodes, weights = np.polynomial.legendre.leggauss(count)

@@ -14,8 +14,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, choice, frozen, instance, number
-from .cuts import Carving, Cut, Travel
-from .cutters import Cutter, heel_rub_radius, profile_knots
+from .cuts import Carving, Cut, Travel, as_carving
+from .cutters import Cutter, as_cutter, heel_rub_radius, profile_knots
 from .errors import DomainError
 from .forces import CuttingForceModel, Forces, cutting_forces
 from .grain import Board
@@ -297,9 +297,7 @@ def check_limits(
 
 
 def _job(carving: object, machine: object) -> Carving:
-    job = Carving((carving,)) if isinstance(carving, Cut) else carving
-    if not isinstance(job, Carving):
-        raise DomainError(f"carving must be a Carving or a Cut, got {type(carving).__name__}")
+    job = as_carving("carving", carving)
     if machine is None:
         return job
     own = instance("machine", machine, Machine, "a Machine or None")
@@ -832,8 +830,7 @@ def width_card(
     DomainError
         If an argument is of the wrong kind or out of range.
     """
-    if not isinstance(bit, Cutter):
-        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    as_cutter(bit)
     z = np.atleast_1d(array("depths", depths, low=0, high=200, unit="mm"))
     if z.ndim != 1 or z.size == 0 or (z <= 0).any():
         raise DomainError(f"depths must be a depth or a list of depths in (0, 200] mm, got {_first(depths)}")

@@ -97,7 +97,7 @@ class Dial:
             (k,) lowest tone of the teeth. With much runout only one flute of several may cut: the tone is then that
             of one flute. [Hz]
         flutes
-            Number of flutes of the bit that was heard, 1 to 8.
+            Number of flutes of the bit that was heard, 1 to 12.
         uncertainty
             Relative uncertainty of a tone, in [0, 0.5]; less than the default if it was read off a spectrum. [-]
 
@@ -106,7 +106,7 @@ class Dial:
         DomainError
             As for the class; a tone must mean a speed in [1000, 100000] rpm.
         """
-        z = integer("flutes", flutes, low=1, high=8)
+        z = integer("flutes", flutes, low=1, high=12)
         rpm = 60.0 / z * _speeds("tones", tones, 60.0 / z, "Hz")
         return cls(positions, rpm, uncertainty=uncertainty)  # type: ignore[arg-type]
 

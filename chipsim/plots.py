@@ -19,7 +19,7 @@ from ._arrays import FloatArray, choice, integer, number
 from .choosing import Recommendation
 from .comparing import Comparison
 from .cuts import Cut, Travel
-from .cutters import Cutter, profile_knots
+from .cutters import Cutter, as_cutter, profile_knots
 from .errors import DomainError
 from .kinematics import ToothPasses
 from .lands import Land
@@ -959,8 +959,7 @@ def draw_profile(bit: Cutter, ax: Axes | None = None, *, depth: float | None = N
     from matplotlib.collections import LineCollection
     from matplotlib.patches import Polygon
 
-    if not isinstance(bit, Cutter):
-        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    as_cutter(bit)
     deep = 0.0 if depth is None else number("depth", depth, low=0, high=300, unit="mm", open_low=True)
     edge_length = bit.cutting_length or 0.0
     heights, radii = profile_knots(bit, max(deep, edge_length) or bit.diameter)

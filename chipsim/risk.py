@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, choice, frozen, instance, integer, number
-from .cuts import Carving, Cut
+from .cuts import Carving, Cut, as_carving
 from .cutters import heel_rub_radius
 from .errors import DomainError
 from .grain import Board, edge_angle, fibre_angle, fibre_axis, grain_words
@@ -489,13 +489,11 @@ def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None,
     DomainError
         If an argument is out of range, or the grain field or the model returns values of the wrong shape.
     """
-    if not isinstance(cut, Cut | Carving):
-        raise DomainError(f"cut must be a Cut or a Carving, got {type(cut).__name__}")
+    carving = as_carving("cut", cut)
     instance("board", board, Board, "a Board")
     chosen = RiskModel() if model is None else model
     if not callable(getattr(chosen, "lip_risks", None)):
         raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
-    carving = cut if isinstance(cut, Carving) else Carving((cut,))
     parts = []
     for i, strikes in carving_blocks(carving, pitch=pitch, bundle=chosen.bundle):
         parts.append(_evaluate(strikes, carving.cuts[i], board, chosen))

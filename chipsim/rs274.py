@@ -17,7 +17,7 @@ from typing import Literal
 
 import numpy as np
 
-from ._arrays import integer, number
+from ._arrays import instance, integer, number
 from ._rs274 import (
     AXES,
     Move,
@@ -31,8 +31,8 @@ from ._rs274 import (
     turn_about,
     warn,
 )
-from .cuts import Carving, Cut, Travel
-from .cutters import Cutter
+from .cuts import Carving, Cut, Travel, as_carving
+from .cutters import Cutter, as_cutter
 from .errors import DomainError
 from .machine import Machine
 from .paths import Path
@@ -137,14 +137,13 @@ def read_rs274(
     >>> read_rs274(program, cs.VBit(90, 12.7, 2)).cuts
     (<Cut <Path 2 lines, 0 arcs, 52.0 mm, depth 2 mm> at 18000 rpm cw, 1500 mm/min (59 in/min)>,)
     """
-    if not isinstance(bit, Cutter):
-        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
-    if name is not None and not isinstance(name, str):
-        raise DomainError(f"name must be a str or None, got {type(name).__name__}")
+    as_cutter(bit)
+    if name is not None:
+        instance("name", name, str, "a str or None")
     if not isinstance(block_delete, bool):
         raise DomainError(f"block_delete must be True or False, got {block_delete!r}")
-    if machine is not None and not isinstance(machine, Machine):
-        raise DomainError(f"machine must be a Machine or None, got {type(machine).__name__}")
+    if machine is not None:
+        instance("machine", machine, Machine, "a Machine or None")
     top = number("face", face, low=-1e4, high=1e4, unit="mm")
     tolerance = number("feed_tolerance", feed_tolerance, low=0, high=0.5)
     if spindle_speed is not None:
@@ -489,9 +488,7 @@ def write_rs274(
     ----------
     Kramer, Proctor & Messina 2000, NISTIR 6556.
     """
-    job = Carving((carving,)) if isinstance(carving, Cut) else carving
-    if not isinstance(job, Carving):
-        raise DomainError(f"carving must be a Carving or a Cut, got {type(carving).__name__}")
+    job = as_carving("carving", carving)
     height = number("clearance", clearance, low=0.5, high=200, unit="mm")
     plunge = number("plunge_feed", plunge_feed, low=1, high=60_000, unit="mm/min")
     bit = job.cuts[0].bit

@@ -86,7 +86,7 @@ CASES = {
     ),
     "pitch 0": (lambda: cs.risk_map(CUT, BOARD, pitch=0), "pitch", "[0.001, 1000]", "0"),
     "bundle": (lambda: cs.lip_strikes(CUT, bundle=-1), "bundle", "(0, 10]", "-1"),
-    "cut": (lambda: cs.risk_map(LINE, BOARD), "cut", "Cut or a Carving", "Path"),
+    "cut": (lambda: cs.risk_map(LINE, BOARD), "cut", "a Carving or a Cut", "Path"),
     "board": (lambda: cs.risk_map(CUT, WOOD), "board", "Board", "Wood"),
     "angles nan": (lambda: cs.tooth_passes(CUT, angles=[NAN], heights=[1]), "angles", "finite", "nan"),
     "heights": (lambda: cs.tooth_passes(CUT, angles=[90], heights=[-1]), "heights", "[0, 300]", "-1"),
