@@ -40,6 +40,16 @@ def locate(motion, t):
 
 
 @njit(cache=True)
+def walk(motion, k, t):
+    """Same as `locate`, from a piece k near by."""
+    while k + 1 < motion.shape[0] and motion[k + 1, T0] <= t:
+        k += 1
+    while k > 0 and motion[k, T0] > t:
+        k -= 1
+    return k
+
+
+@njit(cache=True)
 def state(motion, k, tau):
     """Axis x, y, heading, depth and speed at time tau after the start of piece k."""
     ds = tau * (motion[k, V] + 0.5 * motion[k, A] * tau)
@@ -938,7 +948,7 @@ def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, 
     return thick, edge_speed
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def tooth_pass_table(
     motion, job, heights, radii, prior, rows, phis, levels, biggest, time, state_out, radial, chip, speed_out, road
 ):
@@ -1157,7 +1167,7 @@ def edge_gap(motion, heights, radii, k, x, y, lift, ds):
     return math.hypot(x - px, y - py) - disc_radius(heights, radii, motion[k, D] + motion[k, M] * ds + lift)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def surviving_lips(motion, heights, radii, grid, first, members, lip, station, total, exists, margin):
     """Clear `exists` where any part of the path cuts deeper than `margin` beyond the lip point.
 
@@ -1204,7 +1214,7 @@ def groove_gap(motion, heights, radii, pieces, begin, end, x, y, lift):
     return least
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, reach, exists, surface):
     """Lower `surface` to where an earlier groove, at its nominal width, begins on the probe inwards from each lip.
 
@@ -1287,7 +1297,7 @@ def cover_by_grooves(prior, cx, cy, ux, uy, lift, radius, cover, n):
     return n
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def lip_history(
     motion,
     job,
@@ -1307,19 +1317,22 @@ def lip_history(
     depths,
     speeds,
     counts,
+    road,
 ):
     """Strikes on the last `bundle` of wood at each lip point, gathered along the probe through it.
 
     The probe lies in the face, from the lip point inwards to the axis. Every tooth edge that crosses it within reach
     is found (one Newton solve each), put in order of time, and counts if it removes wood and reaches within `bundle`
     of the finished lip. Returns a status: 0 well, 1 too many windows or crossings, 2 the tables are too narrow
-    (`counts` is then right).
+    (`counts` is then right). `road` 1 takes `steady_crossing` where it holds, 0 `probe_crossing` everywhere.
     """
     windows = np.empty((256, 2))
     when = np.empty(20000)
     left = np.empty(20000)
     fast = np.empty(20000)
     sense, omega, flutes = job[0], job[1], int(job[2])
+    rims = np.empty((flutes, 2))
+    e, r, way, at_way, from_, to, ahead, aside, a0, b0 = 0.0, 0.0, 0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, 0.0
     width = chips.shape[2]
     narrow = False
     last = motion.shape[0] - 1
@@ -1358,6 +1371,9 @@ def lip_history(
                 if count < 0:
                     return 1
                 n = 0
+                least, least_at = 1e300, 0.0
+                k = locate(motion, windows[0, 0]) if count > 0 else 0
+                at = -1
                 for w in range(count):
                     begin, end = windows[w, 0], windows[w, 1]
                     base = (omega * begin + sense * (job[5] - azimuth[row, side])) % FULL
@@ -1369,9 +1385,55 @@ def lip_history(
                             aligned = (FULL * m + FULL * j / flutes - base) / omega
                             if aligned < -0.5 * FULL / omega or aligned > end - begin + 0.5 * FULL / omega:
                                 continue
-                            dt, depth_left, edge_speed, ok = probe_crossing(
-                                motion, job, heights, radii, begin, end_of_time, aligned, j, x, y, ux, uy, sense, omega
-                            )
+                            k = walk(motion, k, begin + aligned)
+                            ok = False
+                            since = begin + aligned - motion[k, T0]
+                            if (
+                                road > 0
+                                and motion[k, A] == 0.0
+                                and motion[k, M] == 0.0
+                                and since > PI / omega
+                                and since < motion[k, DT] - PI / omega
+                            ):
+                                if at != k:
+                                    at, e = k, motion[k, V] / omega
+                                    r = profile_radius(heights, radii, motion[k, D])
+                                    for i in range(flutes):
+                                        rims[i, 0], rims[i, 1] = edge(job, i, r)
+                                    from_, to = 1.0, -1.0
+                                way = motion[k, V] * since
+                                if not from_ <= way <= to:
+                                    # one point of the axis serves all teeth that are near it
+                                    px, py, heading, _, _ = state(motion, k, since)
+                                    spread = 0.3 / abs(motion[k, K]) if motion[k, K] != 0.0 else 1e300
+                                    at_way, from_, to = way, way - spread, way + spread
+                                    ch, sh = math.cos(heading), math.sin(heading)
+                                    ahead, aside = ux * ch + uy * sh, ux * sh - uy * ch
+                                    a0 = (px - x) * ux + (py - y) * uy
+                                    b0 = ux * (py - y) - uy * (px - x)
+                                # no matter what stays farther from the lip than an earlier tooth came
+                                shadow = min(least, outlook) if begin + aligned - PI / omega > least_at else outlook
+                                ok, psi, depth_left, edge_speed = steady_crossing(
+                                    e,
+                                    motion[k, K],
+                                    omega,
+                                    sense,
+                                    rims[j, 0],
+                                    rims[j, 1],
+                                    way - at_way,
+                                    ahead,
+                                    aside,
+                                    a0,
+                                    b0,
+                                    shadow,
+                                )
+                                if ok and depth_left > 1e299:
+                                    continue
+                                dt = aligned + (psi + rims[j, 1]) / omega
+                            if not ok:
+                                dt, depth_left, edge_speed, ok = probe_crossing(
+                                    motion, job, heights, radii, begin, end_of_time, aligned, j, x, y, ux, uy, k
+                                )
                             if not ok or dt < 0.0 or begin + dt >= end or depth_left > outlook:
                                 continue
                             # farther out than its own teeth reach cuts another groove, which the lip survived
@@ -1380,6 +1442,8 @@ def lip_history(
                             if n == when.shape[0]:
                                 return 1
                             t = begin + dt
+                            if depth_left < least:
+                                least, least_at = depth_left, t
                             i = n
                             while i > 0 and when[i - 1] > t:
                                 when[i], left[i], fast[i] = when[i - 1], left[i - 1], fast[i - 1]
@@ -1414,20 +1478,87 @@ def lip_history(
     return 2 if narrow else 0
 
 
+@njit(cache=True, error_model="numpy")
+def steady_crossing(e, curvature, omega, sense, radius, extra, way, ahead, aside, a0, b0, shadow):
+    """`probe_crossing` on a level line or arc at constant speed: two evaluations and no library call.
+
+    The axis stood at a0 along the probe and b0 to its left with the cosine and the sine `ahead`, `aside` of its heading
+    to the probe; the nominal alignment is `way` farther along the path, the tooth's edge crosses at psi, e (psi + extra)
+    beyond that. Returns solved, psi, depth still uncut, edge speed [mm/s]. Unsolved where a guard of the series says
+    so. Depth 1e300 where the tooth cannot come nearer to the lip than `shadow`: |psi| <= 90 deg, so that the axis is at
+    most a quarter turn's advance from where it is at alignment.
+    """
+    x = way + e * extra
+    y = curvature * x
+    w = y * y
+    s = x * (1.0 + w * (-1.0 / 6.0 + w * (1.0 / 120.0 + w * (-1.0 / 5040.0 + w * (1.0 / 362880.0)))))
+    v = x * y * (0.5 + w * (-1.0 / 24.0 + w * (1.0 / 720.0 + w * (-1.0 / 40320.0 + w * (1.0 / 3628800.0)))))
+    a = a0 + s * ahead - v * aside
+    b = sense * (b0 + s * aside + v * ahead)
+    far = 0.5 * PI * e
+    off = max(abs(b) - far, 0.0)
+    if off >= radius or -(a + far + math.sqrt(radius * radius - off * off)) > shadow:
+        return True, 0.0, 1e300, 0.0
+    slope = e * sense * aside
+    if not abs(b) < 0.7 * (radius + slope):
+        return False, 0.0, 0.0, 0.0
+    inverse = 1.0 / (radius + slope)
+    u = -b * inverse
+    w, ratio = u * u, radius * inverse
+    psi = u + u * w * ratio * (1.0 / 6.0 + w * (ratio * (1.0 / 12.0) - 1.0 / 120.0))
+    last = 1.0
+    depth, speed = 0.0, 0.0
+    for step in range(3):
+        w = psi * psi
+        sp = -1.0 / 39916800.0 + w * (1.0 / 6227020800.0 + w * (-1.0 / 1307674368000.0 + w * (1.0 / 355687428096000.0)))
+        sp = 1.0 / 120.0 + w * (-1.0 / 5040.0 + w * (1.0 / 362880.0 + w * sp))
+        sp = psi * (1.0 + w * (-1.0 / 6.0 + w * sp))
+        cp = 1.0 / 479001600.0 + w * (-1.0 / 87178291200.0 + w * (1.0 / 20922789888000.0))
+        cp = 1.0 / 24.0 + w * (-1.0 / 720.0 + w * (1.0 / 40320.0 + w * (-1.0 / 3628800.0 + w * cp)))
+        cp = 1.0 + w * (-0.5 + w * cp)
+        x = way + e * (extra + psi)
+        y = curvature * x
+        w = y * y
+        s = 1.0 / 362880.0 + w * (-1.0 / 39916800.0 + w * (1.0 / 6227020800.0))
+        s = x * (1.0 + w * (-1.0 / 6.0 + w * (1.0 / 120.0 + w * (-1.0 / 5040.0 + w * s))))
+        v = 1.0 / 3628800.0 + w * (-1.0 / 479001600.0 + w * (1.0 / 87178291200.0))
+        v = y * (0.5 + w * (-1.0 / 24.0 + w * (1.0 / 720.0 + w * (-1.0 / 40320.0 + w * v))))
+        cy, sy = 1.0 - y * v, curvature * s
+        v = x * v
+        along, across = cy * ahead - sy * aside, sense * (cy * aside + sy * ahead)
+        a = a0 + s * ahead - v * aside
+        b = sense * (b0 + s * aside + v * ahead)
+        rs, rc = radius * sp, radius * cp
+        inverse = 1.0 / (rc + e * across)
+        last = -(rs + b) * inverse
+        if step > 0 and abs(last) < 1e-8:
+            # to first order in the step that remains
+            depth = -(a + rc + last * (e * along - rs))
+            swing, go = radius * omega, e * omega
+            with_feed = across * cp - along * sp - last * (across * sp + along * cp)
+            speed = math.sqrt(swing * swing + go * go + 2.0 * swing * go * with_feed)
+            break
+        bent = 0.5 * (sense * e * e * curvature * along - rs) * inverse
+        psi += last * (1.0 - last * bent)
+    good = abs(last) < 1e-8 and abs(psi) < 0.85 and abs(y) < 0.6
+    return good, psi + last, depth, speed
+
+
 @njit(cache=True)
-def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flute, x, y, ux, uy, sense, omega):
+def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flute, x, y, ux, uy, k):
     """When the edge of a flute, in the plane of the face, crosses the probe near its alignment with it.
 
     Returns time after `begin`, depth still uncut, edge speed, found. Solves R sin(psi) + b = 0 for psi in
-    [-90, 90] deg by Newton steps; if these leave the range or stall, by bisection.
+    [-90, 90] deg by Newton steps; if these leave the range or stall, by bisection. `k` is a piece near by.
     """
+    sense, omega = job[0], job[1]
     low, high = -0.5 * PI, 0.5 * PI
     psi = 0.0
     extra = 0.0
     for step in range(60):
         dt = aligned + (psi + extra) / omega
         t = min(max(begin + dt, 0.0), end_of_time)
-        k = locate(motion, t)
+        k = walk(motion, k, t)
         px, py, heading, depth, speed = state(motion, k, t - motion[k, T0])
         radius, extra = edge(job, flute, profile_radius(heights, radii, depth))
         rx, ry = px - x, py - y
@@ -1464,7 +1595,19 @@ def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flu
     return 0.0, 0.0, 0.0, False
 
 
-@njit(cache=True)
+@njit(cache=True, error_model="numpy")
+def add_half_powers(base, gain, support, twice, total):
+    """Add (base support + gain)**(twice / 2) to every node, twice < 16: products and a root, for vector registers."""
+    for node in range(support.shape[0]):
+        x = base * support[node] + gain
+        square = x * x
+        y = square if twice & 4 else 1.0
+        y = y * (square * square) if twice & 8 else y
+        y = y * x if twice & 2 else y
+        total[node] += y * math.sqrt(x) if twice & 1 else y
+
+
+@njit(cache=True, nogil=True)
 def unsevered(
     chips, speeds, counts, exists, bite, impact, gate_depth, support, crossing_sine, power, weight, crossing, out, mean
 ):
@@ -1472,10 +1615,11 @@ def unsevered(
 
     fuzz = sum over nodes of weight crossing exp(-hazard), into `out`; the hazard of the middle node into `mean`.
     hazard = sum over the strikes of L**power, L = (bite chip support + impact speed gate) sine.
-    `support`, `crossing_sine` and `crossing` are (rows, 2, nodes).
+    `support`, `crossing_sine` and `crossing` are (rows, 2, nodes). A whole or half power goes by `add_half_powers`.
     """
     nodes = weight.shape[0]
-    bites, impacts = np.empty(chips.shape[2]), np.empty(chips.shape[2])
+    bites, impacts, hazards = np.empty(chips.shape[2]), np.empty(chips.shape[2]), np.empty(nodes)
+    twice = int(2.0 * power) if 2.0 * power == math.floor(2.0 * power) and power < 8.0 else 0
     for row in range(counts.shape[0]):
         for side in range(2):
             if not exists[row, side]:
@@ -1485,21 +1629,26 @@ def unsevered(
             for i in range(count):
                 bites[i] = bite * chips[row, side, i]
                 impacts[i] = impact * speeds[row, side, i] * (1.0 - math.exp(-chips[row, side, i] / gate_depth))
+            hazards[:] = 0.0
+            if twice > 0:
+                for i in range(count):
+                    add_half_powers(bites[i], impacts[i], support[row, side], twice, hazards)
             total = 0.0
             for node in range(nodes):
                 held, factor = support[row, side, node], crossing_sine[row, side, node] ** power
-                hazard = 0.0
-                for i in range(count):
-                    hazard += factor * (bites[i] * held + impacts[i]) ** power
-                    if hazard > 50.0 and node != nodes // 2:
-                        break  # what more strikes leave of exp(-50) no sum of ones can tell
+                hazard = factor * hazards[node]
+                if twice == 0:
+                    for i in range(count):
+                        hazard += factor * (bites[i] * held + impacts[i]) ** power
+                        if hazard > 50.0 and node != nodes // 2:
+                            break  # what more strikes leave of exp(-50) no sum of ones can tell
                 total += weight[node] * crossing[row, side, node] * math.exp(-hazard)
                 if node == nodes // 2:
                     mean[row, side] = hazard
             out[row, side] = total
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def torn(reach, stand, turn, exists, weight, split, scale, tear, depth):
     """Tear-out: how far beyond the lip the farthest crack of any tooth goes, averaged over the fibre-angle scatter.
 

@@ -616,6 +616,7 @@ def _blocks(
                 depths,
                 speeds,
                 counts,
+                1,
             )
             if status != 2:
                 break
