@@ -195,18 +195,19 @@ def tooth_passes(
     rows = rows[:found]
     rows = rows[np.lexsort((rows[:, 1], rows[:, 4]))]
     shape = (len(rows), at.size, up.size)
-    time, state = np.full(shape[:2], np.nan), np.full((*shape[:2], 6), np.nan)
-    radial, chip, speed = (np.full(shape, np.nan) for _ in range(3))
+    time, state = np.empty(shape[:2]), np.empty((*shape[:2], 6))
+    radial, chip, speed = (np.empty(shape) for _ in range(3))
     biggest = float(cut.half_width(cut.path.depth.max())) + cut.bit.runout
     status = _kernels.tooth_pass_table(
-        motion, job, knots, radii, _prior(cut, before), rows, phi, up, biggest, time, state, radial, chip, speed
+        motion, job, knots, radii, _prior(cut, before), rows, phi, up, biggest, time, state, radial, chip, speed, 2
     )
     if status:
         raise ConvergenceError(
             f"too many {'near passes' if status == 1 else 'slivers'} to keep account of; report this"
         )
     keep = np.isfinite(time).any(axis=1)
-    rows, time, state, radial, chip, speed = (a[keep] for a in (rows, time, state, radial, chip, speed))
+    if not keep.all():
+        rows, time, state, radial, chip, speed = (a[keep] for a in (rows, time, state, radial, chip, speed))
     # With runout a crossing can exist for the nominal direction and not for a height: one rule, both or none
     flute = rows[:, 0].astype(int)
     azimuth = np.degrees(state[..., 2]) + 90.0 - at
@@ -216,9 +217,7 @@ def tooth_passes(
     swing = feed_rate / job[1]
     lean = np.degrees(np.arctan(cut.flank_slope(up)))
     nominal = np.interp(up, knots, radii)
-    rub = heel_rub_radius(cut.bit, lean, 0.0) + np.array(
-        [heel_rub_radius(cut.bit, lean, 2 * np.pi * e) for e in swing]
-    ).reshape(len(rows), up.size)
+    rub = heel_rub_radius(cut.bit, lean, 2 * np.pi * swing[:, None])
     angle = None
     if board is not None:
         angle = _table_fibre_angle(cut, board, state, azimuth, around, lean, radial)
@@ -612,6 +611,7 @@ def _blocks(
                 depths,
                 speeds,
                 counts,
+                1,
             )
             if status != 2:
                 break
