@@ -15,7 +15,7 @@ from .errors import DomainError
 from .grain import Board, fibre_axis
 from .kinematics import LipStrikes
 from .models import LipModel, RiskModel
-from .priors import Draws, prior_draws, shifted
+from .priors import Draws, prior_draws
 
 __all__ = ["BAND", "Band", "Drawable", "Seen", "Spread", "damage_of"]
 
@@ -215,7 +215,9 @@ class Spread:
         ):
             found = model.lip_risks(strikes, fibres, cut, self.board.wood)
             fuzz, tear, scorch = (found.get(name, blank) for name in ("fuzz", "tear", "scorch"))
-            damage[i] = damage_of(shifted(fuzz, shift), shifted(tear, shift), scorch)
+            damage[i] = damage_of(
+                reader.regraded("fuzz", fuzz, shift), reader.regraded("tear", tear, shift), scorch
+            )
             self._poor[i] += float(np.sum(np.where(exists, reader.poor(fuzz, tear, shift), 0.0) * length))
         self._length += float(length.sum())
         known = np.isfinite(damage).all(axis=0)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -22,12 +22,12 @@ import numpy as np
 from ._arrays import FloatArray, frozen, integer
 from .bands import Seen, angle_bin, bit_key
 from .cuts import Cut
-from .errors import ConvergenceError, DomainError
+from .errors import DomainError
 from .grading import Agreement, Grade, Grades, weighted_kappa
 from .grain import Board
 from .kinematics import LipStrikes
 from .models import RiskModel
-from .ordinal import Mode, bounded, interval_terms, mode_of, probabilities, spread_scale
+from .ordinal import Mode, interval_terms, least, mode_of, probabilities, spread_scale
 from .priors import (
     BOARD,
     CUT_BEND,
@@ -59,6 +59,9 @@ _LEARNED = 0.8  # of the prior's spread: what is left above this counts as not l
 _TOGETHER = 0.7  # correlation of two coefficients from which only their combination is known
 _STEP = 0.1  # of the coordinates, for slopes: wide, since a torn depth has kinks, and tiny against a prior's spread
 _ROUNDS = 25  # of straightening the model
+_FREE = 6  # of them in which the noise is chosen anew
+_NOISE_RANGE = (-4.0, 4.0)  # in which its coordinate is sought
+_NOISE_STEP = 0.25  # for the curvature in it
 _SETTLED = 1e-3  # gain of the log posterior below which the mode is found [nat]
 _OUTLOOK = 400  # draws for the odds of settings and directions
 _BETTER = 2.0  # nats, and standard errors over the rings, by which a free curve must win to be believed
@@ -254,6 +257,7 @@ class _Problem:
     family: _Family
     data: _Data
     effects: FloatArray
+    noise: float | None = None  # its coordinate, if it is held: the parameter then does nothing
 
     @property
     def size(self) -> int:
@@ -265,7 +269,7 @@ class _Problem:
         for k in range(2):
             eta[k] += self.effects @ p[m + 9 + k * u : m + 9 + (k + 1) * u]
         found = [reader_cuts(p[m + 4 * k : m + 4 * k + 4]) for k in range(2)]
-        return eta, [f[0] for f in found], [f[1] for f in found], noise_at(p[m + 8])
+        return eta, [f[0] for f in found], [f[1] for f in found], noise_at(p[m + 8] if self.noise is None else self.noise)
 
     def _bounds(self, p: FloatArray) -> tuple[FloatArray, FloatArray, list[FloatArray], float]:
         eta, cuts, slopes, noise = self._at(p)
@@ -302,12 +306,13 @@ class _Problem:
                 # the steps between cut points are exponentials of their coordinates
                 steps = CUT_BEND * (pull[mine] @ cut_slopes[k][index[mine]]) / noise
                 bend[np.arange(here.start + 1, here.stop), np.arange(here.start + 1, here.stop)] += steps[1:]
-            # every bound is divided by the noise, an exponential as well
-            cross = -NOISE_SLOPE * (pull @ slope)
-            bend[noise_at_] += cross
-            bend[:, noise_at_] += cross
-            bend[noise_at_, noise_at_] += NOISE_SLOPE**2 * float(pull[finite] @ bound[finite])
-            slope[finite, noise_at_] -= NOISE_SLOPE * bound[finite]
+            if self.noise is None:
+                # every bound is divided by the noise, an exponential as well
+                cross = -NOISE_SLOPE * (pull @ slope)
+                bend[noise_at_] += cross
+                bend[:, noise_at_] += cross
+                bend[noise_at_, noise_at_] += NOISE_SLOPE**2 * float(pull[finite] @ bound[finite])
+                slope[finite, noise_at_] -= NOISE_SLOPE * bound[finite]
             gradient += slope.T @ pull
             sides.append(slope)
         a, b = sides
@@ -316,36 +321,75 @@ class _Problem:
         # exact but for the bend of the family's own latents
         return float(d.weight @ t.loss + p @ p / 2), gradient, curvature + bend
 
+    def held(self, noise: float) -> _Problem:
+        """The same with the noise held at a coordinate."""
+        return replace(self, noise=noise)
+
     def solve(self, start: FloatArray | None = None) -> Mode:
-        """The mode; for a family that is straight."""
+        """The mode; for a family that is straight. What is held stays as it is."""
         return mode_of(self.terms, self.value, np.zeros(self.size) if start is None else start)
 
-    def solve_bent(self) -> tuple[Mode, _Problem]:
-        """The mode and the problem straight about it: Gauss and Newton, each round solved to the end."""
-        p = np.zeros(self.size)
-        best = self.value(p)
-        for _ in range(_ROUNDS):
+    def noise_mode(self, start: FloatArray) -> float:
+        """Most probable noise once all else is integrated out; for a family that is straight.
+
+        Jointly with the effects of the wood the noise would be driven to nothing: every grade can be explained by wood.
+        """
+        return least(lambda h: self._marginal(h, start)[0], *_NOISE_RANGE)
+
+    def _marginal(self, noise: float, start: FloatArray) -> tuple[float, Mode]:
+        """Minus the log posterior of a noise coordinate by Laplace, and the mode of all else there."""
+        mode = self.held(noise).solve(start)
+        return mode.loss + noise**2 / 2 + float(np.linalg.slogdet(mode.curvature)[1]) / 2, mode
+
+    def solve_whole(self, start: FloatArray | None = None) -> Mode:
+        """The mode with the noise's uncertainty and its pull on all else; for a family that is straight."""
+        begin = np.zeros(self.size) if start is None else start
+        noise = self.noise_mode(begin)
+        k = self.family.size + 8
+        (below, low), (here, mode), (above, high) = (
+            self._marginal(noise + step, begin) for step in (-_NOISE_STEP, 0.0, _NOISE_STEP)
+        )
+        variance = min(_NOISE_STEP**2 / max(above + below - 2 * here, 1e-9), 1.0)
+        pull = (high.parameters - low.parameters) / (2 * _NOISE_STEP)
+        pull[k] = 1.0
+        rest = np.linalg.inv(mode.curvature)
+        rest[k, k] = 0.0
+        p = mode.parameters.copy()
+        p[k] = noise
+        return Mode(p, np.linalg.inv(rest + variance * np.outer(pull, pull)), mode.loss)
+
+    def solve_bent(self) -> tuple[Mode, _Problem, float]:
+        """The mode, the problem straight about it, and what it still gained at last: Gauss and Newton.
+
+        Each round is solved to its end. The noise, chosen anew in the first rounds, is held in later ones, so that
+        every round must gain.
+        """
+        p, k = np.zeros(self.size), self.family.size + 8
+        gain = 0.0
+        for i in range(_ROUNDS):
             straight = self.linearised(p)
-            aim, gain = straight.solve(p).parameters, 0.0
-            for share in (1.0, 0.5, 0.25, 0.1):
+            before = p[k]
+            if i < _FREE:
+                p[k] = straight.noise_mode(p)
+            aim, gain = straight.held(p[k]).solve(p).parameters, 0.0
+            aim[k] = p[k]
+            best = self.value(p)
+            for share in (1.0, 0.5, 0.25, 0.1, 0.03):
                 tried = p + share * (aim - p)
                 loss = self.value(tried)
                 if loss < best:
-                    p, best, gain = tried, loss, best - loss
+                    p, gain = tried, best - loss
                     break
-            if gain < _SETTLED:
+            if gain < _SETTLED and abs(p[k] - before) < 0.02:
                 break
-        else:
-            raise ConvergenceError(f"the fit does not settle: it still gains {gain:.3g} nats; report this")
         straight = self.linearised(p)
-        loss, _, curvature = straight.terms(p)
-        return Mode(p, bounded(curvature), loss), straight
+        return straight.solve_whole(p), straight, gain
 
     def linearised(self, p: FloatArray) -> _Problem:
         """The same with latents straight about some parameters, so that a solution costs no model."""
         z = p[: self.family.size]
         family = _Family.linear(self.family.slopes(z), self.family.latents(z), z)
-        return _Problem(family, self.data, self.effects)
+        return replace(self, family=family)
 
     def chances(self, mode: Mode, data: _Data) -> FloatArray:
         """Chances (n, 5) of all grades for some places, from what a mode knows and does not."""
@@ -484,8 +528,12 @@ class FittedModel:
         return self.prior.bundle
 
     def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        """Risks of the most probable model; see `RiskModel.lip_risks`."""
-        return self.model.lip_risks(strikes, fibres, cut, wood)
+        """Risks of the most probable model; fuzz and tear are on the reader's scale, so that the map's classes are theirs.
+
+        See `RiskModel.lip_risks`, `Reader.regraded`.
+        """
+        found = self.model.lip_risks(strikes, fibres, cut, wood)
+        return found | {name: self.reader.regraded(name, found[name]) for name in RESPONSES if name in found}
 
     @property
     def count(self) -> int:
@@ -693,8 +741,6 @@ def fit(
     ------
     DomainError
         If an argument is of the wrong kind, or grades belong to another piece.
-    ConvergenceError
-        If the most probable values are not found.
     """
     start = RiskModel() if model is None else model
     if not isinstance(start, RiskModel):
@@ -715,7 +761,7 @@ def fit(
     known = np.isfinite(np.concatenate([p.risks(start) for p in pieces], axis=1))
     data = _observations(pieces, forms, known)
     problem = _Problem(family, data, _effects(cells))
-    mode, straight = problem.solve_bent()
+    mode, straight, gain = problem.solve_bent()
     covariance = np.linalg.inv(mode.curvature)[:size, :size]
     comparison = _compare(straight, mode, cells)
     by_setting, by_direction = _outlooks(straight, mode, cells, known)
@@ -729,7 +775,7 @@ def fit(
         comparison,
         by_setting,
         by_direction,
-        _notes(coupons, data, known),
+        _notes(coupons, data, known, gain),
     )
 
 
@@ -783,8 +829,10 @@ def _seen(pieces: Sequence[SectorStrikes], data: _Data, cells: _Cells) -> Seen:
     )
 
 
-def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray) -> tuple[str, ...]:
+def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: float) -> tuple[str, ...]:
     notes = []
+    if gain > 0.1:
+        notes.append(f"the most probable values were not quite found: the last step still gained {gain:.2g} nats")
     for k, name in enumerate(RESPONSES):
         mine = (data.response == k) & (data.low == data.high)
         if not known[k].any():
@@ -810,10 +858,12 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> Comparison | None:
     held = np.zeros(len(d.cell))
     for f, family in enumerate((problem.family, _harmonic(cells), _same(cells))):
         whole = _Problem(family, d, problem.effects)
-        start = mode.parameters if f == 0 else whole.solve().parameters
+        start = mode.parameters if f == 0 else np.zeros(whole.size)
+        # the noise is the reader's and stays when rings are left out
+        noise = whole.noise_mode(start)
         for r in rings:
             out = ring == r
-            rest = _Problem(family, d.take(~out), problem.effects)
+            rest = _Problem(family, d.take(~out), problem.effects, noise)
             chance = rest.chances(rest.solve(start), d.take(out))
             below = np.concatenate([np.zeros((len(chance), 1)), np.cumsum(chance, axis=1)], axis=1)
             row = np.arange(len(chance))

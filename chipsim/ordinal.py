@@ -16,7 +16,7 @@ from scipy.special import expit
 from ._arrays import FloatArray
 from .errors import ConvergenceError
 
-__all__ = ["Mode", "Terms", "bounded", "interval_terms", "mode_of", "probabilities", "spread_scale"]
+__all__ = ["Mode", "Terms", "bounded", "interval_terms", "least", "mode_of", "probabilities", "spread_scale"]
 
 _FAR = 700.0  # stands for an infinite bound
 _SETTLED = 1e-2  # slope at the mode, in units of the prior's curvature
@@ -116,6 +116,13 @@ def mode_of(
     if not np.abs(slope).max(initial=0.0) < _SETTLED:
         raise ConvergenceError(f"the fit does not settle: slope {np.abs(slope).max():.3g}; report this")
     return Mode(np.asarray(found.x), bounded(curvature), loss)
+
+
+def least(loss: Callable[[float], float], low: float, high: float) -> float:
+    """Place of the least of a smooth loss with one valley between two ends, to a hundredth."""
+    from scipy.optimize import minimize_scalar
+
+    return float(minimize_scalar(loss, bounds=(low, high), method="bounded", options={"xatol": 0.01}).x)
 
 
 def bounded(curvature: FloatArray) -> FloatArray:

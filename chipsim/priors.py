@@ -27,7 +27,7 @@ __all__ = [
     "Reader",
     "latent",
     "prior_draws",
-    "shifted",
+    "risk_at",
 ]
 
 RING = 0.3
@@ -57,12 +57,10 @@ def latent(risk: FloatArray) -> FloatArray:
     return np.asarray(np.log((risk + _FLOOR) / (1.0 - risk + _FLOOR)))
 
 
-def shifted(risk: FloatArray, by: float) -> FloatArray:
-    """Risk in [0, 1] moved along the logit scale; 0 and 1 stay, NaN stays; same shape."""
-    if by == 0:
-        return risk
-    with np.errstate(divide="ignore"):
-        return np.asarray(expit(logit(risk) + by))
+def risk_at(eta: FloatArray) -> FloatArray:
+    """Risk whose `latent` this is, held within [0, 1]; same shape."""
+    share = expit(eta)
+    return np.asarray(np.clip(share * (1.0 + 2 * _FLOOR) - _FLOOR, 0.0, 1.0))
 
 
 @dataclass(frozen=True)
@@ -125,6 +123,18 @@ class Reader:
         """Chances (n, 5) of the grades at latents (n,), known to a variance."""
         cuts = np.array(self.fuzz if kind == "fuzz" else self.tear)
         return probabilities(eta, cuts, spread_scale(self.noise, variance))
+
+    def regraded(self, kind: str, risk: FloatArray, shift: float = 0.0) -> FloatArray:
+        """Risk on the scale on which this reader's grades begin where the map's classes have them; same shape.
+
+        The latent is shifted, then stretched between the cut points so that they fall on the usual ones.
+        """
+        cuts, usual = np.array(self.fuzz if kind == "fuzz" else self.tear), reader_cuts(np.zeros(4))[0]
+        if shift == 0 and (cuts == usual).all():
+            return risk
+        eta = latent(risk) + shift
+        beyond = np.minimum(eta - cuts[0], 0.0) + np.maximum(eta - cuts[-1], 0.0)
+        return risk_at(np.interp(eta, cuts, usual) + beyond)
 
     def poor(self, fuzz: FloatArray, tear: FloatArray, shift: float = 0.0) -> FloatArray:
         """Chance of a poor grade at places of these risks, same shape; a risk that is NaN adds nothing."""

@@ -333,8 +333,8 @@ class RiskMap:
         doubted = float(self.lip_length[self.doubt > 0].sum())
         lines += [
             "",
-            *([] if self.band is None else [*str(self.band).splitlines(), ""]),
-            f"{c.get('learned') or 'Prior only: no test piece has been read.'} Sealing the face is not modelled. {c['not_modelled']}".rstrip(),
+            *([] if self.band is None else str(self.band).splitlines()),
+            f"{self._learned()}Sealing the face is not modelled. {c['not_modelled']}".rstrip(),
         ]
         if doubted > 0:
             codes = [code for code in np.unique(self.doubt) if code]
@@ -347,6 +347,12 @@ class RiskMap:
             "ear protection, extract the dust."
         )
         return "\n".join(lines)
+
+    def _learned(self) -> str:
+        """What the coefficients rest on; said by the band, if there is one."""
+        if self.band is not None:
+            return ""
+        return f"{self.settings.get('learned') or 'Prior only: no test piece has been read.'} "
 
     def _class_table(self, total: float) -> str:
         """Lip in each class of damage, with inches and share, and in each class of every risk."""
