@@ -132,7 +132,8 @@ class Band:
     def __str__(self) -> str:
         low, _, high = (round(v) for v in self.poor)
         count = f"{low} to {high}" if low != high else ("fewer than 1" if high == 0 else f"about {high}")
-        lines = [f"Expect {count} poor spots per 100 mm of lip (8 in 10 boards); a spot is 1 mm of grade 3 or worse."]
+        each = "boards" if self.status == "prior only" else "jobs on such a board"
+        lines = [f"Expect {count} poor spots per 100 mm of lip (8 in 10 {each}); a spot is 1 mm of grade 3 or worse."]
         name, strength = self.leading
         if name:
             how = "more" if strength > 0 else "less"

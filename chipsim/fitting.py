@@ -45,10 +45,10 @@ from .priors import (
 )
 from .sectors import SectorStrikes
 from .species import Wood
-from .testpiece import Coupon, Setting
+from .testpiece import Coupon, RingSetting
 from .units import feed_text, table_text
 
-__all__ = ["Comparison", "FittedModel", "Outlook", "fit", "invented_grades"]
+__all__ = ["LeftOut", "FittedModel", "Outlook", "fit", "invented_grades"]
 
 RESPONSES = ("fuzz", "tear")
 
@@ -199,7 +199,7 @@ class _Cells(NamedTuple):
     speed: FloatArray  # log of spindle speed, about its mean
     setting: np.ndarray
     board: np.ndarray
-    settings: tuple[Setting, ...]
+    settings: tuple[RingSetting, ...]
 
 
 def _cells(pieces: Sequence[SectorStrikes]) -> _Cells:
@@ -413,7 +413,7 @@ class _Problem:
 # ---------------------------------------------------------------------------------------- the report
 
 
-class Comparison(NamedTuple):
+class LeftOut(NamedTuple):
     """How well rings are predicted that were left out: mean log chance of what was read, per grade.
 
     `behind` is by how many nats over all grades the model loses to the free curve (below 0: wins), `error` its
@@ -441,7 +441,7 @@ class Comparison(NamedTuple):
 
     def __str__(self) -> str:
         lines = [
-            f"rings left out in turn, {self.grades} grades, mean log chance of what was read: model {self.model:.3f}, "
+            f"rings left out in turn, {self.grades} grades of fuzz or tear, mean log chance of what was read: model {self.model:.3f}, "
             f"harmonic curve {self.harmonic:.3f}, same everywhere {self.same:.3f}"
         ]
         if self.wrong:
@@ -498,8 +498,8 @@ class FittedModel:
     grades: tuple[Grades, ...]
     seen: Seen | None
     agreement: Agreement
-    comparison: Comparison | None
-    settings: Mapping[Setting, Outlook]
+    comparison: LeftOut | None
+    settings: Mapping[RingSetting, Outlook]
     directions: Mapping[float, Outlook]
     notes: tuple[str, ...]
 
@@ -597,8 +597,8 @@ class FittedModel:
         pairs = [(names[i], names[j], float(r[i, j])) for i in range(len(names)) for j in range(i)]
         return tuple(sorted((p for p in pairs if abs(p[2]) >= _TOGETHER), key=lambda p: -abs(p[2])))
 
-    def best_setting(self) -> Setting | None:
-        """Setting with the least lip expected poor, or None without grades."""
+    def best_setting(self) -> RingSetting | None:
+        """RingSetting with the least lip expected poor, or None without grades."""
         return min(self.settings, key=lambda s: (self.settings[s].median, s)) if self.settings else None
 
     def worst_direction(self) -> float | None:
@@ -684,8 +684,8 @@ class FittedModel:
                 tuple(Grades(g["piece"], tuple(Grade(*r) for r in g["rows"])) for g in c["grades"]),
                 None if c["seen"] is None else Seen(**{k: _tuples(v) for k, v in c["seen"].items()}),
                 Agreement(*_numbers(c["agreement"])),
-                None if comparison is None else Comparison(*_numbers(comparison)),
-                {Setting(*s): Outlook(*o) for s, o in c["settings"]},
+                None if comparison is None else LeftOut(*_numbers(comparison)),
+                {RingSetting(*s): Outlook(*o) for s, o in c["settings"]},
                 {d: Outlook(*o) for d, o in c["directions"]},
                 tuple(c["notes"]),
             )
@@ -847,7 +847,7 @@ def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: floa
     return tuple(notes)
 
 
-def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> Comparison | None:
+def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
     """Leave each ring out in turn, for the model (straight about its mode) and for the two that know no cutting."""
     d = problem.data
     ring = cells.ring[d.cell]
@@ -878,7 +878,7 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> Comparison | None:
     lost = np.array([float(weight[ring == r] @ (score[1] - score[0])[ring == r]) for r in rings])
     exact = d.low == d.high
     count = float(weight.sum())
-    return Comparison(
+    return LeftOut(
         round(float(weight[exact].sum())),
         len(rings),
         *(float(t) / count for t in total),
@@ -890,7 +890,7 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> Comparison | None:
 
 def _outlooks(
     problem: _Problem, mode: Mode, cells: _Cells, known: FloatArray
-) -> tuple[dict[Setting, Outlook], dict[float, Outlook]]:
+) -> tuple[dict[RingSetting, Outlook], dict[float, Outlook]]:
     """Share of poor lip of every setting and direction, over draws of the straight model."""
     m = problem.family.size
     rng = np.random.default_rng(0)

@@ -34,7 +34,7 @@ from .machine import Machine
 from .paths import Path, line
 from .units import feed_text, length_text, table_text, tooth_feed_text
 
-__all__ = ["LANDS", "Coupon", "Extra", "Ring", "Setting", "coupon"]
+__all__ = ["LANDS", "Coupon", "Extra", "Ring", "RingSetting", "coupon"]
 
 LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
 """Blind codes of the rings: no I, O or Q, which are misread."""
@@ -53,7 +53,7 @@ _REACHED = 0.98  # share of the typed feed that counts as reached
 _TALLEST = 8.0  # mark of the grain: long arm [mm]
 
 
-class Setting(NamedTuple):
+class RingSetting(NamedTuple):
     """What one pair of rings was cut with. [rpm, mm/min]"""
 
     spindle_speed: float
@@ -82,9 +82,9 @@ class Ring:
     marked: tuple[int, ...]
 
     @property
-    def setting(self) -> Setting:
+    def setting(self) -> RingSetting:
         """Spindle speed and feed."""
-        return Setting(self.cut.spindle_speed, self.cut.feed)
+        return RingSetting(self.cut.spindle_speed, self.cut.feed)
 
 
 @dataclass(frozen=True)
@@ -150,7 +150,7 @@ class Coupon:
     def _cuts(self) -> tuple[Cut, ...]:
         return (*(r.cut for r in self.rings), *(c for e in self.extras for c in e.cuts))
 
-    def settings(self) -> tuple[Setting, ...]:
+    def settings(self) -> tuple[RingSetting, ...]:
         """Settings of the pairs, by speed, then feed."""
         return tuple(sorted({r.setting for r in self.rings}))
 
@@ -265,7 +265,7 @@ def coupon(
     d = number("depth", depth, low=0.2, high=50, unit="mm")
     k = integer("sectors", sectors, low=8, high=36)
     edge = number("margin", margin, low=0, high=200, unit="mm")
-    settings = [Setting(float(b), float(a)) for b in n for a in f]
+    settings = [RingSetting(float(b), float(a)) for b in n for a in f]
     heights, radii = profile_knots(bit, d)
     width = float(2 * np.interp(d, heights, radii))
     radius = max(9.0, 1.5 * width + 2.0, 1.02 * (f[-1] / 60) ** 2 / machine.acceleration)
@@ -311,7 +311,7 @@ class _Job(NamedTuple):
     bit: Cutter
     machine: Machine
     spin: str
-    setting: Setting
+    setting: RingSetting
 
     def cut(self, path: Path) -> Cut:
         return Cut(self.bit, path, self.setting.spindle_speed, self.setting.feed, spin=self.spin, machine=self.machine)
@@ -410,7 +410,7 @@ def _mark() -> Path:
     return Path(np.array([[_TALLEST, 0.0], [0.0, 0.0], [0.0, 0.6 * _TALLEST]]), np.asarray(0.4))
 
 
-def _pair(depth: float, width: float, setting: Setting) -> list[_Box]:
+def _pair(depth: float, width: float, setting: RingSetting) -> list[_Box]:
     h, words = width / 2, f"40 mm at {setting.spindle_speed:.0f} rpm, {feed_text(setting.feed)}"
     flat = line((h, h), (h + 40, h), depth)
     up = line((h, h), (h, h + 40), depth)
@@ -432,7 +432,7 @@ def _comb(depth: float, width: float, heading: float) -> _Box:
     )
 
 
-def _stair(depth: float, width: float, setting: Setting, machine: Machine) -> _Box:
+def _stair(depth: float, width: float, setting: RingSetting, machine: Machine) -> _Box:
     deep = depth * np.linspace(0.25, 1.0, STAIR)
     down = _ramp(deep[1] - deep[0], setting.feed, machine)
     x = np.cumsum([0.0, *([6.0, down] * STAIR)])[:-1] + width / 2
