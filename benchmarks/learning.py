@@ -29,11 +29,11 @@ def piece(feeds=(700, 1500, 3200), sectors=12):
 
 
 def truth(strikes, rng):
-    """Coordinates of a board from the priors, its model, reader and latents (2, cells)."""
+    """Coordinates of a board from the priors, its reader and latents (2, cells)."""
     coefficients = Coefficients(cs.RiskModel())
     z, q = rng.standard_normal(len(coefficients.names)), rng.standard_normal(9)
     model = coefficients.model(z)
-    return z, q, model, Reader.at(q), latent(strikes.risks(model))
+    return z, q, Reader.at(q), latent(strikes.risks(model))
 
 
 def poor_share(latents, reader):
@@ -75,7 +75,7 @@ def boards(count, seed=0, feeds=(700, 1500, 3200), sectors=12):
     rows = []
     for i in range(count):
         rng = np.random.default_rng([seed, i])
-        z, q, model, reader, eta = truth(strikes, rng)
+        z, q, reader, eta = truth(strikes, rng)
         grades = cs.invented_grades(coupon, reader=reader, latents=eta, seed=1000 * seed + i)
         fitted = cs.fit(coupon, grades)
         t = np.concatenate([z, q])

@@ -48,9 +48,14 @@ class Seen:
     def has_board(self, board: Board) -> bool:
         """Whether the wood is one of those read, within a point of moisture and 3 % of density."""
         w = board.wood
-        return any(n == w.name and abs(m - w.moisture) <= 1 and abs(d / w.density - 1) <= 0.03 for n, m, d in self.woods)
+        return any(
+            name == w.name and abs(moisture - w.moisture) <= 1 and abs(density / w.density - 1) <= 0.03
+            for name, moisture, density in self.woods
+        )
 
-    def unseen(self, content: Mapping[str, np.ndarray], cut: Cut, board: Board) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    def unseen(
+        self, content: Mapping[str, np.ndarray], cut: Cut, board: Board
+    ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
         """Lips (n, 2) that nothing was learned of, and those of each reason."""
         exists = content["exists"]
         angle = np.where(np.isfinite(content["fibre_angle"]), content["fibre_angle"], 0.0)
@@ -61,8 +66,7 @@ class Seen:
             "directions": ~np.isin(angle_bin(angle), self.angles),
             "widths": (half < self.half_width[0] / _WIDTH) | (half > self.half_width[1] * _WIDTH),
             "feeds": (feed < self.feed_per_tooth[0] / _FEED) | (feed > self.feed_per_tooth[1] * _FEED),
-            "speeds": no
-            | (not self.spindle_speed[0] / _SPEED <= cut.spindle_speed <= self.spindle_speed[1] * _SPEED),
+            "speeds": no | (not self.spindle_speed[0] / _SPEED <= cut.spindle_speed <= self.spindle_speed[1] * _SPEED),
             "bits": no | (bit_key(cut) not in self.bits),
             "woods": no | (not self.has_board(board)),
         }
@@ -162,8 +166,8 @@ class Band:
     @classmethod
     def from_parts(cls, arrays: Mapping[str, np.ndarray], rest: Mapping[str, Any]) -> Band:
         """The band of its arrays and `to_dict`."""
-        poor, leading = tuple(rest["poor"]), tuple(rest["leading"])
-        return cls(**arrays, **{**rest, "poor": poor, "leading": leading})
+        content: dict[str, Any] = {**arrays, **rest}
+        return cls(**content | {"poor": tuple(rest["poor"]), "leading": tuple(rest["leading"])})
 
 
 BAND_ARRAYS = ("low", "median", "high", "not_learned")
@@ -216,9 +220,7 @@ class Spread:
         ):
             found = model.lip_risks(strikes, fibres, cut, self.board.wood)
             fuzz, tear, scorch = (found.get(name, blank) for name in ("fuzz", "tear", "scorch"))
-            damage[i] = damage_of(
-                reader.regraded("fuzz", fuzz, shift), reader.regraded("tear", tear, shift), scorch
-            )
+            damage[i] = damage_of(reader.regraded("fuzz", fuzz, shift), reader.regraded("tear", tear, shift), scorch)
             self._poor[i] += float(np.sum(np.where(exists, reader.poor(fuzz, tear, shift), 0.0) * length))
         self._length += float(length.sum())
         known = np.isfinite(damage).all(axis=0)

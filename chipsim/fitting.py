@@ -48,7 +48,7 @@ from .species import Wood
 from .testpiece import Coupon, RingSetting
 from .units import feed_text, table_text
 
-__all__ = ["LeftOut", "FittedModel", "Outlook", "fit", "invented_grades"]
+__all__ = ["FittedModel", "LeftOut", "Outlook", "fit", "invented_grades"]
 
 RESPONSES = ("fuzz", "tear")
 
@@ -132,7 +132,7 @@ class _Family:
 
     @classmethod
     def linear(cls, design: FloatArray, base: FloatArray | None = None, at: FloatArray | None = None) -> _Family:
-        """base + design @ (z - at), the design (2, cells, m)."""
+        """Latents base + design @ (z - at), the design (2, cells, m)."""
         base = np.zeros(design.shape[:2]) if base is None else base
         at = np.zeros(design.shape[2]) if at is None else at
         return cls(design.shape[2], lambda z: base + design @ (z - at), lambda z: design)
@@ -252,7 +252,7 @@ def _effects(cells: _Cells) -> FloatArray:
 
 @dataclass(frozen=True)
 class _Problem:
-    """Parameters: the family's coordinates, cut points of fuzz and tear (4 + 4), noise (1), effects of each response."""
+    """Parameters: the family's coordinates, cut points of fuzz and tear (4 + 4), noise (1), effects on either."""
 
     family: _Family
     data: _Data
@@ -261,7 +261,7 @@ class _Problem:
 
     @property
     def size(self) -> int:
-        return self.family.size + 9 + 2 * self.effects.shape[1]
+        return int(self.family.size + 9 + 2 * self.effects.shape[1])
 
     def _at(self, p: FloatArray) -> tuple[FloatArray, list[FloatArray], list[FloatArray], float]:
         m, u = self.family.size, self.effects.shape[1]
@@ -269,7 +269,8 @@ class _Problem:
         for k in range(2):
             eta[k] += self.effects @ p[m + 9 + k * u : m + 9 + (k + 1) * u]
         found = [reader_cuts(p[m + 4 * k : m + 4 * k + 4]) for k in range(2)]
-        return eta, [f[0] for f in found], [f[1] for f in found], noise_at(p[m + 8] if self.noise is None else self.noise)
+        noise = noise_at(p[m + 8] if self.noise is None else self.noise)
+        return eta, [f[0] for f in found], [f[1] for f in found], noise
 
     def _bounds(self, p: FloatArray) -> tuple[FloatArray, FloatArray, list[FloatArray], float]:
         eta, cuts, slopes, noise = self._at(p)
@@ -356,7 +357,7 @@ class _Problem:
         rest[k, k] = 0.0
         p = mode.parameters.copy()
         p[k] = noise
-        return Mode(p, np.linalg.inv(rest + variance * np.outer(pull, pull)), mode.loss)
+        return Mode(p, np.asarray(np.linalg.inv(rest + variance * np.outer(pull, pull)), dtype=float), mode.loss)
 
     def solve_bent(self) -> tuple[Mode, _Problem, float]:
         """The mode, the problem straight about it, and what it still gained at last: Gauss and Newton.
@@ -441,8 +442,8 @@ class LeftOut(NamedTuple):
 
     def __str__(self) -> str:
         lines = [
-            f"rings left out in turn, {self.grades} grades of fuzz or tear, mean log chance of what was read: model {self.model:.3f}, "
-            f"harmonic curve {self.harmonic:.3f}, same everywhere {self.same:.3f}"
+            f"rings left out in turn, {self.grades} grades of fuzz or tear, mean log chance of what was read: "
+            f"model {self.model:.3f}, harmonic curve {self.harmonic:.3f}, same everywhere {self.same:.3f}"
         ]
         if self.wrong:
             lines.append(
@@ -528,7 +529,7 @@ class FittedModel:
         return self.prior.bundle
 
     def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        """Risks of the most probable model; fuzz and tear are on the reader's scale, so that the map's classes are theirs.
+        """Risks of the most probable model; fuzz and tear are on the reader's scale, as are the map's classes then.
 
         See `RiskModel.lip_risks`, `Reader.regraded`.
         """
@@ -585,7 +586,7 @@ class FittedModel:
         return out  # type: ignore[return-value]  # triples by construction
 
     def unlearned(self) -> tuple[str, ...]:
-        """Coefficients of which the grades say little or nothing: four fifths of the prior's spread or more are left."""
+        """Coefficients of which the grades say little: four fifths of the prior's spread or more are left."""
         left = np.sqrt(np.diag(self.covariance))
         return tuple(n for n, s in zip(self.coefficients.names, left, strict=False) if s >= _LEARNED)
 
@@ -632,10 +633,10 @@ class FittedModel:
         if self.count:
             lines += ["", str(self.agreement)]
         if self.settings:
-            rows = [("speed [rpm]", "feed", "poor lip, 8 in 10", "odds to be best")]
+            table = [("speed [rpm]", "feed", "poor lip, 8 in 10", "odds to be best")]
             for s, o in self.settings.items():
-                rows.append((f"{s.spindle_speed:.0f}", feed_text(s.feed), _share(o), f"{o.odds:.0%}"))
-            lines += ["", *("  " + row for row in table_text(rows).splitlines())]
+                table.append((f"{s.spindle_speed:.0f}", feed_text(s.feed), _share(o), f"{o.odds:.0%}"))
+            lines += ["", *("  " + row for row in table_text(table).splitlines())]
             if len(self.settings) > 1 and max(o.odds for o in self.settings.values()) < 0.6:
                 lines.append("  no difference worth having between the best of them")
             worst = self.worst_direction()
@@ -881,7 +882,9 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
     return LeftOut(
         round(float(weight[exact].sum())),
         len(rings),
-        *(float(t) / count for t in total),
+        float(total[0]) / count,
+        float(total[1]) / count,
+        float(total[2]) / count,
         float(lost.sum()),
         float(np.sqrt(len(rings)) * lost.std(ddof=1)),
         float(np.sum((weight * held)[exact]) / max(float(weight[exact].sum()), 1e-12)),
@@ -976,7 +979,8 @@ def invented_grades(
     rows = []
     for reading in (1, 2):
         noise = who.noise * rng.logistic(size=(2, count))
-        read = np.stack([(e + n)[:, None] > np.array(c) for e, n, c in zip(eta, noise, (who.fuzz, who.tear))]).sum(-1)
+        cuts = np.array([who.fuzz, who.tear])[:, None, :]
+        read = ((eta + noise)[..., None] > cuts).sum(axis=-1)
         twice = rng.random(count) < again
         for j in range(count):
             drop = (int(ring[j]), int(sector[j])) in marked
@@ -984,9 +988,7 @@ def invented_grades(
                 continue
             grade, kind = _written(int(read[0, j]), int(read[1, j]))
             code = coupon.rings[ring[j]].code
-            rows.append(
-                Grade(code, int(sector[j]), ("out", "in")[lip[j]], reading, grade, kind, "p" if drop else "")
-            )
+            rows.append(Grade(code, int(sector[j]), ("out", "in")[lip[j]], reading, grade, kind, "p" if drop else ""))
     return Grades(coupon.name, tuple(rows))
 
 

@@ -124,8 +124,8 @@ class Grades:
                 raise DomainError(f"grade of ring {row.ring} sector {row.sector} {row.lip}: {fault[0]} {fault[1]}")
         order = [row[:4] for row in rows]
         if len(set(order)) < len(order):
-            twice = next(place for place in order if order.count(place) > 1)
-            raise DomainError(f"rows must hold each reading once, got ring {twice[0]} sector {twice[1]} {twice[2]} twice")
+            ring, sector, lip, _ = next(place for place in order if order.count(place) > 1)
+            raise DomainError(f"rows must hold each reading once, got ring {ring} sector {sector} {lip} twice")
         object.__setattr__(self, "rows", tuple(sorted(rows, key=lambda r: r[:4])))
 
     def __len__(self) -> int:
@@ -221,7 +221,7 @@ def write_grade_form(
     count = min(len(free), max(24, round(share * len(free)))) if share else 0
     rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
     chosen = sorted(rng.choice(len(free), count, replace=False).tolist()) if count else []
-    return _put(coupon.name, [*first, *(Grade(*free[i], 2, None) for i in chosen)], path)
+    return _put(coupon.name, [*first, *(Grade(c, s, lip, 2, None) for c, s, lip in (free[i] for i in chosen))], path)
 
 
 def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:

@@ -1493,7 +1493,10 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None) -> LineCollection:
         [np.array([[-reach, v + 0.16], [reach, v + 0.16]]) for v in y], colors="0.75", linewidths=3.0, gid="before"
     )
     after = LineCollection(
-        [np.array([[m - reach * d, v - 0.12], [m + reach * d, v - 0.12]]) for m, d, v in zip(middle, deviation, y)],
+        [
+            np.array([[m - reach * d, v - 0.12], [m + reach * d, v - 0.12]])
+            for m, d, v in zip(middle, deviation, y, strict=True)
+        ],
         colors=[_SOFT if name in unlearned else _INK for name in ranges],
         linewidths=[1.2 if name in unlearned else 3.0 for name in ranges],
         gid="after",

@@ -116,8 +116,8 @@ class Reader:
     def at(cls, q: FloatArray) -> Reader:
         """Reader at standard normal coordinates (9,): cut points of fuzz, of tear, noise."""
         middle, spread = _NOISE
-        cuts = [tuple(reader_cuts(q[i : i + 4])[0].tolist()) for i in (0, 4)]
-        return cls(*cuts, float(middle * np.exp(spread * q[8])))
+        fuzz, tear = (tuple(reader_cuts(q[i : i + 4])[0].tolist()) for i in (0, 4))
+        return cls(fuzz, tear, float(middle * np.exp(spread * q[8])))
 
     def chances(self, kind: str, eta: FloatArray, variance: FloatArray | float = 0.0) -> FloatArray:
         """Chances (n, 5) of the grades at latents (n,), known to a variance."""

@@ -103,7 +103,8 @@ class SectorStrikes:
         """Fibre angles of all lip points of some cells, flat. [deg]"""
         wanted = np.zeros(len(self) + 1, dtype=bool)  # the last entry is for windows of no cell
         wanted[cells] = True
-        found = [p.angle[wanted[np.where(p.window < 0, len(self) * _WINDOWS, p.window) // _WINDOWS]] for p in self._parts]
+        none = len(self) * _WINDOWS
+        found = [p.angle[wanted[np.where(p.window < 0, none, p.window) // _WINDOWS]] for p in self._parts]
         return np.concatenate(found) if found else np.empty(0)
 
 

@@ -107,7 +107,7 @@ def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
         last = _page(size)
         _legend(last[1], size, size[1] - _EDGE - _HEAD)
         pages = [*maps, *boxes, last]
-    for i, (figure, ax) in enumerate(pages, 1):
+    for i, (_, ax) in enumerate(pages, 1):
         words = f"{coupon.name}    page {i} of {len(pages)}    {coupon.board.wood.name}"
         ax.text(_EDGE, size[1] - _EDGE, words, fontsize=9, va="top", color=_INK)
         ax.text(size[0] - _EDGE, size[1] - _EDGE, "date                      reader                    ", **_right())
@@ -153,9 +153,7 @@ def _maps(coupon: Coupon, size: tuple[float, float]) -> tuple[list[tuple[Figure,
     return pages, bottom
 
 
-def _piece(
-    ax: Axes, coupon: Coupon, shift: tuple[float, float], window: tuple[float, float, float, float]
-) -> None:
+def _piece(ax: Axes, coupon: Coupon, shift: tuple[float, float], window: tuple[float, float, float, float]) -> None:
     from matplotlib.patches import Rectangle
 
     frame = Rectangle(window[:2], window[2], window[3], facecolor="none", edgecolor=_SOFT, linewidth=0.6)
@@ -192,7 +190,7 @@ def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, flo
         ax.add_patch(Circle((x, y), radius, facecolor="none", edgecolor=_INK, linewidth=0.6, clip_path=frame))
     for angle in np.radians(edges[:-1]):
         way = np.array([np.cos(angle), np.sin(angle)])
-        ends = np.array([(r - w / 2 - 1.0) * way, (r + w / 2 + 1.0) * way]) + (x, y)
+        ends = np.array([x, y]) + np.outer([r - w / 2 - 1.0, r + w / 2 + 1.0], way)
         ax.plot(*ends.T, color=_SOFT, linewidth=0.3, clip_path=frame)
     inner = r - w / 2 - 1.9
     if inner * 2 * np.pi / coupon.sectors > 2.2:

@@ -143,7 +143,7 @@ class Coupon:
         """Cuts of one spindle speed: a router whose dial is turned by hand needs a program for each. [rpm]"""
         speeds = sorted({c.spindle_speed for c in self._cuts()})
         if spindle_speed not in speeds:
-            raise DomainError(f"spindle_speed must be one of {', '.join(f'{s:g}' for s in speeds)}, got {spindle_speed}")
+            raise DomainError(f"spindle_speed must be one of {', '.join(map(str, speeds))}, got {spindle_speed!r}")
         cuts = tuple(c for c in self._cuts() if c.spindle_speed == spindle_speed)
         return Carving(cuts, name=f"{self.name} at {spindle_speed:g} rpm")
 
@@ -427,9 +427,8 @@ def _comb(depth: float, width: float, heading: float) -> _Box:
     low, high = corners.min(axis=0) - width / 2, corners.max(axis=0) + width / 2
     lands = ", ".join(f"{b:g}" for b in LANDS)
     note = f"heading {heading:g} deg, lands of {lands} mm; write down the narrowest whole one"
-    return _Box(
-        "land comb", *(float(v) for v in high - low), [p.shifted(-low[0], -low[1]) for p in paths], note
-    )
+    wide, tall = (float(v) for v in high - low)
+    return _Box("land comb", wide, tall, [p.shifted(-low[0], -low[1]) for p in paths], note)
 
 
 def _stair(depth: float, width: float, setting: RingSetting, machine: Machine) -> _Box:
@@ -464,7 +463,7 @@ def _columns(count: int, cell: float, room: tuple[float, float] | None, margin: 
 def _grid(count: int, columns: int, cell: float) -> tuple[FloatArray, tuple[float, float]]:
     """Centres (count, 2) of the rings from the lower left corner of the free room, and what they take. [mm]"""
     i = np.arange(count)
-    centres = np.column_stack([i % columns, i // columns]) * (cell + _GAP) + cell / 2
+    centres: FloatArray = np.column_stack([i % columns, i // columns]).astype(np.float64) * (cell + _GAP) + cell / 2
     high = centres.max(axis=0) + cell / 2
     return centres, (float(high[0]), float(high[1]))
 
