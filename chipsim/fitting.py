@@ -672,16 +672,24 @@ class FittedModel:
         ------
         DomainError
             If the file is not a fitted model of this version.
+        OSError
+            If it cannot be read.
         """
+        content = Path(path).read_bytes()
         try:
-            c = json.loads(Path(path).read_text(encoding="utf-8"))
+            c = json.loads(content.decode("utf-8"))
             if c["chipsim_fitted_model"] != _FORMAT:
                 raise ValueError(f"format {c['chipsim_fitted_model']}")
             comparison = c["comparison"]
+            prior, parameters = RiskModel(**c["prior"]), np.array(c["parameters"], dtype=float)
+            size = len(Coefficients(prior).names) + 9
+            covariance = np.array(c["covariance"], dtype=float)
+            if parameters.shape != (size,) or covariance.shape != (size, size):
+                raise ValueError(f"{size} parameters expected, got {parameters.shape} and {covariance.shape}")
             return cls(
-                RiskModel(**c["prior"]),
-                np.array(c["parameters"], dtype=float),
-                np.array(c["covariance"], dtype=float),
+                prior,
+                parameters,
+                covariance,
                 tuple(Grades(g["piece"], tuple(Grade(*r) for r in g["rows"])) for g in c["grades"]),
                 None if c["seen"] is None else Seen(**{k: _tuples(v) for k, v in c["seen"].items()}),
                 Agreement(*_numbers(c["agreement"])),
@@ -690,7 +698,7 @@ class FittedModel:
                 {d: Outlook(*o) for d, o in c["directions"]},
                 tuple(c["notes"]),
             )
-        except (OSError, ValueError, KeyError, TypeError) as error:
+        except (ValueError, KeyError, TypeError, AttributeError) as error:
             raise DomainError(f"path must hold a saved fitted model, got {os.fspath(path)!r}: {error}") from None
 
 

@@ -50,7 +50,7 @@ _RAMP = 60.0  # least ramp [deg]
 _OVERLAP = 1.0  # at full depth past the closing of the turn [mm]
 _LEVEL = 0.98  # of the machine's largest feed, so that there is some left for ramps
 _REACHED = 0.98  # share of the typed feed that counts as reached
-_TALLEST = 8.0  # mark of the grain: long arm [mm]
+_ARM, _MARK_DEPTH = 8.0, 0.2  # mark of the grain: long arm, depth [mm]
 
 
 class RingSetting(NamedTuple):
@@ -256,12 +256,12 @@ def coupon(
         raise DomainError(f"name must be a word or more, got {name!r}")
     f = np.unique(array("feeds", np.atleast_1d(np.asarray(feeds)), ndim=1, low=50, unit="mm/min"))
     n = np.unique(array("speeds", np.atleast_1d(np.asarray(speeds)), ndim=1, low=1000, high=100_000, unit="rpm"))
+    if not 1 <= len(f) * len(n) <= len(LETTERS) // 2:
+        raise DomainError(f"feeds x speeds must make 1 to {len(LETTERS) // 2} settings, got {len(f)} x {len(n)}")
     fastest = _LEVEL * machine.max_feed
     if f[-1] > fastest:
         # a ramp needs more than its feed in space
         raise DomainError(f"feeds must lie in [50, {fastest:g}] mm/min, {_LEVEL:.0%} of the machine's, got {f[-1]:g}")
-    if not 1 <= len(f) * len(n) <= len(LETTERS) // 2:
-        raise DomainError(f"feeds x speeds must make 1 to {len(LETTERS) // 2} settings, got {len(f)} x {len(n)}")
     d = number("depth", depth, low=0.2, high=50, unit="mm")
     k = integer("sectors", sectors, low=8, high=36)
     edge = number("margin", margin, low=0, high=200, unit="mm")
@@ -274,7 +274,7 @@ def coupon(
 
     middle = settings[len(settings) // 2]
     job = _Job(bit, machine, choice("spin", spin, ("cw", "ccw")), middle)
-    wanted = [_Box("grain mark", _TALLEST, 0.6 * _TALLEST, [_mark()], "long arm along +x, short arm along +y")]
+    wanted = [_mark(2 * float(np.interp(_MARK_DEPTH, heights, radii)))]
     if stair:
         wanted.append(_stair(d, width, middle, machine))
     if straight_pair:
@@ -405,9 +405,11 @@ class _Box:
     note: str
 
 
-def _mark() -> Path:
+def _mark(width: float) -> _Box:
     """An L, which looks different turned round or turned over."""
-    return Path(np.array([[_TALLEST, 0.0], [0.0, 0.0], [0.0, 0.6 * _TALLEST]]), np.asarray(0.4))
+    xy = width / 2 + np.array([[_ARM, 0.0], [0.0, 0.0], [0.0, 0.6 * _ARM]])
+    note = "long arm along +x, short arm along +y"
+    return _Box("grain mark", _ARM + width, 0.6 * _ARM + width, [Path(xy, np.asarray(_MARK_DEPTH))], note)
 
 
 def _pair(depth: float, width: float, setting: RingSetting) -> list[_Box]:
