@@ -87,7 +87,8 @@ class _Data(NamedTuple):
 
 def _limits(grade: int, kind: str) -> tuple[tuple[int, int], tuple[int, int]]:
     """What a grade and its letter say of fuzz and of tear: (least, most) of each."""
-    other = (0, min(1, grade))
+    # the lesser of the two may be a faint one, but two that are equal would be written b
+    other = (0, min(1, max(0, grade - 1)))
     if kind == "f" or grade == 0:
         return (grade, grade), other
     if kind == "t":
@@ -754,8 +755,8 @@ def fit(
     start = RiskModel() if model is None else model
     if not isinstance(start, RiskModel):
         raise DomainError(f"model must be a RiskModel or None, got {type(start).__name__}")
-    coupons = [coupon] if isinstance(coupon, Coupon) else list(coupon)
-    forms = [grades] if isinstance(grades, Grades) else list(grades)
+    coupons = list(coupon) if isinstance(coupon, Sequence) else [coupon]
+    forms = list(grades) if isinstance(grades, Sequence) else [grades]
     _check(coupons, forms)
     coefficients = Coefficients(start)
     size = len(coefficients.names) + 9
