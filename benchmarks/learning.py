@@ -29,11 +29,11 @@ def piece(feeds=(700, 1500, 3200), sectors=12):
 
 
 def truth(strikes, rng):
-    """Coordinates of a board from the priors, its reader and latents (2, cells)."""
+    """Coordinates of a board from the priors, its model, its reader and latents (3, cells)."""
     coefficients = Coefficients(cs.RiskModel())
     z, q = rng.standard_normal(len(coefficients.names)), rng.standard_normal(9)
     model = coefficients.model(z)
-    return z, q, Reader.at(q), latent(strikes.risks(model))
+    return z, q, model, Reader.at(q), latent(strikes.risks(model))
 
 
 def poor_share(latents, reader):
@@ -54,9 +54,9 @@ def choices(poor, cells):
 def free_curve(strikes, grades):
     """Best setting and worst direction by the harmonic curve."""
     cells = _cells([strikes])
-    data = _observations([strikes], [grades], np.ones((2, len(strikes)), bool))
+    data = _observations([strikes], [grades], np.ones((3, len(strikes)), bool))
     problem = _Problem(_harmonic(cells), data, _effects(cells))
-    by_setting, by_direction = _outlooks(problem, problem.solve_whole(), cells, np.ones((2, len(strikes)), bool))
+    by_setting, by_direction = _outlooks(problem, problem.solve_whole(), cells, np.ones((3, len(strikes)), bool))
     best = min(by_setting, key=lambda s: by_setting[s].median)
     return cells.settings.index(best), max(by_direction, key=lambda d: by_direction[d].median)
 
@@ -75,8 +75,8 @@ def boards(count, seed=0, feeds=(700, 1500, 3200), sectors=12):
     rows = []
     for i in range(count):
         rng = np.random.default_rng([seed, i])
-        z, q, reader, eta = truth(strikes, rng)
-        grades = cs.invented_grades(coupon, reader=reader, latents=eta, seed=1000 * seed + i)
+        z, q, model, reader, eta = truth(strikes, rng)
+        grades = cs.invented_grades(coupon, model, reader=reader, seed=1000 * seed + i)
         fitted = cs.fit(coupon, grades)
         t = np.concatenate([z, q])
         spread = np.sqrt(np.diag(fitted.covariance))
@@ -116,7 +116,7 @@ def wrong_boards(count, seed=0):
     found = []
     for i in range(count):
         rng = np.random.default_rng([seed, i, 1])
-        eta = family.latents(rng.standard_normal(family.size)) + latent(np.array(0.2))
+        eta = family.latents(rng.standard_normal(family.size))[:2] + latent(np.array(0.2))
         grades = cs.invented_grades(coupon, latents=eta, seed=1000 * seed + i)
         found.append(cs.fit(coupon, grades).comparison.wrong)
     return found

@@ -211,7 +211,8 @@ class Spread:
     def add(self, strikes: LipStrikes, content: Mapping[str, np.ndarray], cut: Cut) -> None:
         """Take in one block: its strikes and what the map holds of it."""
         exists = content["exists"]
-        fibres = fibre_axis(content["fibre_azimuth"], content["fibre_dive"])
+        fibres = np.full((*exists.shape, 3), np.nan)
+        fibres[exists] = fibre_axis(content["fibre_azimuth"][exists], content["fibre_dive"][exists])
         length = np.where(exists, content["lip_length"], 0.0)
         damage = np.full((self.count, *exists.shape), np.nan)
         blank = np.full(exists.shape, np.nan)

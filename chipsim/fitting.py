@@ -2,9 +2,10 @@
 
 The grades of fuzz and of tear are ordinal responses to the model's own prediction for each sector (`sectors`), on a
 latent scale (`priors.latent`), with cut points and noise of the reader, an effect of each ring and a slow one of the
-wood along each lip. Everything has a prior; the most probable values and Laplace's normal approximation about them are
-reported. The same machinery fits two models that know nothing of cutting, a free curve of directions (`harmonic`) and
-'same everywhere'; if they predict rings they have not seen better, the report says so.
+wood along each lip; the flag of scorch is a yes or no to its own prediction. Everything has a prior; the most probable
+values and Laplace's normal approximation about them are reported. The same machinery fits two models that know nothing
+of cutting, a free curve of directions (`harmonic`) and 'same everywhere'; if they predict rings they have not seen
+better, the report says so.
 """
 
 from __future__ import annotations
@@ -51,9 +52,9 @@ from .units import feed_text, table_text
 __all__ = ["FittedModel", "LeftOut", "Outlook", "fit", "invented_grades"]
 
 RESPONSES = ("fuzz", "tear")
+"""What is graded; the flag of scorch is the third response."""
 
-_UNTOUCHED = ("bite_floor", "contact", "land", "heat_share")
-"""Coefficients that only scorch and the count of rubs depend on: grades of fuzz and tear say nothing of them."""
+_SCORCH = (2, 1.0)  # number of that response; noise of the flag, whose cut point is a risk of one half [latent]
 
 _LEARNED = 0.8  # of the prior's spread: what is left above this counts as not learned
 _TOGETHER = 0.7  # correlation of two coefficients from which only their combination is known
@@ -75,7 +76,7 @@ _MID = 1.2815515655446004  # 80 % of a normal lie within so many standard deviat
 class _Data(NamedTuple):
     """Grades as intervals on cells; one entry a response of one reading."""
 
-    response: np.ndarray  # 0 fuzz, 1 tear
+    response: np.ndarray  # 0 fuzz, 1 tear, 2 scorch, whose grades are 0 and 1
     cell: np.ndarray
     low: np.ndarray  # grade at least
     high: np.ndarray  # grade at most
@@ -110,7 +111,8 @@ def _observations(pieces: Sequence[SectorStrikes], grades: Sequence[Grades], kno
         for row in used:
             cell = offset + (index[row.ring] * coupon.sectors + row.sector - 1) * 2 + (row.lip == "in")
             assert row.grade is not None
-            for k, (low, high) in enumerate(_limits(row.grade, row.kind)):
+            scorched = int("s" in row.flags)
+            for k, (low, high) in enumerate((*_limits(row.grade, row.kind), (scorched, scorched))):
                 if known[k, cell]:
                     rows.append((k, cell, low, high, 1.0 / count[row[:3]]))
         offset += len(strikes)
@@ -125,15 +127,15 @@ def _observations(pieces: Sequence[SectorStrikes], grades: Sequence[Grades], kno
 
 @dataclass(frozen=True)
 class _Family:
-    """A way to predict latents (2, cells) from standard normal coordinates (m,)."""
+    """A way to predict latents (3, cells) from standard normal coordinates (m,)."""
 
     size: int
     latents: Callable[[FloatArray], FloatArray]
-    slopes: Callable[[FloatArray], FloatArray]  # (2, cells, m)
+    slopes: Callable[[FloatArray], FloatArray]  # (3, cells, m)
 
     @classmethod
     def linear(cls, design: FloatArray, base: FloatArray | None = None, at: FloatArray | None = None) -> _Family:
-        """Latents base + design @ (z - at), the design (2, cells, m)."""
+        """Latents base + design @ (z - at), the design (3, cells, m)."""
         base = np.zeros(design.shape[:2]) if base is None else base
         at = np.zeros(design.shape[2]) if at is None else at
         return cls(design.shape[2], lambda z: base + design @ (z - at), lambda z: design)
@@ -141,7 +143,6 @@ class _Family:
 
 def _mechanistic(pieces: Sequence[SectorStrikes], coefficients: Coefficients) -> _Family:
     names = coefficients.names
-    free = [i for i, n in enumerate(names) if n not in _UNTOUCHED]
 
     def latents(z: FloatArray) -> FloatArray:
         model = coefficients.model(z)
@@ -149,8 +150,8 @@ def _mechanistic(pieces: Sequence[SectorStrikes], coefficients: Coefficients) ->
         return np.asarray(np.where(np.isfinite(found), latent(np.nan_to_num(found)), 0.0))
 
     def slopes(z: FloatArray) -> FloatArray:
-        out = np.zeros((2, sum(len(p) for p in pieces), len(names)))
-        for i in free:
+        out = np.empty((3, sum(len(p) for p in pieces), len(names)))
+        for i in range(len(names)):
             step = np.zeros(len(names))
             step[i] = _STEP
             out[..., i] = (latents(z + step) - latents(z - step)) / (2 * _STEP)
@@ -181,9 +182,9 @@ def _same(cells: _Cells) -> _Family:
 
 
 def _twice(one: FloatArray) -> FloatArray:
-    """Design (2, cells, 2 m) that gives fuzz and tear each its own coefficients of (cells, m)."""
+    """Design (3, cells, 2 m) that gives fuzz and tear each its own coefficients of (cells, m), and scorch none."""
     n, m = one.shape
-    both = np.zeros((2, n, 2 * m))
+    both = np.zeros((3, n, 2 * m))
     both[0, :, :m] = both[1, :, m:] = one
     return both
 
@@ -273,12 +274,14 @@ class _Problem:
         noise = noise_at(p[m + 8] if self.noise is None else self.noise)
         return eta, [f[0] for f in found], [f[1] for f in found], noise
 
-    def _bounds(self, p: FloatArray) -> tuple[FloatArray, FloatArray, list[FloatArray], float]:
-        eta, cuts, slopes, noise = self._at(p)
+    def _bounds(self, p: FloatArray) -> tuple[FloatArray, FloatArray, list[FloatArray], FloatArray]:
+        eta, cuts, slopes, reading = self._at(p)
         d = self.data
         # cut points with the two ends at infinity, one row a response
-        ends = np.array([[-np.inf, *c, np.inf] for c in cuts])
+        flag = [-np.inf, 0.0, np.inf, np.inf, np.inf, np.inf]
+        ends = np.array([*([-np.inf, *c, np.inf] for c in cuts), flag])
         here = eta[d.response, d.cell]
+        noise = np.where(d.response == _SCORCH[0], _SCORCH[1], reading)
         return (ends[d.response, d.high + 1] - here) / noise, (ends[d.response, d.low] - here) / noise, slopes, noise
 
     def value(self, p: FloatArray) -> float:
@@ -299,22 +302,23 @@ class _Problem:
         sides = []
         for bound, index, first in ((upper, d.high, t.upper), (lower, d.low - 1, t.lower)):
             finite = np.isfinite(bound)
-            slope = np.where(finite[:, None], -latent_slope / noise, 0.0)
+            slope = np.where(finite[:, None], -latent_slope / noise[:, None], 0.0)
             pull = np.where(finite, d.weight * first, 0.0)
             for k in range(2):
                 mine = (d.response == k) & finite
                 here = slice(m + 4 * k, m + 4 * k + 4)
-                slope[mine, here] += cut_slopes[k][index[mine]] / noise
+                slope[mine, here] += cut_slopes[k][index[mine]] / noise[mine, None]
                 # the steps between cut points are exponentials of their coordinates
-                steps = CUT_BEND * (pull[mine] @ cut_slopes[k][index[mine]]) / noise
+                steps = CUT_BEND * ((pull[mine] / noise[mine]) @ cut_slopes[k][index[mine]])
                 bend[np.arange(here.start + 1, here.stop), np.arange(here.start + 1, here.stop)] += steps[1:]
             if self.noise is None:
-                # every bound is divided by the noise, an exponential as well
-                cross = -NOISE_SLOPE * (pull @ slope)
+                # every bound of a grade is divided by the noise, an exponential as well
+                read = finite & (d.response != _SCORCH[0])
+                cross = -NOISE_SLOPE * (pull[read] @ slope[read])
                 bend[noise_at_] += cross
                 bend[:, noise_at_] += cross
-                bend[noise_at_, noise_at_] += NOISE_SLOPE**2 * float(pull[finite] @ bound[finite])
-                slope[finite, noise_at_] -= NOISE_SLOPE * bound[finite]
+                bend[noise_at_, noise_at_] += NOISE_SLOPE**2 * float(pull[read] @ bound[read])
+                slope[read, noise_at_] -= NOISE_SLOPE * bound[read]
             gradient += slope.T @ pull
             sides.append(slope)
         a, b = sides
@@ -859,7 +863,7 @@ def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: floa
 
 def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
     """Leave each ring out in turn, for the model (straight about its mode) and for the two that know no cutting."""
-    d = problem.data
+    d = problem.data.take(problem.data.response < len(RESPONSES))
     ring = cells.ring[d.cell]
     rings = np.unique(ring)
     if len(rings) < 2:
@@ -963,7 +967,7 @@ def invented_grades(
     reader
         Default: the usual one.
     latents
-        (2, cells) of fuzz and tear instead of a model's, cells by ring, sector and lip (out, in).
+        (2, cells) of fuzz and tear instead of a model's, cells by ring, sector and lip (out, in); nothing scorches.
     again
         Share of the places that is read twice. [-]
     seed
@@ -974,9 +978,11 @@ def invented_grades(
     pieces = [SectorStrikes(coupon, chosen.bundle)] if latents is None else None
     if pieces is not None:
         found = pieces[0].risks(chosen)
-        eta = np.where(np.isfinite(found), latent(np.nan_to_num(found)), -20.0)
+        whole = np.where(np.isfinite(found), latent(np.nan_to_num(found)), -20.0)
+        eta, hot = whole[:2], whole[2]
     else:
         eta = np.array(latents, dtype=float)
+        hot = np.full(eta.shape[-1:], -20.0)
     count = len(coupon.rings) * coupon.sectors * 2
     if eta.shape != (2, count):
         raise DomainError(f"latents must have shape (2, {count}), got {eta.shape}")
@@ -985,6 +991,7 @@ def invented_grades(
     ring, sector, lip = i // (2 * coupon.sectors), i // 2 % coupon.sectors + 1, i % 2
     eta = eta + _random_wood(rng, ring, sector, lip, coupon.sectors)
     marked = {(j, s) for j, r in enumerate(coupon.rings) for s in r.marked}
+    scorched = hot + _SCORCH[1] * rng.logistic(size=count) > 0
     rows = []
     for reading in (1, 2):
         noise = who.noise * rng.logistic(size=(2, count))
@@ -996,8 +1003,9 @@ def invented_grades(
             if reading == 2 and (drop or not twice[j]):
                 continue
             grade, kind = _written(int(read[0, j]), int(read[1, j]))
-            code = coupon.rings[ring[j]].code
-            rows.append(Grade(code, int(sector[j]), ("out", "in")[lip[j]], reading, grade, kind, "p" if drop else ""))
+            flags = "p" * drop + "s" * bool(scorched[j])
+            place = (coupon.rings[ring[j]].code, int(sector[j]), ("out", "in")[lip[j]])
+            rows.append(Grade(*place, reading, grade, kind, flags))
     return Grades(coupon.name, tuple(rows))
 
 

@@ -48,7 +48,7 @@ KINDS: Mapping[str, str] = MappingProxyType({"f": "stands proud: fuzz", "t": "mi
 FLAGS: Mapping[str, str] = MappingProxyType(
     {"s": "scorched", "c": "chatter", "w": "width off", "k": "knot or figure", "p": "plunge mark or join"}
 )
-"""Side notes, never mixed into the grade."""
+"""Side notes, never mixed into the grade; a row without s counts as not scorched."""
 
 DROPPED = "kp"
 """Flags that take a row out of the fit."""

@@ -80,21 +80,21 @@ class SectorStrikes:
         return _Part(strikes, fibres, ring.cut, window, fibre_angle(v, n, fibres))
 
     def risks(self, model: LipModel) -> FloatArray:
-        """Fuzz and tear (2, cells): the worst part of every sector, softly; NaN where not modelled or no lip."""
+        """Fuzz, tear, scorch (3, cells): the worst part of every sector, softly; NaN where not modelled or no lip."""
         size = len(self) * _WINDOWS
-        total, count = np.zeros((2, size)), np.zeros(size)
+        total, count = np.zeros((3, size)), np.zeros(size)
         for part in self._parts:
             found = model.lip_risks(part.strikes, part.fibres, part.cut, self.coupon.board.wood)
             here = part.window >= 0
             window = part.window[here]
             count += np.bincount(window, minlength=size)
-            for k, name in enumerate(("fuzz", "tear")):
+            for k, name in enumerate(("fuzz", "tear", "scorch")):
                 if name in found:
                     total[k] += np.bincount(window, weights=found[name][here], minlength=size)
                 else:
                     total[k] = np.nan
         with np.errstate(invalid="ignore", divide="ignore"):
-            mean = (total / count).reshape(2, len(self), _WINDOWS)
+            mean = (total / count).reshape(3, len(self), _WINDOWS)
             there = count.reshape(len(self), _WINDOWS) > 0
             power = np.where(there, mean, 0.0) ** _WORST
             return np.asarray((power.sum(axis=-1) / there.sum(axis=-1)) ** (1 / _WORST))

@@ -291,7 +291,7 @@ def _legend(ax: Axes, size: tuple[float, float], top: float) -> None:
     y -= 4.2
     say("Flags beside the box, never part of the grade:  " + ";  ".join(f"{k}  {words}" for k, words in FLAGS.items()))
     y -= 4.2
-    say("Boxes flagged k or p are left out.")
+    say("Boxes flagged k or p are left out. A box without s counts as not scorched.")
     y -= 5.5
     for words in _RULES:
         y -= _paragraph(ax, "-  " + words, y, width)

@@ -232,10 +232,6 @@ def test_what_is_learned_of_the_protocols_piece(wide):
     left = dict(zip(fitted.coefficients.names, np.sqrt(np.diag(fitted.covariance)), strict=False))
     assert min(left.values()) < 0.75
     assert len(fitted.unlearned()) < len(left) - 1
-    for name in ("bite_floor", "contact", "land", "heat_share"):
-        # grades of fuzz and tear cannot say anything of scorch
-        assert left[name] == pytest.approx(1, abs=1e-9)
-        assert name in fitted.unlearned()
     inside = [low <= getattr(HIDDEN, n) <= high for n, (_, (low, _, high)) in fitted.ranges().items()]
     assert np.mean(inside) > 0.6
     assert fitted.comparison.useful
@@ -245,7 +241,7 @@ def test_what_is_learned_of_the_protocols_piece(wide):
     assert sum(o.odds for o in fitted.settings.values()) == pytest.approx(1)
     # truth, from the hidden model itself on the same sectors
     record = SectorStrikes(coupon, 0.2)
-    fuzz, tear = record.risks(HIDDEN)
+    fuzz, tear, _ = record.risks(HIDDEN)
     damage = 1 - (1 - fuzz) * (1 - tear)
     heading = np.round(record.heading % 180, 3) % 180
     by = {k: damage[heading == k].mean() for k in np.unique(heading)}
@@ -277,7 +273,7 @@ def test_a_wrong_model_is_found_out_and_said():
     # a curve no fibre model gives: worst along the grain and across it, on either lip
     z = np.zeros(family.size)
     z[[3, 15]] = 2.5
-    truth = family.latents(z) + latent(np.array(0.2))
+    truth = family.latents(z)[:2] + latent(np.array(0.2))
     fitted = cs.fit(coupon, cs.invented_grades(coupon, latents=truth, seed=1))
     assert fitted.comparison.wrong
     assert "THE MODEL DOES NOT DESCRIBE THIS WOOD" in str(fitted)

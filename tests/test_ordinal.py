@@ -104,10 +104,10 @@ CELLS, KNOWN = 48, 4
 
 def straight(rng, effects=6):
     """A problem with four coefficients on 2 x 48 latents, truth from the priors; and that truth."""
-    design = 0.8 * rng.standard_normal((2, CELLS, KNOWN))
+    design = 0.8 * rng.standard_normal((3, CELLS, KNOWN))
     ring = np.arange(CELLS) // (CELLS // effects)
     random = 0.4 * (ring[:, None] == np.arange(effects)).astype(float)
-    base = np.full((2, CELLS), -1.0)
+    base = np.full((3, CELLS), -1.0)
     truth = rng.standard_normal(KNOWN + 9 + 2 * effects)
     family = _Family.linear(design, base)
     eta = family.latents(truth[:KNOWN])
@@ -120,7 +120,14 @@ def straight(rng, effects=6):
     flat = grade.reshape(-1)
     # half of the low grades are known as "at most 1" only
     coarse = (flat <= 1) & (rng.random(2 * CELLS) < 0.5)
-    data = _Data(response, cell, np.where(coarse, 0, flat), np.where(coarse, 1, flat), np.ones(2 * CELLS))
+    hot = (eta[2] + rng.logistic(size=CELLS) > 0).astype(int)
+    data = _Data(
+        np.append(response, np.full(CELLS, 2)),
+        np.append(cell, np.arange(CELLS)),
+        np.append(np.where(coarse, 0, flat), hot),
+        np.append(np.where(coarse, 1, flat), hot),
+        np.ones(3 * CELLS),
+    )
     return _Problem(family, data, random), truth
 
 
@@ -139,7 +146,7 @@ def test_slopes_and_curvature_against_differences():
 
 def test_no_data_leaves_the_prior():
     problem, _ = straight(np.random.default_rng(0))
-    empty = _Problem(problem.family, problem.data.take(np.zeros(2 * CELLS, bool)), problem.effects)
+    empty = _Problem(problem.family, problem.data.take(np.zeros(3 * CELLS, bool)), problem.effects)
     mode = empty.solve_whole()
     np.testing.assert_allclose(mode.parameters, 0, atol=0.02)
     np.testing.assert_allclose(np.linalg.inv(mode.curvature), np.eye(problem.size), atol=0.02)
