@@ -67,6 +67,9 @@ def test_the_usual_reader_is_the_maps_convention():
     np.testing.assert_allclose(moved, [0.10, 0.25, 0.37, 0.50], rtol=1e-9)
     assert (np.diff(strict.regraded("fuzz", risk, 0.3)) >= 0).all()
     assert np.isnan(strict.regraded("fuzz", np.array([np.nan]))).all()
+    # beyond the cut points a latent keeps its distance to the last of them
+    np.testing.assert_allclose(strict.regraded("fuzz", risk_at(np.array([-3.7, 0.5]))), risk_at(latent(
+        np.array([0.10, 0.50])) + np.array([-0.7, 2.0])), rtol=1e-9)  # fmt: skip
     np.testing.assert_allclose(latent(risk_at(np.array([-2.0, 0.5]))), [-2.0, 0.5], rtol=1e-12)
 
 
@@ -154,6 +157,23 @@ def test_grades_that_contradict_one_another():
     assert fitted.reader.noise > 0.8
     assert fitted.agreement.exact == 0
     assert "read again in better light" in str(fitted)
+
+
+def test_a_place_read_twice_counts_once():
+    """Two readings of a place share its wood: read alike, they are one."""
+    first = [r for r in GRADES if r.reading == 1]
+    twice = [*first, *(r._replace(reading=2) for r in first)]
+    same(cs.fit(SMALL, cs.Grades(SMALL.name, tuple(first))), cs.fit(SMALL, cs.Grades(SMALL.name, tuple(twice))), 1e-6)
+
+
+def test_the_flag_of_scorch_teaches_scorch(small):
+    """Never flagged, the rubbing edge was cooler than one that scorched everywhere."""
+    burnt = cs.fit(SMALL, cs.Grades(SMALL.name, tuple(r._replace(flags=r.flags + "s") for r in GRADES)))
+    for name in ("contact", "land", "heat_share"):
+        assert getattr(burnt.model, name) > getattr(small.model, name)
+    cut = cs.Cut(BIT, SMALL.rings[0].cut.path, 16_000, 1400)
+    cool, hot = (cs.risk_map(cut, BOARD, model=m, pitch=1.0).mean("scorch") for m in (small, burnt))
+    assert hot > 0.3 > cool
 
 
 def test_few_grades_say_little(small):

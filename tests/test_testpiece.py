@@ -56,6 +56,14 @@ def test_the_feed_is_reached_in_every_sector_that_is_graded(machine, sectors):
         np.testing.assert_allclose(strikes.lips.depth[out][graded], coupon.depth, rtol=1e-9)
 
 
+def test_only_the_join_is_lost_where_a_longer_ramp_helps():
+    """A steep ramp, which this plunge feed allows, ends in a bend that the machine slows for; a longer one does not."""
+    steep = piece(machine=cs.Machine(300, 3000, plunge_feed=2500))
+    assert [len(r.marked) for r in (*WHOLE.rings, *steep.rings)] == [1] * 12
+    fast = max(steep.rings, key=lambda r: r.cut.feed)
+    assert fast.cut.path.length > 2 * np.pi * 9 * (1 + 1.4 * 60 / 360)
+
+
 def test_rings_of_a_pair_are_entered_at_different_angles():
     for setting in WHOLE.settings():
         pair = [r.marked for r in WHOLE.rings if r.setting == setting]
@@ -187,3 +195,29 @@ def test_sectors_of_twins_and_of_a_mirrored_piece_say_the_same():
             here = risks[:, (record.ring == i) & (record.sector == s)]
             there = left[:, (record.ring == twin) & (record.sector == 13 - s)]
             np.testing.assert_allclose(here, there, atol=0.04)
+
+
+def test_sectors_are_those_of_the_map():
+    """Lips told apart by where they lie: on a board whose fibres dive the two lips of a place differ."""
+    board = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0, dive=20))
+    coupon = piece([1200], board=board)
+    record = SectorStrikes(coupon, 0.2)
+    fuzz = record.risks(cs.RiskModel())[0]
+    apart = []
+    for i, ring in enumerate(coupon.rings):
+        risk = cs.risk_map(ring.cut, board, pitch=0.1)
+        out = risk.lip_xy - np.array(ring.centre)
+        radius, angle = np.hypot(out[..., 0], out[..., 1]), np.degrees(np.arctan2(out[..., 1], out[..., 0])) % 360
+        for s in set(range(1, 13)) - set(ring.marked):
+            found = []
+            for lip, outside in ((0, True), (1, False)):
+                here = risk.exists & ((radius > ring.radius) == outside) & (np.floor(angle / 30) + 1 == s)
+                value = risk.fuzz[here]
+                cell = fuzz[(record.ring == i) & (record.sector == s) & (record.lip == lip)]
+                assert value.min() - 0.02 <= cell[0] <= value.max() + 0.02
+                # the worst third, softly
+                thirds = [t.mean() for t in np.array_split(value[np.argsort(angle[here])], 3)]
+                assert cell[0] == pytest.approx(np.mean(np.array(thirds) ** 8) ** (1 / 8), abs=0.03)
+                found.append(cell[0])
+            apart.append(abs(found[0] - found[1]))
+    assert max(apart) > 0.1
