@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from ._arrays import FloatArray, frozen, integer
+from ._arrays import FloatArray, frozen, integer, number
 from .bands import Seen, angle_bin, bit_key
 from .cuts import Cut
 from .errors import DomainError
@@ -974,7 +974,14 @@ def invented_grades(
         Whole number, >= 0.
     """
     rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+    share = number("again", again, low=0, high=1)
     chosen = RiskModel() if model is None else model
+    for name, thing, cls in (("coupon", coupon, Coupon), ("model", chosen, RiskModel)):
+        if not isinstance(thing, cls):
+            raise DomainError(f"{name} must be a {cls.__name__}, got {type(thing).__name__}")
+    who = Reader.at(np.zeros(9)) if reader is None else reader
+    if not isinstance(who, Reader):
+        raise DomainError(f"reader must be a Reader or None, got {type(who).__name__}")
     pieces = [SectorStrikes(coupon, chosen.bundle)] if latents is None else None
     if pieces is not None:
         found = pieces[0].risks(chosen)
@@ -986,7 +993,6 @@ def invented_grades(
     count = len(coupon.rings) * coupon.sectors * 2
     if eta.shape != (2, count):
         raise DomainError(f"latents must have shape (2, {count}), got {eta.shape}")
-    who = Reader.at(np.zeros(9)) if reader is None else reader
     i = np.arange(count)
     ring, sector, lip = i // (2 * coupon.sectors), i // 2 % coupon.sectors + 1, i % 2
     eta = eta + _random_wood(rng, ring, sector, lip, coupon.sectors)
@@ -997,7 +1003,7 @@ def invented_grades(
         noise = who.noise * rng.logistic(size=(2, count))
         cuts = np.array([who.fuzz, who.tear])[:, None, :]
         read = ((eta + noise)[..., None] > cuts).sum(axis=-1)
-        twice = rng.random(count) < again
+        twice = rng.random(count) < share
         for j in range(count):
             drop = (int(ring[j]), int(sector[j])) in marked
             if reading == 2 and (drop or not twice[j]):

@@ -13,7 +13,8 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import expit, logit
 
-from ._arrays import FloatArray
+from ._arrays import FloatArray, array, number
+from .errors import DomainError
 from .models import RiskModel
 from .ordinal import probabilities, spread_scale
 
@@ -111,6 +112,14 @@ class Reader:
     fuzz: tuple[float, ...]
     tear: tuple[float, ...]
     noise: float
+
+    def __post_init__(self) -> None:
+        for name in ("fuzz", "tear"):
+            cuts = array(name, getattr(self, name), ndim=1, low=-100, high=100)
+            if cuts.shape != (4,) or (np.diff(cuts) <= 0).any():
+                raise DomainError(f"{name} must be four increasing cut points, got {cuts.tolist()}")
+            object.__setattr__(self, name, tuple(cuts.tolist()))
+        object.__setattr__(self, "noise", number("noise", self.noise, low=0, high=100, open_low=True))
 
     @classmethod
     def at(cls, q: FloatArray) -> Reader:

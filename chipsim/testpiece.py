@@ -19,7 +19,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -89,7 +88,10 @@ class Ring:
 
 @dataclass(frozen=True)
 class Extra:
-    """A control beside the rings: 'straight pair', 'land comb', 'depth stair' or 'grain mark'."""
+    """A control beside the rings: 'straight pair', 'land comb', 'depth stair' or 'grain mark'.
+
+    They are for eye and rule; the fit reads the rings only.
+    """
 
     kind: str
     cuts: tuple[Cut, ...]
@@ -523,9 +525,3 @@ def _spot(
 def ring_edges(sectors: int) -> FloatArray:
     """Azimuths of the sectors' edges, (sectors + 1,). [deg]"""
     return np.linspace(0.0, 360.0, sectors + 1)
-
-
-def sector_directions(coupon_: Coupon) -> dict[str, FloatArray]:
-    """Heading of travel at the middle of every sector of every ring, (sectors,) by code. [deg]"""
-    middle = np.array([(a + b) / 2 for a, b in pairwise(ring_edges(coupon_.sectors))])
-    return {r.code: (middle + (90.0 if r.sense == "ccw" else -90.0)) % 360.0 for r in coupon_.rings}

@@ -338,8 +338,16 @@ def test_bad_input():
             cs.fit(*args)
     with pytest.raises(cs.DomainError, match="latents must have shape"):
         cs.invented_grades(SMALL, latents=np.zeros((2, 3)))
-    with pytest.raises(cs.DomainError, match="seed"):
-        cs.invented_grades(SMALL, seed=-1)
+    for change in ({"seed": -1}, {"again": 2}, {"reader": "me"}, {"model": "mine"}):
+        with pytest.raises(cs.DomainError, match=next(iter(change))):
+            cs.invented_grades(SMALL, **change)
+    with pytest.raises(cs.DomainError, match="coupon"):
+        cs.invented_grades("piece")
+    for cuts in ((0, 1, 2), (0, 2, 1, 3), (0, 1, 2, np.nan)):
+        with pytest.raises(cs.DomainError, match="fuzz"):
+            cs.Reader(fuzz=cuts, tear=(0, 1, 2, 3), noise=0.5)
+    with pytest.raises(cs.DomainError, match="noise"):
+        cs.Reader(fuzz=(0, 1, 2, 3), tear=(0, 1, 2, 3), noise=0)
 
 
 def test_invented_grades_are_a_readers():

@@ -150,6 +150,8 @@ def test_codes_places_and_entries_are_drawn():
     same = piece(comb=(0, 90))
     assert [r.code for r in same.rings] == [r.code for r in WHOLE.rings]
     assert str(same) == str(WHOLE)
+    for ring in WHOLE.rings:
+        assert WHOLE.ring(ring.code) is ring
 
 
 BAD = {
