@@ -18,12 +18,15 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 _NAMES = {
+    "bands": ("Band",),
     "choosing": ("Odds", "Recommendation", "recommend"),
     "comparing": ("Comparison", "Option", "compare"),
     "cutters": ("Cutter", "ProfileBit", "VBit"),
     "cuts": ("Carving", "Cut", "Pass", "Travel", "reached_feed"),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
+    "fitting": ("FittedModel", "fit", "invented_grades"),
     "forces": ("CuttingForceModel", "Forces", "cutting_forces"),
+    "grading": ("Grade", "Grades", "read_grades", "write_grade_form"),
     "grain": (
         "Board",
         "Grain",
@@ -52,6 +55,7 @@ _NAMES = {
     "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "plots": (
         "draw_comparison",
+        "draw_fit",
         "draw_front",
         "draw_layout",
         "draw_process_window",
@@ -61,12 +65,15 @@ _NAMES = {
         "draw_rose",
         "draw_tooth_passes",
     ),
+    "priors": ("Reader",),
     "records": ("Summary",),
     "risk": ("RiskMap", "Rose", "risk_map", "risk_rose"),
     "rs274": ("read_rs274", "write_rs274"),
+    "sheets": ("write_grading_sheet",),
     "species": ("Wood", "wood", "woods"),
     "sweeps": ("Cell", "Sweep", "sweep"),
     "tearout": ("chip_type",),
+    "testpiece": ("Coupon", "coupon"),
     "units": ("inch", "ipm", "thou"),
     "variants": ("Setting", "with_bit"),
 }
@@ -94,12 +101,15 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from . import reference, rs274
+    from .bands import Band
     from .choosing import Odds, Recommendation, recommend
     from .comparing import Comparison, Option, compare
     from .cuts import Carving, Cut, Pass, Travel, reached_feed
     from .cutters import Cutter, ProfileBit, VBit
     from .errors import ChipsimError, ConvergenceError, DomainError
+    from .fitting import FittedModel, fit, invented_grades
     from .forces import CuttingForceModel, Forces, cutting_forces
+    from .grading import Grade, Grades, read_grades, write_grade_form
     from .grain import (
         Board,
         Grain,
@@ -119,6 +129,7 @@ if TYPE_CHECKING:
     from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
     from .plots import (
         draw_comparison,
+        draw_fit,
         draw_front,
         draw_layout,
         draw_process_window,
@@ -128,12 +139,15 @@ if TYPE_CHECKING:
         draw_rose,
         draw_tooth_passes,
     )
+    from .priors import Reader
     from .records import Summary
     from .risk import RiskMap, Rose, risk_map, risk_rose
     from .rs274 import read_rs274, write_rs274
+    from .sheets import write_grading_sheet
     from .species import Wood, wood, woods
     from .sweeps import Cell, Sweep, sweep
     from .tearout import chip_type
+    from .testpiece import Coupon, coupon
     from .units import inch, ipm, thou
     from .variants import Setting, with_bit
 

@@ -21,6 +21,7 @@ from .comparing import Comparison
 from .cuts import Cut, Travel
 from .cutters import Cutter, as_cutter, profile_knots
 from .errors import DomainError
+from .fitting import FittedModel
 from .kinematics import ToothPasses
 from .lands import Land
 from .layout import Layout
@@ -42,6 +43,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "draw_comparison",
+    "draw_fit",
     "draw_front",
     "draw_layout",
     "draw_process_window",
@@ -55,8 +57,8 @@ __all__ = [
 _BAND = 0.6
 """Share of the half-width that the coloured band along a lip covers, so that left and right stay apart. [-]"""
 
-_HATCHES: Mapping[int, str] = {1: "/" * 6, 2: "\\" * 6, 3: "|" * 8, 4: "x" * 5, 5: "-" * 8, -1: "+" * 4}
-"""Hatch of every doubt, by its code; -1 is a lip whose risk is not known."""
+_HATCHES: Mapping[int, str] = {1: "/" * 6, 2: "\\" * 6, 3: "|" * 8, 4: "x" * 5, 5: "-" * 8, -1: "+" * 4, -2: "." * 4}
+"""Hatch of every doubt, by its code; -1: the risk is not known, -2: outside of what test pieces have shown."""
 
 _INK, _SOFT, _BODY, _PAPER, _WOOD = "#1a1a1a", "#666666", "#e6e6e6", "#ffffff", "#ead9bd"
 _TITLE, _TEXT, _SMALL = 9.0, 7.5, 7.0  # sizes of type [pt]
@@ -68,6 +70,7 @@ _RING: dict[str, Any] = {"marker": "o", "markersize": 7, "markerfacecolor": "non
 _DOT: dict[str, Any] = {"markerfacecolor": _PAPER, "markeredgecolor": _INK, "markeredgewidth": 0.7}
 _NOTE: dict[str, Any] = {"fontsize": _SMALL, "color": _INK}
 _PRIOR = "Prior only: no test piece has been read."
+_LOOKS = {-1: "not known: this risk is not modelled", -2: "not learned: no test piece has shown such a lip"}
 
 
 # ------------------------------------------------------------------------------------------------- the page
@@ -293,6 +296,8 @@ def draw_risk_map(
             raise DomainError(f"{name} must be a sequence of {kind.__name__}, got {things!r:.80}")
     values = risk.values(risk_name)
     looks = np.where(risk.exists & ~np.isfinite(values), -1, risk.doubt)
+    if risk.band is not None and risk.settings.get("learned"):
+        looks = np.where((looks == 0) & risk.band.not_learned, -2, looks)
     low, high, span = _map_limits(risk, strip=key)
     scale_words = ""
     if ax is None:
@@ -346,7 +351,8 @@ def draw_risk_map(
     ax.set_ylim(low[1], high[1])
     _dress(ax, "x [mm]", "y [mm]", f"{risk_name.capitalize()} at the lips")
     frame = {"boxstyle": "square,pad=0.25", "facecolor": _PAPER, "edgecolor": _INK, "linewidth": 0.6}
-    _say(ax, "PRIOR ONLY", (1, 1), (-1, 6), xycoords="axes fraction", ha="right", va="bottom", bbox=frame)
+    stamp = "FROM TEST PIECES" if risk.settings.get("learned") else "PRIOR ONLY"
+    _say(ax, stamp, (1, 1), (-1, 6), xycoords="axes fraction", ha="right", va="bottom", bbox=frame)
     if colour_bar:
         _colour_bar(ax, bands, risk_name)
     if key:
@@ -481,9 +487,9 @@ def _notes(
     total = f"{length_text(float(risk.lip_length.sum()), 1)} of lip: {', '.join(parts)} mm"
     leads = [f"{n} {risk.leading(*_spot(p))} {p.peak:.2f}" for n, p in enumerate(risk.worst_places(), 1)]
     worst = [f"worst places: {', '.join(leads)}"] if leads and risk_name == "damage" else []
-    notes = [(0, _wrapped([*_caption(risk.settings), total, *worst, _PRIOR], width))]
+    notes = [(0, _wrapped([*_caption(risk.settings), total, *worst, *_knowledge(risk)], width))]
     for code in np.unique(looks[risk.exists & (looks != 0)]).tolist():
-        words = "not known: this risk is not modelled" if code < 0 else f"not to be trusted: {DOUBTS[code]}"
+        words = _LOOKS[code] if code < 0 else f"not to be trusted: {DOUBTS[code]}"
         notes.append((code, _wrapped([words], width - 28)))
     if lands:
         words = ", ".join(f"{k + 1} {land.verdict}" for k, land in enumerate(lands[:12]))
@@ -554,6 +560,13 @@ def _land_outlines(ax: Axes, lands: Sequence[Land]) -> None:
     if pieces:
         outline = LineCollection(pieces, colors=_INK, linewidths=1.1, zorder=3.5, gid="lands")
         ax.add_collection(outline, autolim=False)
+
+
+def _knowledge(risk: RiskMap) -> list[str]:
+    """What the map rests on, in sentences."""
+    if risk.band is not None:
+        return str(risk.band).splitlines()
+    return [str(risk.settings.get("learned") or _PRIOR)]
 
 
 def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:
@@ -1437,3 +1450,68 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": _points(ax, 0, -34)}
     ax.legend(handles, labels, fontsize=_SMALL, frameon=False, borderaxespad=0, labelcolor=_INK, **place)
     return artist
+
+
+# ---------------------------------------------------------------------------------------------------- the fit
+
+
+def draw_fit(fitted: FittedModel, ax: Axes | None = None) -> LineCollection:
+    """Draw what was believed of every coefficient before and after the grades: median and 8 in 10.
+
+    Parameters
+    ----------
+    fitted
+        As from `fit`.
+    ax
+        Axes to draw in; None: a new figure.
+
+    Returns
+    -------
+    LineCollection
+        The bars of after, top to bottom in the order of `FittedModel.ranges`. [spreads of the prior]
+
+    Raises
+    ------
+    DomainError
+        If `fitted` is not a FittedModel.
+    """
+    from matplotlib.collections import LineCollection
+
+    if not isinstance(fitted, FittedModel):
+        raise DomainError(f"fitted must be a FittedModel, as from fit, got {type(fitted).__name__}")
+    ranges = fitted.ranges()
+    if ax is None:
+        import matplotlib.pyplot as plt
+
+        ax = plt.subplots(figsize=(6.4, 0.9 + 0.24 * len(ranges)), layout="constrained")[1]
+    middle, deviation = fitted.parameters[: len(ranges)], np.sqrt(np.diag(fitted.covariance))[: len(ranges)]
+    y = -np.arange(len(ranges), dtype=float)
+    reach = 1.2815515655446004  # 8 in 10 of a normal
+    unlearned = set(fitted.unlearned())
+    before = LineCollection(
+        [np.array([[-reach, v + 0.16], [reach, v + 0.16]]) for v in y], colors="0.75", linewidths=3.0, gid="before"
+    )
+    after = LineCollection(
+        [
+            np.array([[m - reach * d, v - 0.12], [m + reach * d, v - 0.12]])
+            for m, d, v in zip(middle, deviation, y, strict=True)
+        ],
+        colors=[_SOFT if name in unlearned else _INK for name in ranges],
+        linewidths=[1.2 if name in unlearned else 3.0 for name in ranges],
+        gid="after",
+    )
+    for bars in (before, after):
+        ax.add_collection(bars, autolim=False)
+    _trace(ax, np.column_stack([np.zeros(len(y)), y + 0.16]), linestyle="", marker="|", markersize=6, color=_SOFT)
+    _trace(ax, np.column_stack([middle, y - 0.12]), linestyle="", marker="o", markersize=3.5, zorder=4, **_DOT)
+    for (name, (old, new)), v in zip(ranges.items(), y, strict=True):
+        unit = fitted.prior.__dataclass_fields__[name].metadata["unit"]
+        words = f"{old[1]:.3g}, now {new[1]:.3g} {unit.replace('-', '')}" if name not in unlearned else "not learned"
+        _say(ax, words, (1.0, v), (6, 0), xycoords=("axes fraction", "data"), va="center")
+    ax.set(xlim=(-3.2, 3.2), ylim=(y[-1] - 0.7, 0.7), yticks=y, yticklabels=list(ranges))
+    ax.set_xlabel("in spreads of the prior (light: before, dark: after, thin: not learned)", fontsize=_TEXT)
+    ax.set_title("What the test pieces taught", loc="left", fontsize=_TITLE, color=_INK, pad=6)
+    ax.tick_params(labelsize=_SMALL, color=_SOFT, width=0.5, length=2.5)
+    for spine in ax.spines.values():
+        spine.set(color=_SOFT, linewidth=0.5)
+    return after

@@ -9,13 +9,14 @@ from typing import Any
 
 import numpy as np
 
+from .bands import damage_of
 from .cuts import Carving, Cut
 from .errors import DomainError
 from .grain import Board, fibre_axis
 from .kinematics import LipStrikes, carving_blocks
 from .models import LipModel, RiskModel
 from .risk import RISKS as SINGLE
-from .risk import RiskMap, _evaluate, _settings, damage_of
+from .risk import RiskMap, _evaluate, _settings
 
 __all__ = ["RISKS", "StrikeRecord", "Summary", "checked_model", "gather"]
 
@@ -95,7 +96,7 @@ class StrikeRecord:
             parts.append(_evaluate(own, self.carving.cuts[i], board, model))
             parts[-1]["groove"] = np.full(len(strikes), i)
         content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-        return RiskMap(settings=_settings(self.carving.cuts, board, model), **content)
+        return RiskMap(settings=_settings(self.carving.cuts, board, model), band=None, **content)
 
     def mean_damage(self, board: Board, model: LipModel, cuts: tuple[Cut, ...] | None = None) -> float:
         """Mean damage, as `map(board, model).mean('damage')`, and nothing else. [-]

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, choice, frozen, instance, integer, number
+from .bands import BAND_ARRAYS, Band, Spread, damage_of
 from .cuts import Carving, Cut, as_carving
 from .cutters import heel_rub_radius
 from .errors import DomainError
@@ -103,6 +104,7 @@ class RiskMap:
     fuzz, tear, scorch : (n, 2) risks, 0 to 1; NaN where not modelled or no lip.
     damage : (n, 2) that at least one of them spoils the lip, were they independent.
     settings : what was computed, for captions and reports.
+    band : how far draws of the coefficients spread the damage, or None if none were asked for.
     """
 
     station: FloatArray
@@ -133,6 +135,7 @@ class RiskMap:
     tear: FloatArray
     scorch: FloatArray
     settings: Mapping[str, Any]
+    band: Band | None = None
 
     def __post_init__(self) -> None:
         for f in _array_fields():
@@ -330,7 +333,8 @@ class RiskMap:
         doubted = float(self.lip_length[self.doubt > 0].sum())
         lines += [
             "",
-            f"Prior only: no test piece has been read. Sealing the face is not modelled. {c['not_modelled']}".rstrip(),
+            *([] if self.band is None else str(self.band).splitlines()),
+            f"{self._learned()}Sealing the face is not modelled. {c['not_modelled']}".rstrip(),
         ]
         if doubted > 0:
             codes = [code for code in np.unique(self.doubt) if code]
@@ -343,6 +347,12 @@ class RiskMap:
             "ear protection, extract the dust."
         )
         return "\n".join(lines)
+
+    def _learned(self) -> str:
+        """What the coefficients rest on; said by the band, if there is one."""
+        if self.band is not None:
+            return ""
+        return f"{self.settings.get('learned') or 'Prior only: no test piece has been read.'} "
 
     def _class_table(self, total: float) -> str:
         """Lip in each class of damage, with inches and share, and in each class of every risk."""
@@ -408,6 +418,9 @@ class RiskMap:
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write everything to one .npz file, exactly as named, that `RiskMap.load` reads back."""
         content = {f.name: getattr(self, f.name) for f in _array_fields()}
+        if self.band is not None:
+            content |= {f"band_{name}": getattr(self.band, name) for name in BAND_ARRAYS}
+            content["band"] = np.array(json.dumps(self.band.to_dict(), sort_keys=True))
         with open(path, "wb") as handle:
             np.savez_compressed(
                 handle,
@@ -431,12 +444,16 @@ class RiskMap:
                 version = int(data["chipsim_risk_map"])
                 arrays = {f.name: data[f.name] for f in _array_fields()} if version == _FORMAT else {}
                 settings = json.loads(str(data["settings"]))
+                band = None
+                if "band" in data:
+                    parts = {name: data[f"band_{name}"] for name in BAND_ARRAYS}
+                    band = Band.from_parts(parts, json.loads(str(data["band"])))
         except Exception as error:  # whatever numpy, zipfile or json find wrong with the bytes
             raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
         if version != _FORMAT:
             raise DomainError(f"path must hold a risk map of format {_FORMAT}, got format {version}")
         _check_saved(arrays, settings)
-        return cls(settings=settings, **arrays)
+        return cls(settings=settings, band=band, **arrays)
 
 
 def _check_saved(arrays: Mapping[str, np.ndarray], settings: object) -> None:
@@ -453,7 +470,7 @@ def _check_saved(arrays: Mapping[str, np.ndarray], settings: object) -> None:
 
 
 def _array_fields() -> list[Field[Any]]:
-    return [f for f in fields(RiskMap) if f.name != "settings"]
+    return [f for f in fields(RiskMap) if f.name not in ("settings", "band")]
 
 
 def class_of(value: float) -> str:
@@ -463,7 +480,15 @@ def class_of(value: float) -> str:
     return next(name for name, bound in CLASSES.items() if value < bound)
 
 
-def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None, pitch: float = 0.25) -> RiskMap:
+def risk_map(
+    cut: Cut | Carving,
+    board: Board,
+    *,
+    model: LipModel | None = None,
+    pitch: float = 0.25,
+    draws: int = 0,
+    seed: int = 0,
+) -> RiskMap:
     """Map the risk along both lips of a cut, or of every cut of a carving, on a board.
 
     In a carving a lip that another cut removes does not exist, and a later cut meets only what the earlier ones left.
@@ -475,9 +500,13 @@ def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None,
     board
         Wood and grain.
     model
-        Fibre-failure model; default `RiskModel()`.
+        Fibre-failure model; default `RiskModel()`. A `FittedModel` knows what a test piece has taught.
     pitch
         Spacing of the stations along the path. [mm]
+    draws
+        Number of draws of the coefficients for the map's `band`, up to 10 000; 0: none. 200 do.
+    seed
+        Of the draws.
 
     Returns
     -------
@@ -494,12 +523,17 @@ def risk_map(cut: Cut | Carving, board: Board, *, model: LipModel | None = None,
     chosen = RiskModel() if model is None else model
     if not callable(getattr(chosen, "lip_risks", None)):
         raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
+    count = integer("draws", draws, low=0, high=10_000)
+    spread = Spread(chosen, board, count, integer("seed", seed, low=0, high=2**63 - 1)) if count else None
     parts = []
     for i, strikes in carving_blocks(carving, pitch=pitch, bundle=chosen.bundle):
         parts.append(_evaluate(strikes, carving.cuts[i], board, chosen))
+        if spread is not None:
+            spread.add(strikes, parts[-1], carving.cuts[i])
         parts[-1]["groove"] = np.full(len(strikes), i)
     content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-    return RiskMap(settings=_settings(carving.cuts, board, chosen), **content)
+    band = None if spread is None else spread.band()
+    return RiskMap(settings=_settings(carving.cuts, board, chosen), band=band, **content)
 
 
 def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:
@@ -586,11 +620,13 @@ def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, A
     bit, wood = cut.bit, board.wood
     setups = list(dict.fromkeys(c.settings() for c in cuts))
     own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
-    if isinstance(model, RiskModel):
+    core = getattr(model, "model", model)
+    if isinstance(core, RiskModel):
         own = {
-            "bite_floor": model.bite_floor * bit.edge_radius,
-            "critical_speed": model.critical_speed(wood),
-            "model": {f.name: getattr(model, f.name) for f in fields(model)},
+            "bite_floor": core.bite_floor * bit.edge_radius,
+            "critical_speed": core.critical_speed(wood),
+            "model": {f.name: getattr(core, f.name) for f in fields(core)},
+            "learned": str(getattr(model, "learned", "")),
         }
     return own | {
         "setup": setups[0] + (f", and {len(setups) - 1} more" if len(setups) > 1 else ""),
@@ -701,10 +737,3 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         float(azimuth),
         _settings([probe], board, chosen),
     )
-
-
-def damage_of(fuzz: FloatArray, tear: FloatArray, scorch: FloatArray) -> FloatArray:
-    """1 - (1 - fuzz)(1 - tear)(1 - scorch); what is not known counts as 0, all unknown as NaN."""
-    parts = np.stack([fuzz, tear, scorch])
-    spared = np.prod(1.0 - np.where(np.isnan(parts), 0.0, parts), axis=0)
-    return np.where(np.isnan(parts).all(axis=0), np.nan, 1.0 - spared)

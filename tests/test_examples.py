@@ -81,11 +81,26 @@ def test_why_not_flat_out(tmp_path, capsys):
     assert "least damage" in capsys.readouterr().out
 
 
+def test_learn_from_a_test_piece(tmp_path, capsys):
+    """At a reduced size: one round of eight sectors."""
+    fitted, before, after = load("learn_from_a_test_piece").main(tmp_path, rounds=1, sectors=8, draws=8)
+    assert fitted.count > 60
+    assert before.band.status == "prior only"
+    assert "Learned from" in after.band.status
+    for name in ("grading_sheet.pdf", "before_and_after.png", "learned.png", "fitted.json"):
+        assert (tmp_path / name).stat().st_size > 10_000
+    assert (tmp_path / "test_piece.nc").read_text(encoding="utf-8").startswith("(Carving: piece 1)")
+    printed = capsys.readouterr().out
+    for words in ("Before any test piece", "Round 1:", "harmonic curve", "Truth, hidden", "poor spots per 100 mm"):
+        assert words in printed
+
+
 def test_none_is_forgotten():
     assert {p.stem for p in EXAMPLES.glob("*.py")} == {
         "bench_plaque",
         "choose_for_the_board",
         "house_board",
+        "learn_from_a_test_piece",
         "three_bits",
         "why_not_flat_out",
     }

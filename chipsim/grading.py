@@ -1,0 +1,326 @@
+"""Grades of a test piece: the form in which they are written down, its reader, and how well two readings agree.
+
+One grade is one lip of one ring over one sector: the worst millimetre there, 0 to 4, with a letter for its kind.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import NamedTuple
+
+import numpy as np
+
+from ._arrays import integer, number
+from .errors import DomainError
+from .testpiece import Coupon
+
+__all__ = [
+    "DROPPED",
+    "FLAGS",
+    "KINDS",
+    "SCALE",
+    "Agreement",
+    "Grade",
+    "Grades",
+    "read_grades",
+    "write_grade_form",
+]
+
+SCALE: tuple[tuple[str, str, str], ...] = (
+    ("clean", "line unbroken at 10x; a thread drawn across does not catch", "nothing to do"),
+    ("faint", "hairs to 0.1 mm (4 thou), seen only with the loupe", "brush"),
+    ("fuzzy", "fringe seen by eye, to 0.3 mm, on up to half the sector", "one pass of fine abrasive"),
+    ("ragged", "fringe on most of the sector, or nicks to 0.3 mm into the face", "sanding that softens the lip"),
+    ("spoiled", "lifted bundle, chip or tear beyond 0.3 mm (12 thou)", "re-cut deeper, or fill"),
+)
+"""Word, what is seen and the cure for grades 0 to 4 (this project's scale; common practice, no source)."""
+
+KINDS: Mapping[str, str] = MappingProxyType({"f": "stands proud: fuzz", "t": "missing: tear or chip", "b": "both"})
+"""Letter that goes with every grade from 1 to 4: fuzz and tear go opposite ways with the feed."""
+
+FLAGS: Mapping[str, str] = MappingProxyType(
+    {"s": "scorched", "c": "chatter", "w": "width off", "k": "knot or figure", "p": "plunge mark or join"}
+)
+"""Side notes, never mixed into the grade; a row without s counts as not scorched."""
+
+DROPPED = "kp"
+"""Flags that take a row out of the fit."""
+
+_COLUMNS = ("piece", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note")
+_LIPS = ("out", "in")
+_FAULTS = 20  # named in one error
+
+
+class Grade(NamedTuple):
+    """One reading of one lip of one sector; `grade` None: not read."""
+
+    ring: str
+    sector: int
+    lip: str
+    reading: int
+    grade: int | None
+    kind: str = ""
+    flags: str = ""
+    note: str = ""
+
+
+class Agreement(NamedTuple):
+    """How two readings of the same places agree: shares, and quadratic weighted kappa (NaN if all grades are one)."""
+
+    pairs: int
+    exact: float
+    within_one: float
+    kappa: float
+
+    def __str__(self) -> str:
+        if not self.pairs:
+            return "no place was read twice: how well the reading repeats is not known"
+        advice = "kappa says nothing where all grades are one"
+        if self.kappa >= 0.6:
+            advice = "use as is"
+        elif self.kappa >= 0.4:
+            advice = "grades 1 and 2 are hardly told apart"
+        elif self.kappa < 0.4:
+            advice = "read again in better light"
+        kappa = f"{self.kappa:.2f}" if np.isfinite(self.kappa) else "undefined"
+        return (
+            f"{self.pairs} places read twice: {self.exact:.0%} the same, {self.within_one:.0%} within one grade, "
+            f"quadratic weighted kappa {kappa}: {advice}"
+        )
+
+
+@dataclass(frozen=True)
+class Grades:
+    """Everything that was written on the form of one test piece, in a fixed order whatever order it came in.
+
+    Parameters
+    ----------
+    piece
+        Name of the coupon.
+    rows
+        In any order.
+
+    Raises
+    ------
+    DomainError
+        If a value is out of its range, a kind is missing or uncalled for, or a place is read twice as one reading.
+    """
+
+    piece: str
+    rows: tuple[Grade, ...]
+
+    def __post_init__(self) -> None:
+        rows = tuple(Grade(*row) for row in self.rows)
+        for row in rows:
+            fault = _fault(row)
+            if fault:
+                raise DomainError(f"grade of ring {row.ring} sector {row.sector} {row.lip}: {fault[0]} {fault[1]}")
+        order = [row[:4] for row in rows]
+        if len(set(order)) < len(order):
+            ring, sector, lip, _ = next(place for place in order if order.count(place) > 1)
+            raise DomainError(f"rows must hold each reading once, got ring {ring} sector {sector} {lip} twice")
+        object.__setattr__(self, "rows", tuple(sorted(rows, key=lambda r: r[:4])))
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def __iter__(self) -> Iterator[Grade]:
+        return iter(self.rows)
+
+    def used(self) -> tuple[Grade, ...]:
+        """Rows that were read and have no flag that drops them."""
+        return tuple(r for r in self.rows if r.grade is not None and not set(r.flags) & set(DROPPED))
+
+    def agreement(self) -> Agreement:
+        """Agreement of the first and the second reading of the places read twice."""
+        first = {r[:3]: r.grade for r in self.used() if r.reading == 1}
+        pairs = [(first[r[:3]], r.grade) for r in self.used() if r.reading == 2 and r[:3] in first]
+        return weighted_kappa(pairs)  # type: ignore[arg-type]  # used() rows are read
+
+    def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """Text of the form as filled in, which `read_grades` reads back; also written to `path` if given."""
+        return _put(self.piece, self.rows, path)
+
+
+def weighted_kappa(pairs: Sequence[tuple[int, int]]) -> Agreement:
+    """Agreement of pairs of grades 0 to 4; kappa with quadratic weights (Cohen 1968, from memory)."""
+    if not pairs:
+        return Agreement(0, np.nan, np.nan, np.nan)
+    a, b = np.array(pairs).T
+    apart = np.abs(a - b)
+    # disagreement expected if the second reading were shuffled against the first
+    chance = float(np.mean((a[:, None] - b[None, :]) ** 2.0))
+    kappa = 1 - float(np.mean(apart**2.0)) / chance if chance > 0 else np.nan
+    return Agreement(len(pairs), float(np.mean(apart == 0)), float(np.mean(apart <= 1)), kappa)
+
+
+def _fault(row: Grade) -> tuple[str, str] | None:
+    """Column and what is wrong with it, or None."""
+    if row.lip not in _LIPS:
+        return "lip", f"must be 'out' or 'in', got {row.lip!r}"
+    if not isinstance(row.reading, int) or row.reading not in (1, 2):
+        return "reading", f"must be 1 or 2, got {row.reading!r}"
+    if row.grade is not None and (isinstance(row.grade, bool) or row.grade not in (0, 1, 2, 3, 4)):
+        return "grade", f"must be 0, 1, 2, 3 or 4, got {row.grade!r}"
+    if row.kind not in ("", *KINDS):
+        return "kind", f"must be f, t or b, got {row.kind!r}"
+    if row.grade and not row.kind:
+        return "kind", f"must be f (stands proud), t (missing) or b (both) with grade {row.grade}, got nothing"
+    if row.kind and not row.grade:
+        return "kind", f"must be empty {'with grade 0' if row.grade == 0 else 'without a grade'}, got {row.kind!r}"
+    strange = sorted(set(row.flags) - set(FLAGS))
+    if strange:
+        return "flags", f"must be letters of {', '.join(FLAGS)}, got {''.join(strange)!r}"
+    return None
+
+
+def _put(piece: str, rows: Sequence[Grade], path: str | os.PathLike[str] | None) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    for row in rows:
+        writer.writerow([piece, *("" if v is None else v for v in row)])
+    text = out.getvalue()
+    if path is not None:
+        with open(path, "w", newline="", encoding="utf-8") as handle:
+            handle.write(text)
+    return text
+
+
+def write_grade_form(
+    coupon: Coupon, path: str | os.PathLike[str] | None = None, *, again: float = 0.2, seed: int = 0
+) -> str:
+    """Write the empty form: a row for every lip of every sector, and for the places to be read a second time.
+
+    Rings are named by their blind letters only. Sectors with the join carry the flag p.
+
+    Parameters
+    ----------
+    coupon
+        The test piece.
+    path
+        CSV file to write; None: the text is only returned.
+    again
+        Share of places to read a second time, later and without looking at the first; at least 24 unless 0. [-]
+    seed
+        Of the choice of those places.
+    """
+    share = number("again", again, low=0, high=1)
+    marked = {(r.code, s) for r in coupon.rings for s in r.marked}
+    codes = sorted(r.code for r in coupon.rings)
+    places = [(c, s, lip) for c in codes for s in range(1, coupon.sectors + 1) for lip in _LIPS]
+    first = [Grade(c, s, lip, 1, None, "", "p" if (c, s) in marked else "") for c, s, lip in places]
+    free = [p for p in places if p[:2] not in marked]
+    count = min(len(free), max(24, round(share * len(free)))) if share else 0
+    rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+    chosen = sorted(rng.choice(len(free), count, replace=False).tolist()) if count else []
+    return _put(coupon.name, [*first, *(Grade(c, s, lip, 2, None) for c, s, lip in (free[i] for i in chosen))], path)
+
+
+def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
+    """Read a filled-in form. Rows may come in any order; empty grades and missing rows are places not read.
+
+    Parameters
+    ----------
+    path_or_text
+        CSV file, separated by commas, semicolons or tabs; or a str with a line end in it: the text itself.
+    coupon
+        The test piece that was graded.
+
+    Raises
+    ------
+    DomainError
+        Names every row and column that cannot be right; nothing is guessed and nothing is dropped in silence.
+    """
+    text = _text(path_or_text)
+    head, _, _ = text.lstrip("\n").partition("\n")
+    separator = max(",;\t", key=head.count)
+    lines = list(csv.reader(io.StringIO(text), delimiter=separator))
+    numbered = [(i, [c.strip() for c in line]) for i, line in enumerate(lines, 1) if any(c.strip() for c in line)]
+    if not numbered:
+        raise DomainError("path_or_text must hold a form, got nothing")
+    columns = [c.lower() for c in numbered[0][1]]
+    missing = [c for c in _COLUMNS[:7] if c not in columns]
+    strange = [c for c in columns if c and c not in _COLUMNS]
+    if missing or strange or len(set(columns)) < len(columns):
+        raise DomainError(
+            f"row 1 must name the columns {', '.join(_COLUMNS)}, once each"
+            + (f"; missing: {', '.join(missing)}" if missing else "")
+            + (f"; unknown: {', '.join(strange)}" if strange else "")
+        )
+    faults: list[str] = []
+    rows: list[Grade] = []
+    seen: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for number_, cells in numbered[1:]:
+        row = _row(number_, dict(zip(columns, cells, strict=False)), coupon, faults)
+        if len(cells) > len(columns) and any(cells[len(columns) :]):
+            faults.append(f"row {number_}: {len(cells)} cells for {len(columns)} columns")
+        if row is not None:
+            rows.append(row)
+            seen[row[:4]].append(number_)
+    for place, where in seen.items():
+        if len(where) > 1:
+            faults.append(
+                f"rows {' and '.join(map(str, where))}: ring {place[0]} sector {place[1]} {place[2]} is there twice as "
+                f"reading {place[3]}"
+            )
+    if faults:
+        more = f"\n  and {len(faults) - _FAULTS} more" if len(faults) > _FAULTS else ""
+        raise DomainError(f"the form has {len(faults)} fault(s):\n  " + "\n  ".join(faults[:_FAULTS]) + more)
+    return Grades(coupon.name, tuple(rows))
+
+
+def _text(source: object) -> str:
+    if isinstance(source, str) and ("\n" in source or "\r" in source):
+        content = source.removeprefix("\ufeff")
+    elif isinstance(source, str | os.PathLike):
+        try:
+            content = Path(os.fsdecode(source)).read_bytes().decode("utf-8-sig")
+        except (OSError, UnicodeDecodeError) as error:
+            raise DomainError(f"path_or_text must name a UTF-8 file or hold the lines of a form: {error}") from None
+    else:
+        raise DomainError(f"path_or_text must be a path or a str, got {type(source).__name__}")
+    return content.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str]) -> Grade | None:
+    """The row, or None with its faults added."""
+    before = len(faults)
+
+    def wrong(column: str, why: str) -> None:
+        faults.append(f"row {number_}, column {column}: {why}")
+
+    def whole(column: str, high: int, low: int = 0) -> int | None:
+        text = cell.get(column, "")
+        value = int(text) if text.isascii() and text.isdigit() else -1
+        if not low <= value <= high:
+            wrong(column, f"must be a whole number from {low} to {high}, got {text!r}")
+            return None
+        return value
+
+    if cell.get("piece", "") != coupon.name:
+        wrong("piece", f"must be {coupon.name!r}, got {cell.get('piece', '')!r}")
+    code = cell.get("ring", "").upper()
+    if code not in {r.code for r in coupon.rings}:
+        wrong("ring", f"must be one of {', '.join(sorted(r.code for r in coupon.rings))}, got {cell.get('ring', '')!r}")
+    sector, reading = whole("sector", coupon.sectors, 1), whole("reading", 2, 1)
+    grade = whole("grade", 4) if cell.get("grade", "") else None
+    flags = "".join(sorted(set(cell.get("flags", "").lower()) - set(" ,;+")))
+    kind, lip = cell.get("kind", "").lower(), cell.get("lip", "").lower()
+    if len(faults) > before:
+        return None
+    assert sector is not None
+    assert reading is not None
+    row = Grade(code, sector, lip, reading, grade, kind, flags, cell.get("note", ""))
+    fault = _fault(row)
+    if fault:
+        wrong(*fault)
+        return None
+    return row

@@ -1,0 +1,362 @@
+"""Learning from grades: invariances, what is not data, what is wrong; large versions in benchmarks/learning.py."""
+
+import dataclasses
+import json
+from itertools import pairwise
+
+import numpy as np
+import pytest
+
+import chipsim as cs
+from chipsim.fitting import RESPONSES, _cells, _harmonic, _limits
+from chipsim.grading import SCALE
+from chipsim.priors import Coefficients, Reader, latent, reader_cuts, risk_at
+from chipsim.sectors import SectorStrikes
+
+BIT = cs.VBit(60, 12.7, 2, 0.2)
+MACHINE = cs.Machine(400, 4000, plunge_feed=500)
+BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0))
+SMALL = cs.coupon(BIT, MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False)
+HIDDEN = cs.RiskModel(drag=0.11, support_fall=0.08, friction=0.5, tear_scale=0.35)
+GRADES = cs.invented_grades(SMALL, HIDDEN, seed=4)
+
+
+@pytest.fixture(scope="module")
+def small():
+    return cs.fit(SMALL, GRADES)
+
+
+@pytest.fixture(scope="module")
+def wide():
+    """Three feeds of twin rings, twelve sectors: the piece of the protocol, truth from the model's own family."""
+    coupon = cs.coupon(BIT, MACHINE, [700, 1500, 3200], 16_000, board=BOARD, straight_pair=False, stair=False)
+    return coupon, cs.fit(coupon, cs.invented_grades(coupon, HIDDEN, seed=1))
+
+
+def same(one, two, tolerance=0.0):
+    np.testing.assert_allclose(one.parameters, two.parameters, rtol=0, atol=tolerance)
+    np.testing.assert_allclose(one.covariance, two.covariance, rtol=0, atol=tolerance)
+
+
+# --- priors -----------------------------------------------------------------------------------------------------------
+
+
+def test_coordinates_run_over_the_prior_range():
+    c = Coefficients(cs.RiskModel())
+    assert "bundle" not in c.names
+    for name in c.names:
+        low, high = cs.RiskModel.__dataclass_fields__[name].metadata["prior"]
+        z = np.linspace(-6, 6, 101)
+        v = c.value(name, z)
+        assert (np.diff(v) > 0).all()
+        assert float(c.value(name, 0.0)) == getattr(cs.RiskModel(), name)
+        assert v[0] >= low - 1e-12
+        assert v[-1] <= high * 1.1
+    far = Coefficients(cs.RiskModel(friction=0.9, drag=0.0))
+    assert far.model(np.zeros(len(far.names))) == cs.RiskModel(friction=0.9, drag=0.0)
+    assert far.model(np.full(len(far.names), 3.0)).friction > 0.9
+
+
+def test_the_usual_reader_is_the_maps_convention():
+    usual = Reader.at(np.zeros(9))
+    np.testing.assert_allclose(risk_at(np.array(usual.fuzz))[[0, 1, 3]], [0.10, 0.25, 0.50], rtol=1e-12)
+    risk = np.linspace(0, 1, 11)
+    assert usual.regraded("fuzz", risk) is risk
+    strict = Reader(fuzz=(-3.0, -2.5, -2.0, -1.5), tear=usual.tear, noise=0.5)
+    moved = strict.regraded("fuzz", risk_at(np.array(strict.fuzz)))
+    np.testing.assert_allclose(moved, [0.10, 0.25, 0.37, 0.50], rtol=1e-9)
+    assert (np.diff(strict.regraded("fuzz", risk, 0.3)) >= 0).all()
+    assert np.isnan(strict.regraded("fuzz", np.array([np.nan]))).all()
+    # beyond the cut points a latent keeps its distance to the last of them
+    np.testing.assert_allclose(strict.regraded("fuzz", risk_at(np.array([-3.7, 0.5]))), risk_at(latent(
+        np.array([0.10, 0.50])) + np.array([-0.7, 2.0])), rtol=1e-9)  # fmt: skip
+    np.testing.assert_allclose(latent(risk_at(np.array([-2.0, 0.5]))), [-2.0, 0.5], rtol=1e-12)
+
+
+def test_what_a_letter_says_of_both():
+    """This project's scale: the other kind is at most faint; written b, both are to be seen."""
+    assert _limits(0, "") == ((0, 0), (0, 0))
+    assert _limits(1, "f") == ((1, 1), (0, 0))
+    assert _limits(3, "f") == ((3, 3), (0, 1))
+    assert _limits(2, "t") == ((0, 1), (2, 2))
+    assert _limits(4, "b") == ((2, 4), (2, 4))
+    assert _limits(1, "b") == ((1, 1), (1, 1))
+
+
+# --- what is no data --------------------------------------------------------------------------------------------------
+
+
+def test_no_grades_are_the_prior_exactly():
+    empty = cs.read_grades(cs.write_grade_form(SMALL), SMALL)
+    dropped = cs.Grades(SMALL.name, tuple(r._replace(flags="k") for r in GRADES))
+    start = cs.RiskModel(friction=0.45)
+    for form in (empty, dropped, cs.Grades(SMALL.name, ())):
+        fitted = cs.fit(SMALL, form, start)
+        assert fitted.model == start
+        assert (fitted.parameters == 0).all()
+        assert (fitted.covariance == np.eye(len(fitted.parameters))).all()
+        assert fitted.learned == ""
+        assert fitted.best_setting() is None
+        assert fitted.worst_direction() is None
+        assert "Prior only" in str(fitted)
+    cut = cs.Cut(BIT, cs.ring(12, 2), 16_000, 1400)
+    one = cs.risk_map(cut, BOARD, model=fitted, pitch=1.0, draws=5, seed=3)
+    two = cs.risk_map(cut, BOARD, model=start, pitch=1.0, draws=5, seed=3)
+    for name in ("fuzz", "tear", "scorch"):
+        assert one.values(name).tobytes() == two.values(name).tobytes()
+    for name in ("low", "median", "high"):
+        assert getattr(one.band, name).tobytes() == getattr(two.band, name).tobytes()
+    assert one.band.status == two.band.status == "prior only"
+    assert str(one.band) == str(two.band)
+
+
+def test_rows_that_do_not_count_change_nothing(small):
+    """Rows flagged k or p, and rows not read, are as if never entered."""
+    marked = [r for r in GRADES if set(r.flags) & {"k", "p"}]
+    assert marked
+    kept = tuple(r for r in GRADES if r not in marked)
+    same(small, cs.fit(SMALL, cs.Grades(SMALL.name, kept)))
+    spoilt = [r._replace(flags="k", grade=4, kind="b") if r in marked else r for r in GRADES]
+    same(small, cs.fit(SMALL, cs.Grades(SMALL.name, tuple(spoilt))))
+
+
+def test_order_and_labels_do_not_matter(small):
+    rng = np.random.default_rng(0)
+    mixed = [GRADES.rows[i] for i in rng.permutation(len(GRADES))]
+    same(small, cs.fit(SMALL, cs.Grades(SMALL.name, tuple(mixed))))
+    names = {r.code: new for r, new in zip(SMALL.rings, "ZA", strict=True)}
+    rings = tuple(dataclasses.replace(r, code=names[r.code]) for r in SMALL.rings)
+    other = dataclasses.replace(SMALL, rings=rings)
+    renamed = cs.Grades(SMALL.name, tuple(r._replace(ring=names[r.ring]) for r in GRADES))
+    same(small, cs.fit(other, renamed), 1e-9)
+
+
+CONSTANT = {"clean": (0, ""), "spoiled": (4, "f"), "faint tears": (1, "t")}
+
+
+@pytest.mark.parametrize("name", CONSTANT)
+def test_grades_that_are_all_one(name):
+    grade, kind = CONSTANT[name]
+    form = cs.Grades(SMALL.name, tuple(r._replace(grade=grade, kind=kind) for r in GRADES))
+    fitted = cs.fit(SMALL, form)
+    assert np.isfinite(fitted.parameters).all()
+    assert (np.diag(fitted.covariance) > 0).all()
+    assert np.isnan(fitted.agreement.kappa)
+    assert "there is little to learn from it" in str(fitted)
+    assert "undefined" in str(fitted)
+    poor = next(iter(fitted.settings.values())).median
+    assert (poor > 0.6) if grade == 4 else (poor < 0.1)
+
+
+def test_grades_that_contradict_one_another():
+    """Every place read clean and then spoiled: the noise takes it, nothing is learned with certainty."""
+    first = [cs.Grade(r.ring, r.sector, r.lip, 1, 0) for r in GRADES if r.reading == 1]
+    second = [r._replace(reading=2, grade=4, kind="b") for r in first]
+    fitted = cs.fit(SMALL, cs.Grades(SMALL.name, (*first, *second)))
+    assert np.isfinite(fitted.parameters).all()
+    assert fitted.reader.noise > 0.8
+    assert fitted.agreement.exact == 0
+    assert "read again in better light" in str(fitted)
+
+
+def test_a_place_read_twice_counts_once():
+    """Two readings of a place share its wood: read alike, they are one."""
+    first = [r for r in GRADES if r.reading == 1]
+    twice = [*first, *(r._replace(reading=2) for r in first)]
+    same(cs.fit(SMALL, cs.Grades(SMALL.name, tuple(first))), cs.fit(SMALL, cs.Grades(SMALL.name, tuple(twice))), 1e-6)
+
+
+def test_the_flag_of_scorch_teaches_scorch(small):
+    """Never flagged, the rubbing edge was cooler than one that scorched everywhere."""
+    burnt = cs.fit(SMALL, cs.Grades(SMALL.name, tuple(r._replace(flags=r.flags + "s") for r in GRADES)))
+    for name in ("contact", "land", "heat_share"):
+        assert getattr(burnt.model, name) > getattr(small.model, name)
+    cut = cs.Cut(BIT, SMALL.rings[0].cut.path, 16_000, 1400)
+    cool, hot = (cs.risk_map(cut, BOARD, model=m, pitch=1.0).mean("scorch") for m in (small, burnt))
+    assert hot > 0.3 > cool
+
+
+def test_few_grades_say_little(small):
+    some = [r for r in GRADES.used() if r.ring == SMALL.rings[0].code][:3]
+    fitted = cs.fit(SMALL, cs.Grades(SMALL.name, tuple(some)))
+    assert fitted.comparison is None
+    assert set(fitted.unlearned()) >= set(small.unlearned())
+    left = np.sqrt(np.diag(fitted.covariance))
+    assert (left > np.sqrt(np.diag(small.covariance)) - 0.05).all()
+
+
+# --- the file ---------------------------------------------------------------------------------------------------------
+
+
+def test_saved_loaded_and_fitted_again(small, tmp_path):
+    small.save(tmp_path / "one.json")
+    again = cs.FittedModel.load(tmp_path / "one.json")
+    again.save(tmp_path / "two.json")
+    assert (tmp_path / "one.json").read_bytes() == (tmp_path / "two.json").read_bytes()
+    same(small, again)
+    assert str(small) == str(again)
+    assert again.model == small.model
+    assert again.grades == (GRADES,)
+    assert again.seen == small.seen
+    assert again.draw(3, seed=5) == small.draw(3, seed=5)
+    refit = cs.fit(SMALL, again.grades, again.prior)
+    same(small, refit)
+    refit.save(tmp_path / "three.json")
+    assert (tmp_path / "one.json").read_bytes() == (tmp_path / "three.json").read_bytes()
+
+
+def test_what_is_no_fitted_model_is_not_loaded(small, tmp_path):
+    small.save(tmp_path / "good.json")
+    good = json.loads((tmp_path / "good.json").read_text())
+    bad = [b"", b"{}", b"[1]", b"\xff\xfe", b"{not json"]
+    for change in ({"chipsim_fitted_model": 99}, {"prior": {"friction": -1}}, {"parameters": [0.0]}, {"seen": 3}):
+        bad.append(json.dumps(good | change).encode())
+    for k, content in enumerate(bad):
+        path = tmp_path / f"{k}.json"
+        path.write_bytes(content)
+        with pytest.raises(cs.DomainError, match="path must hold a saved fitted model"):
+            cs.FittedModel.load(path)
+    with pytest.raises(FileNotFoundError):
+        cs.FittedModel.load(tmp_path / "nowhere.json")
+
+
+# --- draws ------------------------------------------------------------------------------------------------------------
+
+
+def test_draws_have_the_covariance_and_stay_in_range(small):
+    found = small.draws(4000, seed=2)
+    m = len(found.names)
+    np.testing.assert_allclose(found.coordinates.mean(0), small.parameters[:m], atol=0.08)
+    np.testing.assert_allclose(np.cov(found.coordinates.T), small.covariance[:m, :m], atol=0.1)
+    assert small.draw(4000, seed=2) == found.models
+    for name in found.names:
+        low, high = cs.RiskModel.__dataclass_fields__[name].metadata["prior"]
+        values = np.array([getattr(model, name) for model in found.models])
+        assert low - 1e-9 <= values.min() < values.max() <= high * 1.1
+    assert np.std(found.shifts) == pytest.approx(0.3, abs=0.02)
+    elsewhere = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(0))
+    assert np.std(small.draws(4000, 2, elsewhere).shifts) == pytest.approx(0.5, abs=0.03)
+    for bad in (0, 1.5, -1, 200_000):
+        with pytest.raises(cs.DomainError, match="count"):
+            small.draw(bad)
+    with pytest.raises(cs.DomainError, match="seed"):
+        small.draw(3, seed=-1)
+
+
+# --- learning ---------------------------------------------------------------------------------------------------------
+
+
+def test_what_is_learned_of_the_protocols_piece(wide):
+    coupon, fitted = wide
+    assert fitted.count == len(fitted.grades[0].used())
+    left = dict(zip(fitted.coefficients.names, np.sqrt(np.diag(fitted.covariance)), strict=False))
+    assert min(left.values()) < 0.75
+    assert len(fitted.unlearned()) < len(left) - 1
+    inside = [low <= getattr(HIDDEN, n) <= high for n, (_, (low, _, high)) in fitted.ranges().items()]
+    assert np.mean(inside) > 0.6
+    assert fitted.comparison.useful
+    assert not fitted.comparison.wrong
+    assert 0.6 < fitted.comparison.held < 0.95
+    assert len(fitted.settings) == 3
+    assert sum(o.odds for o in fitted.settings.values()) == pytest.approx(1)
+    # truth, from the hidden model itself on the same sectors
+    record = SectorStrikes(coupon, 0.2)
+    fuzz, tear, _ = record.risks(HIDDEN)
+    damage = 1 - (1 - fuzz) * (1 - tear)
+    heading = np.round(record.heading % 180, 3) % 180
+    by = {k: damage[heading == k].mean() for k in np.unique(heading)}
+    apart = abs(fitted.worst_direction() - max(by, key=by.get)) % 180
+    assert min(apart, 180 - apart) <= 15.001
+    report = str(fitted)
+    for words in ("before: 8 in 10", "Not learned:", "harmonic curve", "same everywhere", "kappa", "worst direction"):
+        assert words in report
+
+
+def test_more_pieces_teach_more(small):
+    second = cs.coupon(
+        BIT, MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False, name="two", seed=3
+    )
+    more = cs.invented_grades(second, HIDDEN, seed=9)
+    pooled = cs.fit([SMALL, second], [GRADES, more])
+    assert pooled.count == small.count + len(more.used())
+    assert np.trace(pooled.covariance) < np.trace(small.covariance)
+    same(pooled, cs.fit([second, SMALL], [more, GRADES]), 0.02)
+    assert pooled.comparison.rings == 4
+    # a piece that was not read adds nothing
+    same(small, cs.fit([SMALL, second], [GRADES, cs.Grades("two", ())]), 0.02)
+
+
+def test_a_wrong_model_is_found_out_and_said():
+    coupon = cs.coupon(BIT, MACHINE, [900, 2200], 16_000, board=BOARD, sectors=12, straight_pair=False, stair=False)
+    cells = _cells([SectorStrikes(coupon, 0.2)])
+    family = _harmonic(cells)
+    # a curve no fibre model gives: worst along the grain and across it, on either lip
+    z = np.zeros(family.size)
+    z[[3, 15]] = 2.5
+    truth = family.latents(z)[:2] + latent(np.array(0.2))
+    fitted = cs.fit(coupon, cs.invented_grades(coupon, latents=truth, seed=1))
+    assert fitted.comparison.wrong
+    assert "THE MODEL DOES NOT DESCRIBE THIS WOOD" in str(fitted)
+    assert "does not describe this wood" in fitted.learned
+    cut = cs.Cut(BIT, cs.ring(12, 2), 16_000, 1400)
+    assert "does not describe this wood" in str(cs.risk_map(cut, BOARD, model=fitted, pitch=1.0))
+
+
+def test_without_a_toughness_tears_are_not_used():
+    wood = dataclasses.replace(BOARD.wood, fracture_toughness=float("nan"))
+    coupon = dataclasses.replace(SMALL, board=cs.Board(wood, BOARD.grain))
+    fitted = cs.fit(coupon, GRADES)
+    assert any("tear is not modelled" in n for n in fitted.notes)
+    assert "tear_scale" in fitted.unlearned()
+
+
+def test_another_hand_reads_the_same_wood(small):
+    """The reader's cut points are learned: a stricter one is told from worse wood."""
+    strict = Reader(fuzz=tuple(c - 1.2 for c in small.reader.fuzz), tear=small.reader.tear, noise=0.5)
+    fitted = cs.fit(SMALL, cs.invented_grades(SMALL, HIDDEN, reader=strict, seed=4))
+    assert fitted.reader.fuzz[1] < small.reader.fuzz[1] - 0.3
+    assert all(a < b for a, b in pairwise(fitted.reader.fuzz))
+
+
+# --- bad input --------------------------------------------------------------------------------------------------------
+
+
+def test_bad_input():
+    other = dataclasses.replace(SMALL, name="other")
+    for args, words in (
+        ((None, GRADES), "coupon"),
+        (([], []), "coupon"),
+        ((SMALL, "grades"), "grades"),
+        (([SMALL, other], [GRADES]), "grades must be a Grades for each of the 2 coupons"),
+        (([SMALL, SMALL], [GRADES, GRADES]), "names must differ"),
+        ((other, GRADES), "grades must be those of 'other', got those of 'test piece'"),
+        ((SMALL, GRADES, "model"), "model must be a RiskModel"),
+        ((SMALL, cs.Grades(SMALL.name, (cs.Grade("?", 1, "in", 1, 0),))), "has no ring"),
+        ((SMALL, cs.Grades(SMALL.name, (cs.Grade(SMALL.rings[0].code, 9, "in", 1, 0),))), "sector 9"),
+    ):
+        with pytest.raises(cs.DomainError, match=words):
+            cs.fit(*args)
+    with pytest.raises(cs.DomainError, match="latents must have shape"):
+        cs.invented_grades(SMALL, latents=np.zeros((2, 3)))
+    for change in ({"seed": -1}, {"again": 2}, {"reader": "me"}, {"model": "mine"}):
+        with pytest.raises(cs.DomainError, match=next(iter(change))):
+            cs.invented_grades(SMALL, **change)
+    with pytest.raises(cs.DomainError, match="coupon"):
+        cs.invented_grades("piece")
+    for cuts in ((0, 1, 2), (0, 2, 1, 3), (0, 1, 2, np.nan)):
+        with pytest.raises(cs.DomainError, match="fuzz"):
+            cs.Reader(fuzz=cuts, tear=(0, 1, 2, 3), noise=0.5)
+    with pytest.raises(cs.DomainError, match="noise"):
+        cs.Reader(fuzz=(0, 1, 2, 3), tear=(0, 1, 2, 3), noise=0)
+
+
+def test_invented_grades_are_a_readers():
+    again = cs.invented_grades(SMALL, HIDDEN, seed=4)
+    assert again == GRADES
+    assert cs.invented_grades(SMALL, HIDDEN, seed=5) != GRADES
+    none = cs.invented_grades(SMALL, latents=np.full((2, 32), -9.0), seed=0, again=0)
+    assert {r.grade for r in none.used()} == {0}
+    worst = cs.invented_grades(SMALL, latents=np.full((2, 32), 9.0), seed=0)
+    assert {(r.grade, r.kind) for r in worst.used()} == {(len(SCALE) - 1, "b")}
+    assert RESPONSES == ("fuzz", "tear")
+    assert len(reader_cuts(np.zeros(4))[0]) == len(SCALE) - 1

@@ -1,0 +1,279 @@
+"""The form, its reader and the sheet: nothing is lost, nothing is guessed, nothing gives the setting away."""
+
+import re
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from strategies import steadily
+
+import chipsim as cs
+from chipsim.grading import FLAGS, SCALE, weighted_kappa
+from chipsim.sheets import PAPERS, grading_pages
+
+BIT = cs.VBit(60, 12.7, 2, 0.2)
+MACHINE = cs.Machine(300, 3000, plunge_feed=400)
+BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(20))
+COUPON = cs.coupon(BIT, MACHINE, [1000, 2000], 18_000, board=BOARD, name="off-cut 7")
+CODES = sorted(r.code for r in COUPON.rings)
+
+
+def filled(change=lambda i, row: row, sep=","):
+    """The form with every line changed: a list of cells in, a list out."""
+    lines = cs.write_grade_form(COUPON).splitlines()
+    rows = [change(i, line.split(",")) for i, line in enumerate(lines[1:], 2)]
+    return "\n".join([lines[0].replace(",", sep), *(sep.join(r) for r in rows)]) + "\n"
+
+
+def put(row, grade="", kind="", flags=None, note=""):
+    return [*row[:5], grade, kind, row[7] if flags is None else flags, note]
+
+
+def test_the_empty_form():
+    grades = cs.read_grades(cs.write_grade_form(COUPON), COUPON)
+    first = [g for g in grades if g.reading == 1]
+    assert len(first) == 4 * 12 * 2
+    assert not grades.used()
+    assert {(g.ring, g.sector) for g in first if "p" in g.flags} == {
+        (r.code, s) for r in COUPON.rings for s in r.marked
+    }
+    second = [g for g in grades if g.reading == 2]
+    assert len(second) == 24
+    assert not any((g.ring, g.sector) in {(r.code, s) for r in COUPON.rings for s in r.marked} for g in second)
+    assert "1000" not in cs.write_grade_form(COUPON)
+    assert len(cs.read_grades(cs.write_grade_form(COUPON, again=0), COUPON)) == 96
+
+
+cell = st.tuples(
+    st.integers(0, 4),
+    st.sampled_from("ftb"),
+    st.sets(st.sampled_from("scwkp")),
+    st.sampled_from(["", "by the pith, dark", 'a "b"']),
+)
+
+
+@steadily(20)
+@given(cells=st.lists(st.none() | cell, min_size=96, max_size=96), order=st.randoms(use_true_random=False))
+def test_written_and_read_back(cells, order):
+    rows = []
+    for i, content in enumerate(cells):
+        ring, sector, lip = CODES[i // 24], i // 2 % 12 + 1, ("out", "in")[i % 2]
+        if content is None:
+            rows.append(cs.Grade(ring, sector, lip, 1, None))
+        else:
+            grade, kind, flags, note = content
+            rows.append(cs.Grade(ring, sector, lip, 1, grade, kind if grade else "", "".join(sorted(flags)), note))
+    one = cs.Grades("off-cut 7", tuple(rows))
+    order.shuffle(rows)
+    two = cs.Grades("off-cut 7", tuple(rows))
+    assert one == two
+    assert cs.read_grades(one.to_csv(), COUPON) == one
+    assert len(one.used()) == sum(c is not None and not c[2] & {"k", "p"} for c in cells)
+
+
+@pytest.mark.parametrize("sep", [",", ";", "\t"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_forms_as_spreadsheets_save_them(tmp_path, sep, end):
+    text = filled(lambda i, row: put(row, "2", "F", "K S" if i == 2 else ""), sep).replace("\n", end)
+    path = tmp_path / "form.csv"
+    path.write_bytes(b"\xef\xbb\xbf" + text.encode())
+    grades = cs.read_grades(path, COUPON)
+    assert {g.grade for g in grades} == {2}
+    assert {g.kind for g in grades} == {"f"}
+    assert grades.rows == cs.read_grades(text, COUPON).rows
+    assert sum("k" in g.flags and "s" in g.flags for g in grades) == 1
+
+
+def spoil(at, column, value):
+    place = ["piece", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note"].index(column)
+
+    def change(i, row):
+        row = put(row, "1", "f")
+        if i == at:
+            row[place] = value
+        return row
+
+    return filled(change)
+
+
+FAULTS = {
+    "grade": [("5", "whole number from 0 to 4, got '5'"), ("-1", "got '-1'"), ("1.5", "got '1.5'"), ("x", "got 'x'")],
+    "kind": [("", r"must be f .* with grade 1, got nothing"), ("q", "must be f, t or b, got 'q'")],
+    "flags": [("z", "got 'z'")],
+    "ring": [("O", "must be one of")],
+    "sector": [("13", "from 1 to 12"), ("0", "from 1 to 12"), ("", "got ''")],
+    "lip": [("left", "must be 'out' or 'in', got 'left'")],
+    "reading": [("3", "from 1 to 2")],
+    "piece": [("off-cut 8", "must be 'off-cut 7', got 'off-cut 8'")],
+}
+
+
+@pytest.mark.parametrize(("column", "value", "words"), [(c, v, w) for c, some in FAULTS.items() for v, w in some])
+def test_a_fault_is_named_by_row_and_column(column, value, words):
+    with pytest.raises(cs.DomainError, match=rf"1 fault.*\n  row 17, column {column}: .*{words}"):
+        cs.read_grades(spoil(17, column, value), COUPON)
+
+
+def test_all_faults_at_once():
+    text = filled(lambda i, row: put(row, "9" if i < 10 else "0", "f" if i == 20 else ""))
+    with pytest.raises(cs.DomainError) as error:
+        cs.read_grades(text, COUPON)
+    said = str(error.value)
+    assert "9 fault(s)" in said
+    for row in range(2, 10):
+        assert f"row {row}, column grade" in said
+    assert "row 20, column kind: must be empty with grade 0" in said
+
+
+def test_a_place_graded_twice_and_columns_that_are_not_there():
+    lines = filled(lambda i, row: put(row, "0")).splitlines()
+    with pytest.raises(cs.DomainError, match=r"rows 2 and \d+: ring . sector 1 out is there twice as reading 1"):
+        cs.read_grades("\n".join([*lines, lines[1]]), COUPON)
+    with pytest.raises(cs.DomainError, match="missing: grade; unknown: mark"):
+        cs.read_grades("\n".join([lines[0].replace("grade", "mark"), *lines[1:]]), COUPON)
+    with pytest.raises(cs.DomainError, match=r"row 3: 10 cells for 9 columns"):
+        cs.read_grades("\n".join([*lines[:2], lines[2] + ",x", *lines[3:]]), COUPON)
+    with pytest.raises(cs.DomainError, match="got nothing"):
+        cs.read_grades("\n\n", COUPON)
+    with pytest.raises(cs.DomainError, match="path_or_text"):
+        cs.read_grades("nowhere.csv", COUPON)
+
+
+def test_grades_by_hand_are_checked_too():
+    row = cs.Grade("A", 1, "out", 1, 2, "f")
+    for bad in (
+        {"grade": 7},
+        {"grade": True},
+        {"kind": ""},
+        {"kind": "x"},
+        {"lip": "up"},
+        {"reading": 0},
+        {"flags": "!"},
+    ):
+        with pytest.raises(cs.DomainError, match=next(iter(bad))):
+            cs.Grades("a", (row._replace(**bad),))
+    with pytest.raises(cs.DomainError, match="once"):
+        cs.Grades("a", (row, row))
+
+
+def kappa_by_table(pairs):
+    """Cohen 1968 from the table of joint counts and its margins."""
+    table = np.zeros((5, 5))
+    for a, b in pairs:
+        table[a, b] += 1
+    table /= table.sum()
+    apart = np.subtract.outer(np.arange(5), np.arange(5)) ** 2
+    chance = np.outer(table.sum(1), table.sum(0))
+    return 1 - (apart * table).sum() / (apart * chance).sum()
+
+
+@steadily(50)
+@given(st.lists(st.tuples(st.integers(0, 4), st.integers(0, 4)), min_size=2, max_size=40))
+def test_kappa_against_its_table(pairs):
+    found = weighted_kappa(pairs)
+    assert found.exact == np.mean([a == b for a, b in pairs])
+    assert found.within_one == np.mean([abs(a - b) <= 1 for a, b in pairs])
+    if len({a for a, _ in pairs}) > 1 or len({b for _, b in pairs}) > 1 or pairs[0][0] != pairs[0][1]:
+        assert found.kappa == pytest.approx(kappa_by_table(pairs), abs=1e-12)
+    else:
+        assert np.isnan(found.kappa)
+
+
+def test_agreement_in_words():
+    assert "not known" in str(weighted_kappa([]))
+    assert "use as is" in str(weighted_kappa([(0, 0), (4, 4), (2, 2)]))
+    assert "undefined" in str(weighted_kappa([(1, 1)]))
+    assert "better light" in str(weighted_kappa([(0, 4), (4, 0), (1, 3)]))
+    text = filled(lambda i, row: put(row, "1", "f"))
+    assert cs.read_grades(text, COUPON).agreement().pairs == 24
+
+
+# --- the sheet --------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_bytes_and_paper(tmp_path, paper):
+    for name in ("one.pdf", "two.pdf"):
+        cs.write_grading_sheet(COUPON, tmp_path / name, paper=paper)
+    content = (tmp_path / "one.pdf").read_bytes()
+    assert content == (tmp_path / "two.pdf").read_bytes()
+    assert b"CreationDate" not in content
+    width, height = (float(v) for v in re.search(rb"/MediaBox \[ ?0 0 ([\d.]+) ([\d.]+) ?\]", content).groups())
+    # ISO 216 and the inch: points are 1/72 in
+    np.testing.assert_allclose([width * 25.4 / 72, height * 25.4 / 72], PAPERS[paper], atol=0.01)
+    with pytest.raises(cs.DomainError, match="paper"):
+        cs.write_grading_sheet(COUPON, tmp_path / "x.pdf", paper="A5")
+    with pytest.raises(cs.DomainError, match="coupon"):
+        grading_pages("coupon")
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_rings_and_bars_at_true_size(paper):
+    from matplotlib.patches import Circle
+
+    pages = grading_pages(COUPON, paper=paper)
+    ax = pages[0].axes[0]
+    # one unit of the axes is a millimetre of paper
+    a, b = ax.transData.transform([(0, 0), (100, 100)])
+    np.testing.assert_allclose((b - a) / pages[0].dpi * 25.4, 100, rtol=1e-12)
+    radii = sorted(p.radius for p in ax.patches if isinstance(p, Circle))
+    half = COUPON.width / 2
+    np.testing.assert_allclose(radii, [9 - half] * 4 + [9 + half] * 4)
+    centres = {p.center for p in ax.patches if isinstance(p, Circle)}
+    apart = np.array(sorted(centres)) - np.array(sorted(r.centre for r in COUPON.rings))
+    assert np.ptp(apart, axis=0).max() < 1e-9
+    lengths = {round(float(np.ptp(line.get_xdata())), 6) for line in ax.lines}
+    assert {100.0, 101.6} <= lengths
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("rings", [1, 3, 7])
+def test_everything_is_on_the_sheet_and_the_settings_are_not(paper, rings):
+    from matplotlib.patches import Wedge
+
+    coupon = cs.coupon(BIT, MACHINE, np.arange(rings) * 137 + 1013, 17_123, board=BOARD, size=(260, 180))
+    pages = grading_pages(coupon, paper=paper)
+    words, boxes = [], 0
+    for page in pages:
+        width, height = page.get_size_inches() * page.dpi
+        renderer = page.canvas.get_renderer() if hasattr(page.canvas, "get_renderer") else None
+        if renderer is None:
+            from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+            renderer = FigureCanvasAgg(page).get_renderer()
+        for text in page.axes[0].texts:
+            words.append(text.get_text())
+            if text.get_text() and not text.get_clip_on():
+                box = text.get_window_extent(renderer)
+                assert box.x0 > 0, text
+                assert box.y0 > 0, text
+                assert box.x1 < width, text
+                assert box.y1 < height, text
+        boxes += sum(isinstance(p, Wedge) and p.width > 10 for p in page.axes[0].patches)
+    assert boxes == 2 * rings * 12 * 2
+    said = " ".join(words)
+    for ring in coupon.rings:
+        assert f" {ring.code} " in f" {said} "
+        assert f"{ring.cut.feed:.0f}" not in said
+    assert "17123" not in said
+    for grade, _, cure in SCALE:
+        assert grade in said
+        assert cure in said
+    for flag in FLAGS.values():
+        assert flag in said
+    for caution in ("Pull the plug", "eye and ear protection", "100 %", "grain"):
+        assert caution in said
+
+
+def test_ends_of_text_lines_do_not_overlap():
+    """Lines of the legend keep their distance: none is drawn over another."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    page = grading_pages(COUPON)[0]
+    renderer = FigureCanvasAgg(page).get_renderer()
+    left = [t for t in page.axes[0].texts if abs(t.get_position()[0] - 12.0) < 1e-6 and t.get_text()]
+    spans = sorted((t.get_window_extent(renderer).y0, t.get_window_extent(renderer).y1) for t in left)
+    assert len(spans) > 10
+    assert all(a[1] <= b[0] + 1.5 for a, b in pairwise(spans))
