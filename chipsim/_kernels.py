@@ -1482,11 +1482,11 @@ def lip_history(
 def steady_crossing(e, curvature, omega, sense, radius, extra, way, ahead, aside, a0, b0, shadow):
     """`probe_crossing` on a level line or arc at constant speed: two evaluations and no library call.
 
-    The axis stood at a0 along the probe and b0 to its left with cosine and sine `ahead`, `aside` of its heading
-    to the probe; the nominal alignment is `way` farther along the path, the tooth's edge crosses at psi, e (psi +
-    extra) beyond that. Returns solved, psi, depth still uncut, edge speed [mm/s]. Unsolved where a guard of the series says
-    so. Depth 1e300 where the tooth cannot come nearer to the lip than `shadow`: |psi| <= 90 deg, so that the axis is at
-    most a quarter turn's advance from where it is at alignment.
+    The axis stood at a0 along the probe and b0 to its left with cosine and sine `ahead`, `aside` of its heading to
+    the probe; the nominal alignment is `way` farther along the path, the tooth's edge crosses at psi, e (psi + extra)
+    beyond that. Returns solved, psi, depth still uncut, edge speed [mm/s]. Unsolved where a guard of the series says
+    so. Depth 1e300 where the tooth cannot come nearer to the lip than `shadow`: |psi| <= 90 deg, so that the axis is
+    at most a quarter turn's advance from where it is at alignment.
     """
     x = way + e * extra
     y = curvature * x
