@@ -1061,11 +1061,22 @@ def tooth_pass_table(
 
 @njit(cache=True)
 def cell_of(grid, x, y):
-    """Find the number of the grid cell that holds (x, y), -1 outside; grid = (x0, y0, size, columns, rows)."""
+    """Find the place of the cell that holds (x, y) in the list of cells that hold pieces, -1 if it is not there.
+
+    grid = (x0, y0, size, columns, rows, cells), cells numbered along the rows, ascending.
+    """
     i, j = math.floor((x - grid[0]) / grid[2]), math.floor((y - grid[1]) / grid[2])
     if i < 0 or j < 0 or i >= grid[3] or j >= grid[4]:
         return -1
-    return int(i + grid[3] * j)
+    wanted, cells = int(i + grid[3] * j), grid[5]
+    low, high = 0, cells.shape[0]
+    while low < high:
+        middle = (low + high) // 2
+        if cells[middle] < wanted:
+            low = middle + 1
+        else:
+            high = middle
+    return low if low < cells.shape[0] and cells[low] == wanted else -1
 
 
 @njit(cache=True)
@@ -1475,6 +1486,11 @@ def lip_history(
                 if not lonely or outlook >= inner:
                     break
             counts[row, side] = found
+    most = min(max(np.max(counts), 1), width) if lip.shape[0] > 0 else 0
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            for i in range(counts[row, side], most):
+                chips[row, side, i], depths[row, side, i], speeds[row, side, i] = np.nan, np.nan, np.nan
     return 2 if narrow else 0
 
 

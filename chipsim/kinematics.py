@@ -6,8 +6,12 @@ work: no sine law, every earlier tooth, eccentric runout, ramps, corners, starts
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any, TypeVar, overload
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,20 +22,26 @@ from .cuts import Carving, Cut, as_carving
 from .cutters import heel_rub_radius
 from .errors import ConvergenceError, DomainError
 from .grain import Board, fibre_angle
-from .lips import Lips, bent_at_knees, lay_out_lips
+from .lips import LipPlan, Lips, bent_at_knees
 
 __all__ = [
     "LipStrikes",
     "ToothPasses",
     "carving_blocks",
+    "count_rows",
     "groove_volume",
     "lip_strikes",
     "strike_blocks",
     "tooth_passes",
 ]
 
+T = TypeVar("T")
+
 _REMOVED = 1e-9
 """A lip point is gone when another part of the groove reaches more than this beyond it. [mm]"""
+
+_BLOCK = 2048
+"""Rows worked on at a time: few enough for the processor's own memory, enough to make the calls' cost small."""
 
 _STOCK = 1.5
 """How far inwards from a lip earlier grooves are looked for. [mm]"""
@@ -289,9 +299,9 @@ def _table_fibre_angle(
 
 @dataclass(frozen=True)
 class _Grid:
-    """Which pieces of a path come near which square of the face, in compressed rows."""
+    """Which pieces of a path come near which square of the face, in compressed rows of the squares that have any."""
 
-    frame: tuple[float, float, float, float, float]
+    frame: tuple[float, float, float, float, float, np.ndarray]
     first: np.ndarray
     members: np.ndarray
 
@@ -312,7 +322,7 @@ def _grid(cut: Cut, reach: float) -> _Grid:
     spread = reach + size / 4
     low = xy.min(axis=0) - spread - size
     columns, rows = (np.ceil((xy.max(axis=0) + spread + size - low) / size)).astype(int)
-    if columns * rows > 400_000_000:
+    if float(columns) * float(rows) * len(parts) > 9e18:
         raise DomainError("path spans too much for its groove's width; split it into parts")
     lo = np.floor((xy - spread - low) / size).astype(int)
     hi = np.floor((xy + spread - low) / size).astype(int)
@@ -322,8 +332,9 @@ def _grid(cut: Cut, reach: float) -> _Grid:
     cj = lo[:, 1, None] + j.reshape(-1)
     inside = (ci <= hi[:, 0, None]) & (cj <= hi[:, 1, None])
     pairs = np.unique((ci + columns * cj)[inside] * len(parts) + np.broadcast_to(piece[:, None], ci.shape)[inside])
-    first = np.searchsorted(pairs // len(parts), np.arange(columns * rows + 1))
-    return _Grid((float(low[0]), float(low[1]), size, float(columns), float(rows)), first, pairs % len(parts))
+    cells, start = np.unique(pairs // len(parts), return_index=True)
+    frame = (float(low[0]), float(low[1]), size, float(columns), float(rows), cells)
+    return _Grid(frame, np.append(start, len(pairs)), pairs % len(parts))
 
 
 def _biggest(cut: Cut) -> float:
@@ -412,7 +423,7 @@ class LipStrikes:
         return self.lips.exists
 
 
-def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2) -> LipStrikes:
+def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2, threads: int = 1) -> LipStrikes:
     """Gather, for each lip point, the strikes on the last `bundle` of wood.
 
     A probe line lies in the face through the lip point, square to the lip, from the groove outwards. Each tooth edge
@@ -427,6 +438,8 @@ def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2) -> LipStr
         Spacing of the stations along the path. [mm]
     bundle
         Thickness of the layer, in (0, 10]. [mm]
+    threads
+        Blocks of rows worked on side by side; the result is the same to the last bit.
 
     Raises
     ------
@@ -435,7 +448,7 @@ def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2) -> LipStr
     ConvergenceError
         If a lip point is crossed more than 20 000 times (a feed per tooth far below a micrometre).
     """
-    blocks = list(strike_blocks(cut, pitch=pitch, bundle=bundle))
+    blocks = list(strike_blocks(cut, pitch=pitch, bundle=bundle, threads=threads))
     if len(blocks) == 1:
         return blocks[0]
     width = max(b.chips.shape[2] for b in blocks)
@@ -480,23 +493,83 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
     return _Groove(cut, cut.motion.copy(), _job(cut), *_outline(cut), biggest, _grid(cut, reach))
 
 
-def strike_blocks(cut: Cut, *, pitch: float, bundle: float, block: int = 4096) -> Iterator[LipStrikes]:
-    """Yield `lip_strikes` in blocks of rows, so that memory does not grow with the path's strikes."""
+def strike_blocks(
+    cut: Cut, *, pitch: float, bundle: float, block: int = _BLOCK, threads: int = 1
+) -> Iterator[LipStrikes]:
+    """Yield `lip_strikes` in blocks of about `block` rows, so that memory does not grow with the path's strikes."""
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
     outlook = _outlook(instance("cut", cut, Cut, "a Cut"), layer)
+    workers = integer("threads", threads, low=1, high=1024)
     before = [_groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()]
-    yield from _blocks(_groove(cut, outlook), [], before, pitch, layer, outlook, block)
+    yield from _in_order(_blocks(_groove(cut, outlook), [], before, pitch, layer, outlook, block), workers)
 
 
+@overload
 def carving_blocks(
-    carving: Carving, *, pitch: float, bundle: float, block: int = 4096
-) -> Iterator[tuple[int, LipStrikes]]:
-    """Yield (number of the cut, its lip strikes) for a whole carving, in blocks of rows.
+    carving: Carving, *, pitch: float, bundle: float, block: int = ..., threads: int = ...
+) -> Iterator[tuple[int, LipStrikes]]: ...
+@overload
+def carving_blocks(
+    carving: Carving,
+    *,
+    pitch: float,
+    bundle: float,
+    block: int = ...,
+    threads: int = ...,
+    each: Callable[[int, LipStrikes], T],
+) -> Iterator[tuple[int, T]]: ...
+def carving_blocks(
+    carving: Carving,
+    *,
+    pitch: float,
+    bundle: float,
+    block: int = _BLOCK,
+    threads: int = 1,
+    each: Callable[[int, LipStrikes], Any] | None = None,
+) -> Iterator[tuple[int, Any]]:
+    """Yield (number of the cut, its lip strikes) for a whole carving, in blocks of about `block` rows.
 
     A lip that any other cut removes does not exist. A later cut meets only what the earlier ones left: their nominal
     grooves, scallops neglected. Only cuts whose boxes overlap look at one another.
+
+    On several `threads` whole blocks are worked on side by side, a few ahead of the one that is yielded; the blocks,
+    their order and every bit in them are those of one thread. `each(number of the cut, strikes)` is called on the
+    block's own thread, and what it returns is yielded in the strikes' place.
     """
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
+    workers = integer("threads", threads, low=1, high=1024)
+    yield from _in_order(_carving_tasks(carving, pitch, layer, block, each), workers)
+
+
+def count_rows(carving: Carving, *, pitch: float) -> int:
+    """Return how many rows `carving_blocks` will yield in all."""
+    return sum(LipPlan(cut, pitch).rows for cut in carving)
+
+
+def _in_order(tasks: Iterator[Callable[[], T]], threads: int) -> Iterator[T]:
+    """Results of the tasks in their order, worked out on so many threads, a few ahead of the one that is taken."""
+    if threads == 1:
+        for task in tasks:
+            yield task()
+        return
+    waiting: deque[Future[T]] = deque()
+    with ThreadPoolExecutor(threads) as pool:
+        try:
+            for task in tasks:
+                waiting.append(pool.submit(task))
+                if len(waiting) > 2 * threads:
+                    yield waiting.popleft().result()
+            while waiting:
+                yield waiting.popleft().result()
+        finally:
+            for rest in waiting:
+                rest.cancel()
+
+
+def _carving_tasks(
+    carving: Carving, pitch: float, layer: float, block: int, each: Callable[[int, LipStrikes], Any] | None
+) -> Iterator[Callable[[], tuple[int, Any]]]:
+    """One task a block of the carving."""
     outlook = max(_outlook(c, layer) for c in carving)
     low, high = (np.array(corner) for corner in zip(*(_box(c) for c in carving), strict=True))
     grooves: dict[int, _Groove] = {}
@@ -507,6 +580,10 @@ def carving_blocks(
         meets[i] = False
         near.append([int(j) for j in np.flatnonzero(meets)])
         last_use[near[i]] = i
+
+    def numbered(i: int, strikes: Callable[[], LipStrikes]) -> tuple[int, Any]:
+        return i, strikes() if each is None else each(i, strikes())
+
     for i, cut in enumerate(carving):
         for j in (i, *near[i]):
             if j not in grooves:
@@ -515,8 +592,8 @@ def carving_blocks(
         before = [grooves[j] for j in near[i] if j < i] + [
             _groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()
         ]
-        for part in _blocks(grooves[i], others, before, pitch, layer, outlook, block):
-            yield i, part
+        for task in _blocks(grooves[i], others, before, pitch, layer, outlook, block):
+            yield partial(numbered, i, task)
         for j in [j for j in grooves if j <= i and last_use[j] <= i]:
             del grooves[j]
 
@@ -562,72 +639,86 @@ def _blocks(
     layer: float,
     outlook: float,
     block: int,
-) -> Iterator[LipStrikes]:
-    """Blocks of the strikes of one cut; `others` remove lips, `earlier` leave less wood."""
-    lips = lay_out_lips(own.cut, pitch)
+) -> Iterator[Callable[[], LipStrikes]]:
+    """One task a block of the lips of one cut; `others` remove lips, `earlier` leave less wood."""
+    plan = LipPlan(own.cut, pitch)
+    for low in range(0, plan.cells, block):
+        cells = (low, min(low + block, plan.cells))
+        yield partial(_strikes, own, tuple(others), tuple(earlier), plan, cells, layer, outlook)
+
+
+def _strikes(
+    own: _Groove,
+    others: Sequence[_Groove],
+    earlier: Sequence[_Groove],
+    plan: LipPlan,
+    cells: tuple[int, int],
+    layer: float,
+    outlook: float,
+) -> LipStrikes:
+    """Strikes on the lips of some cells of one cut."""
+    part = plan.lips(*cells)
     for groove in (own, *others):
-        lips = _survivors(groove, lips, own=groove is own)
-    width = 64
-    for low in range(0, len(lips), block):
-        part = Lips(**{f: getattr(lips, f)[low : low + block] for f in Lips.__dataclass_fields__})
-        surface = np.full((len(part), 2), np.inf)
-        outward = np.radians(part.outward)
-        if earlier:
-            exists = part.exists.copy()
-            for other in earlier:
-                _kernels.earlier_surface(
-                    other.motion,
-                    other.knots,
-                    other.radii,
-                    other.grid.frame,
-                    other.grid.first,
-                    other.grid.members,
-                    part.lip_xy.copy(),
-                    outward,
-                    max(outlook, _STOCK),
-                    exists,
-                    surface,
-                )
-            part = _without(part, exists)
-        while True:
-            chips, depths, speeds = (np.full((len(part), 2, width), np.nan) for _ in range(3))
-            counts = np.zeros((len(part), 2), dtype=np.int64)
-            status = _kernels.lip_history(
-                own.motion,
-                own.job,
-                own.knots,
-                own.radii,
-                own.grid.frame,
-                own.grid.first,
-                own.grid.members,
+        part = _survivors(groove, part, own=groove is own)
+    surface = np.full((len(part), 2), np.inf)
+    outward = np.radians(part.outward)
+    if earlier:
+        exists = part.exists.copy()
+        for other in earlier:
+            _kernels.earlier_surface(
+                other.motion,
+                other.knots,
+                other.radii,
+                other.grid.frame,
+                other.grid.first,
+                other.grid.members,
                 part.lip_xy.copy(),
                 outward,
-                part.half_width.copy(),
-                part.exists,
+                max(outlook, _STOCK),
+                exists,
                 surface,
-                layer,
-                own.biggest,
-                chips,
-                depths,
-                speeds,
-                counts,
-                1,
             )
-            if status != 2:
-                break
-            width = int(counts.max()) + 8
-        if status == 1:
-            raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
-        used = max(int(counts.max(initial=0)), 1)
-        yield LipStrikes(
-            part,
+        part = _without(part, exists)
+    width = 64
+    while True:
+        chips, depths, speeds = (np.empty((len(part), 2, width)) for _ in range(3))
+        counts = np.zeros((len(part), 2), dtype=np.int64)
+        status = _kernels.lip_history(
+            own.motion,
+            own.job,
+            own.knots,
+            own.radii,
+            own.grid.frame,
+            own.grid.first,
+            own.grid.members,
+            part.lip_xy.copy(),
+            outward,
+            part.half_width.copy(),
+            part.exists,
+            surface,
             layer,
-            frozen(counts),
-            frozen(chips[:, :, :used].copy()),
-            frozen(depths[:, :, :used].copy()),
-            frozen(speeds[:, :, :used].copy()),
-            frozen(np.where(part.exists, np.minimum(surface, part.half_width[:, None]), np.nan)),
+            own.biggest,
+            chips,
+            depths,
+            speeds,
+            counts,
+            1,
         )
+        if status != 2:
+            break
+        width = int(counts.max()) + 8
+    if status == 1:
+        raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
+    used = max(int(counts.max(initial=0)), 1)
+    return LipStrikes(
+        part,
+        layer,
+        frozen(counts),
+        frozen(chips[:, :, :used].copy()),
+        frozen(depths[:, :, :used].copy()),
+        frozen(speeds[:, :, :used].copy()),
+        frozen(np.where(part.exists, np.minimum(surface, part.half_width[:, None]), np.nan)),
+    )
 
 
 def _box(cut: Cut) -> tuple[FloatArray, FloatArray]:

@@ -22,7 +22,7 @@ from ._arrays import FloatArray, number
 from .cuts import Cut
 from .errors import DomainError
 
-__all__ = ["Lips", "bent_at_knees", "lay_out_lips"]
+__all__ = ["LipPlan", "Lips", "bent_at_knees", "lay_out_lips"]
 
 _TINY = 1e-9
 _MOST_STATIONS = 50_000_000
@@ -84,36 +84,70 @@ def lay_out_lips(cut: Cut, pitch: float) -> Lips:
     DomainError
         If the pitch is out of range or gives more than fifty million stations.
     """
-    cut = bent_at_knees(cut)
-    path = cut.path
-    step = number("pitch", pitch, low=0.001, high=1000, unit="mm")
-    cells = max(1, round(path.length / step))
-    if cells > _MOST_STATIONS:
-        raise DomainError(f"pitch must give at most {_MOST_STATIONS} stations, got {cells} from {step:g} mm")
-    edges = path.length * np.arange(cells + 1) / cells
-    station = (edges[:-1] + edges[1:]) / 2
-    xy, depth = path.position(station), path.depth_at(station)
-    heading, slope = np.radians(path.heading(station)), _slope_at(path, station)
-    runs = _rows(cut, station, "run", xy, depth)
-    m = cut.flank_slope(depth) * slope
-    lean = np.arcsin(np.clip(m, -1, 1))
-    runs["outward"] = np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])
-    root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), path.curvature(station) * runs["half_width"]
-    shown = np.column_stack([root - bow, root + bow]) > _TINY
-    runs["exists"] = shown & (np.abs(m) < 1)[:, None] & (runs["half_width"] > _TINY)[:, None]
-    runs["lip_length"] = _cell_lengths(cut, edges)
-    parts = [runs, *_corners(cut, step), *([] if path.closed else _ends(cut, step))]
-    order = np.concatenate([np.full(len(p["station"]), p["rank"]) for p in parts])
-    rows = {key: np.concatenate([p[key] for p in parts]) for key in runs if key != "rank"}
-    index = np.lexsort((np.arange(len(order)), order, rows["station"]))
-    rows = {key: value[index] for key, value in rows.items()}
-    out = rows["outward"]
-    lip_xy = rows["xy"][:, None, :] + rows["half_width"][:, None, None] * np.stack([np.cos(out), np.sin(out)], axis=-1)
-    absent = ~rows["exists"]
-    lip_xy[absent], out[absent] = np.nan, np.nan
-    rows["lip_length"][absent] = 0.0
-    rows["outward"] = (np.degrees(out) + 180) % 360 - 180
-    return Lips(lip_xy=lip_xy, **rows)
+    plan = LipPlan(cut, pitch)
+    return plan.lips(0, plan.cells)
+
+
+class LipPlan:
+    """Where the lips of a cut will lie, known before they are laid out: to lay them out in parts.
+
+    Parameters
+    ----------
+    cut, pitch
+        As of `lay_out_lips`.
+
+    Attributes
+    ----------
+    cut : the cut, with a vertex wherever its lips bend.
+    cells : number of equal cells of the path.
+    rows : number of rows of all lips.
+    """
+
+    def __init__(self, cut: Cut, pitch: float) -> None:
+        self.cut = bent_at_knees(cut)
+        self._step = number("pitch", pitch, low=0.001, high=1000, unit="mm")
+        self.cells = max(1, round(self.cut.path.length / self._step))
+        if self.cells > _MOST_STATIONS:
+            raise DomainError(
+                f"pitch must give at most {_MOST_STATIONS} stations, got {self.cells} from {self._step:g} mm"
+            )
+        fans = [*_corners(self.cut, self._step), *([] if self.cut.path.closed else _ends(self.cut, self._step))]
+        # a fan belongs to the cell that begins at its station, the last ones to the last cell
+        fans.sort(key=lambda fan: fan.station)
+        self._fans = fans
+        self._fan_stations = np.array([fan.station for fan in fans])
+        self.rows = self.cells + sum(fan.rows for fan in fans)
+
+    def lips(self, first: int, stop: int) -> Lips:
+        """Lips of the cells from `first` up to, not including, `stop`, and of the corners and ends among them."""
+        cut, path = self.cut, self.cut.path
+        edges = path.length * np.arange(first, stop + 1) / self.cells
+        station = (edges[:-1] + edges[1:]) / 2
+        xy, depth = path.position(station), path.depth_at(station)
+        heading, slope = np.radians(path.heading(station)), _slope_at(path, station)
+        runs = _rows(cut, station, "run", xy, depth)
+        m = cut.flank_slope(depth) * slope
+        lean = np.arcsin(np.clip(m, -1, 1))
+        runs["outward"] = np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])
+        root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), path.curvature(station) * runs["half_width"]
+        shown = np.column_stack([root - bow, root + bow]) > _TINY
+        runs["exists"] = shown & (np.abs(m) < 1)[:, None] & (runs["half_width"] > _TINY)[:, None]
+        runs["lip_length"] = _cell_lengths(cut, edges)
+        low = np.searchsorted(self._fan_stations, edges[0]) if first > 0 else 0
+        high = np.searchsorted(self._fan_stations, edges[-1]) if stop < self.cells else len(self._fans)
+        parts = [runs, *(fan.lay_out(cut) for fan in self._fans[int(low) : int(high)])]
+        order = np.concatenate([np.full(len(p["station"]), p["rank"]) for p in parts])
+        rows = {key: np.concatenate([p[key] for p in parts]) for key in runs if key != "rank"}
+        index = np.lexsort((np.arange(len(order)), order, rows["station"]))
+        rows = {key: value[index] for key, value in rows.items()}
+        out = rows["outward"]
+        normal = np.stack([np.cos(out), np.sin(out)], axis=-1)
+        lip_xy = rows["xy"][:, None, :] + rows["half_width"][:, None, None] * normal
+        absent = ~rows["exists"]
+        lip_xy[absent], out[absent] = np.nan, np.nan
+        rows["lip_length"][absent] = 0.0
+        rows["outward"] = (np.degrees(out) + 180) % 360 - 180
+        return Lips(lip_xy=lip_xy, **rows)
 
 
 def bent_at_knees(cut: Cut) -> Cut:
@@ -132,7 +166,7 @@ def bent_at_knees(cut: Cut) -> Cut:
 def _rows(cut: Cut, station: FloatArray, kind: str, xy: FloatArray, depth: FloatArray) -> dict[str, np.ndarray]:
     return {
         "station": station,
-        "kind": np.full(len(station), kind),
+        "kind": np.full(len(station), kind, dtype="<U6"),
         "xy": xy,
         "depth": depth,
         "half_width": cut.half_width(depth),
@@ -150,7 +184,8 @@ def _slope_at(path: object, station: FloatArray) -> FloatArray:
 def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
     """Length of either lip carried by each cell, (cells, 2): exact on level lines and arcs and on straight ramps."""
     path = cut.path
-    bounds = np.unique(np.concatenate([edges, path.joints]))
+    inside = path.joints[np.searchsorted(path.joints, edges[0]) : np.searchsorted(path.joints, edges[-1], "right")]
+    bounds = np.unique(np.concatenate([edges, inside]))
     bounds = bounds[np.concatenate([[True], np.diff(bounds) > 1e-12])]
     mid, ds = (bounds[:-1] + bounds[1:]) / 2, np.diff(bounds)
     depth = path.depth_at(mid)
@@ -163,6 +198,29 @@ def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
     return lengths
 
 
+@dataclass(frozen=True)
+class _Fan:
+    """Rows that turn about one vertex: left from begin[0] clockwise by amount[0], right the other way. [rad]"""
+
+    station: float
+    kind: str
+    xy: FloatArray
+    depth: float
+    begin: FloatArray
+    amount: FloatArray
+    width: float
+    rows: int
+
+    def lay_out(self, cut: Cut) -> dict[str, np.ndarray]:
+        n = self.rows
+        rows = _rows(cut, np.full(n, self.station), self.kind, np.tile(self.xy, (n, 1)), np.full(n, self.depth))
+        part = (np.arange(n) + 0.5)[:, None] / n
+        rows["outward"] = self.begin + np.array([-1.0, 1.0]) * self.amount * part
+        rows["exists"] = np.tile(self.amount > 0, (n, 1))
+        rows["lip_length"] = np.tile(self.width * self.amount / n, (n, 1))
+        return rows
+
+
 def _fan(
     cut: Cut,
     pitch: float,
@@ -172,19 +230,14 @@ def _fan(
     depth: float,
     begin: FloatArray,
     amount: FloatArray,
-) -> list[dict[str, np.ndarray]]:
-    """Rows that turn about one vertex: left from begin[0] clockwise by amount[0], right the other way. [rad]"""
+) -> list[_Fan]:
+    """One fan, or none if it has no length."""
     width = float(cut.half_width(np.asarray(depth)))
     amount = np.where(amount * width > 1e-7, amount, 0.0)
     if not amount.any():
         return []
     n = max(1, int(np.ceil(width * amount.max() / pitch)))
-    rows = _rows(cut, np.full(n, station), kind, np.tile(xy, (n, 1)), np.full(n, depth))
-    part = (np.arange(n) + 0.5)[:, None] / n
-    rows["outward"] = begin + np.array([-1.0, 1.0]) * amount * part
-    rows["exists"] = np.tile(amount > 0, (n, 1))
-    rows["lip_length"] = np.tile(width * amount / n, (n, 1))
-    return [rows]
+    return [_Fan(station, kind, xy, depth, begin, amount, width, n)]
 
 
 def _leans(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
@@ -197,14 +250,14 @@ def _leans(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
     return heading, heading + curvature * length, np.arcsin(np.clip(m0, -1, 1)), np.arcsin(np.clip(m1, -1, 1))
 
 
-def _corners(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
+def _corners(cut: Cut, pitch: float) -> list[_Fan]:
     path = cut.path
     first, last, lean0, lean1 = _leans(cut)
     before = np.arange(len(first)) if path.closed else np.arange(len(first) - 1)
     after = (before + 1) % len(first)
     turn = (first[after] - last[before] + np.pi) % (2 * np.pi) - np.pi
     amount = np.column_stack([-turn, turn]) + (lean1[before] - lean0[after])[:, None]
-    rows: list[dict[str, np.ndarray]] = []
+    rows: list[_Fan] = []
     for k in np.flatnonzero((amount > 1e-6).any(axis=1)):
         i, j = before[k], after[k]
         begin = np.array([last[i] + np.pi / 2 + lean1[i], last[i] - np.pi / 2 - lean1[i]])
@@ -228,7 +281,7 @@ def _just_inside(depth: float, slope: float) -> float:
     return 1e-9 if depth == 0 and slope > 0 else depth
 
 
-def _ends(cut: Cut, pitch: float) -> list[dict[str, np.ndarray]]:
+def _ends(cut: Cut, pitch: float) -> list[_Fan]:
     path = cut.path
     first, last, lean0, lean1 = _leans(cut)
     start = _fan(

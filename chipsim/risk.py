@@ -22,7 +22,7 @@ from .cuts import Carving, Cut, as_carving
 from .cutters import heel_rub_radius
 from .errors import DomainError
 from .grain import Board, edge_angle, fibre_angle, fibre_axis, grain_words
-from .kinematics import LipStrikes, carving_blocks, lip_strikes
+from .kinematics import LipStrikes, carving_blocks, count_rows, lip_strikes
 from .lips import Lips
 from .models import ROOM, LipModel, RiskModel, lip_frame, tool_feed
 from .paths import line
@@ -488,6 +488,7 @@ def risk_map(
     pitch: float = 0.25,
     draws: int = 0,
     seed: int = 0,
+    threads: int = 1,
 ) -> RiskMap:
     """Map the risk along both lips of a cut, or of every cut of a carving, on a board.
 
@@ -507,6 +508,9 @@ def risk_map(
         Number of draws of the coefficients for the map's `band`, up to 10 000; 0: none. 200 do.
     seed
         Of the draws.
+    threads
+        Blocks of stations worked on side by side; the map is the same to the last bit. Grain field and model are then
+        called from several threads at once.
 
     Returns
     -------
@@ -525,13 +529,23 @@ def risk_map(
         raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
     count = integer("draws", draws, low=0, high=10_000)
     spread = Spread(chosen, board, count, integer("seed", seed, low=0, high=2**63 - 1)) if count else None
-    parts = []
-    for i, strikes in carving_blocks(carving, pitch=pitch, bundle=chosen.bundle):
-        parts.append(_evaluate(strikes, carving.cuts[i], board, chosen))
+    content: dict[str, np.ndarray] = {}
+    rows, low = count_rows(carving, pitch=pitch), 0
+    for i, (strikes, part) in carving_blocks(
+        carving,
+        pitch=pitch,
+        bundle=chosen.bundle,
+        threads=threads,
+        each=lambda i, strikes: (strikes, _evaluate(strikes, carving.cuts[i], board, chosen)),
+    ):
         if spread is not None:
-            spread.add(strikes, parts[-1], carving.cuts[i])
-        parts[-1]["groove"] = np.full(len(strikes), i)
-    content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
+            spread.add(strikes, part, carving.cuts[i])
+        high = low + len(strikes)
+        for name, value in (part | {"groove": np.full(high - low, i)}).items():
+            if low == 0:
+                content[name] = np.empty((rows, *value.shape[1:]), value.dtype)
+            content[name][low:high] = value
+        low = high
     band = None if spread is None else spread.band()
     return RiskMap(settings=_settings(carving.cuts, board, chosen), band=band, **content)
 
