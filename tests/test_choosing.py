@@ -165,6 +165,13 @@ def test_what_is_not_known_or_not_kept_is_not_recommended(change, words):
     assert found.verdict == "no setting keeps the limits"
 
 
+def test_the_high_end_of_the_time_must_keep_the_limit():
+    """Between the likely time and its high end nothing is recommended; at the high end it is."""
+    _, likely, high = recommend(feeds=(600,)).pick.time
+    assert recommend(feeds=(600,), time_limit=(likely + high) / 2).pick is None
+    assert recommend(feeds=(600,), time_limit=high).pick is not None
+
+
 def test_a_limit_can_be_waived_by_name_and_that_is_said():
     bit = replace(BITS["sharp"], cutting_length=None)
     found = recommend(bit=bit, waive=("cutting length",))

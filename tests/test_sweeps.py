@@ -13,7 +13,7 @@ import subprocess
 import sys
 import time
 from concurrent.futures import Executor, Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -201,7 +201,7 @@ def test_a_file_cut_short_is_worked_out_again(tmp_path):
     whole = cs.sweep(CARVING, BOARD, **ask)
     one, two = sorted(tmp_path.glob("cell-*.json"))
     one.write_text(one.read_text()[:-30])
-    two.write_text(json.dumps(json.loads(two.read_text()) | {"key": "another"}))
+    two.write_text(json.dumps(json.loads(two.read_text()) | {"key": "another", "time": [1.0, 2.0, 3.0]}))
     assert repr(cs.sweep(CARVING, BOARD, **ask).cells) == repr(whole.cells)
     assert json.loads(one.read_text())["key"] in one.name
 
@@ -447,9 +447,13 @@ def test_a_record_gives_the_map_to_the_last_bit():
     assert record.mean_damage(BOARD, model) == pytest.approx(two.mean("damage"), abs=1e-14)
 
 
-def test_a_thinner_layer_can_be_read_from_a_thicker_one():
-    """Those strikes that reach within the thinner layer are its own; away from starts to rounding."""
-    cut = cs.Cut(BIT, cs.line((0, 0), (20, 3), 2.0), 16_000, 1500)
+@pytest.mark.parametrize("runout", [0.0, 0.03])
+def test_a_thinner_layer_can_be_read_from_a_thicker_one(runout):
+    """Those strikes that reach within the thinner layer are its own; away from starts to rounding.
+
+    With runout the finished lip lies beyond the nominal one.
+    """
+    cut = cs.Cut(replace(BIT, runout=runout), cs.line((0, 0), (20, 3), 2.0), 16_000, 1500)
     model = cs.RiskModel(bundle=0.1)
     one = gather(cs.Carving((cut,)), pitch=0.5, bundle=0.3).map(BOARD, model)
     two = cs.risk_map(cut, BOARD, model=model, pitch=0.5)
