@@ -18,6 +18,7 @@ from scipy.optimize import minimize_scalar
 from strategies import reals, steadily
 
 import chipsim as cs
+from chipsim import _kernels
 from chipsim.lips import Lips
 from chipsim.models import RiskModel, scorch_index
 
@@ -171,6 +172,32 @@ def test_tear_of_a_skim_by_hand(leave, rough):
             assert found["tear"][row, side] == pytest.approx(tear, rel=0.03, abs=1e-3)
 
 
+@pytest.mark.parametrize("own", [0, 1, 4, 7])
+def test_torn_by_hand(own):
+    """The kernel by a draw of luck: one number decides for both arms, each splits if it is below its chance."""
+    rng = np.random.default_rng(7)
+    reach, stand = rng.uniform(0, 1, (5, 2, 7)), rng.uniform(0, 0.4, (5, 2, 7))
+    reach[rng.uniform(size=reach.shape) < 0.2] = np.nan
+    turn, weight = rng.uniform(-0.2, 1, (5, 2, 3)), np.array([0.25, 0.5, 0.25])
+    chance = rng.uniform(0, 1, (2, 5, 2))
+    exists = np.ones((5, 2), bool)
+    exists[3, 1] = False
+    tear, depth = np.full((5, 2), np.nan), np.full((5, 2), np.nan)
+    _kernels.torn(reach, stand, turn, exists, weight, own, chance[0], chance[1], 0.2, tear, depth)
+    far = np.nan_to_num(np.maximum(turn, 0)[..., None] * reach[..., None, :] - stand[..., None, :])
+    each = [part.max(axis=-1, initial=0.0) for part in (far[..., :own], far[..., own:])]  # (5, 2, nodes)
+    luck = (np.arange(20_000) + 0.5) / 20_000
+    for row, side in np.argwhere(exists):
+        one, two = (
+            np.where(luck[:, None] < c[row, side], e[row, side], 0.0) for c, e in zip(chance, each, strict=True)
+        )
+        spoilt = 1 - np.exp(-np.maximum(one, two) / 0.2)
+        assert tear[row, side] == pytest.approx(float((spoilt.mean(axis=0) * weight).sum()), abs=1e-4)
+        assert depth[row, side] == pytest.approx(float((np.maximum(*each)[row, side] * weight).sum()), rel=1e-12)
+    assert np.isnan(tear[3, 1])
+    assert np.isnan(depth[3, 1])
+
+
 @pytest.mark.parametrize("moisture", [8.0, 16.0])
 @pytest.mark.parametrize("row", [0, 5])
 @pytest.mark.parametrize("side", [0, 1])
@@ -200,22 +227,33 @@ def test_scorch_by_hand(row, side, moisture):
 
 
 def test_scorch_where_a_machine_plunges():
-    """The flank advances by plunge sin(lean): what does not bite heats the front to mu p b / (tau rho c w)."""
+    """The flank advances by plunge sin(lean): what does not bite heats the front to mu p b / (tau rho c w).
+
+    60 degrees, so that sine and cosine of the lean differ.
+    """
     machine = cs.Machine(acceleration=1000, max_feed=5000, plunge_feed=300)
-    dull = replace(BIT, edge_radius=0.03)
-    path = cs.line((0, 0), (20, 0), 2.5)
+    bit = cs.VBit(60, 12.7, 2, edge_radius=0.03)
+    cut = cs.Cut(bit, cs.line((0, 0), (20, 0), 4.0), 16_000, 1200, machine=machine)
     board = cs.Board(MAPLE, cs.straight_grain(60))
-    with_, without = (
-        cs.risk_map(cs.Cut(dull, path, 16_000, 1200, machine=m), board, pitch=0.5) for m in (machine, None)
-    )
-    start = (with_.kind == "start")[:, None] & with_.exists
+    found, strikes = cs.risk_map(cut, board, pitch=0.5), cs.lip_strikes(cut, pitch=0.5)
+    start = (found.kind == "start")[:, None] & found.exists
     assert start.any()
-    w = 300 / 60 * np.sin(np.pi / 4)  # mm/s
-    tau = 60 / 32_000
+    w, tau, mu, pressure, land = 300 / 60 * np.sin(np.pi / 6), 60 / 32_000, 0.4, 32e6, 2.5 * 0.03e-3
     rubs = np.exp(-w * tau / 0.03)
-    front = rubs * 0.4 * 0.5 * 64e6 * 2.5 * 0.03e-3 / (tau * MAPLE.density * MAPLE.heat_capacity * w * 1e-3)
-    assert (with_.temperature[start] > 20 + 0.35 * front).all()
-    assert with_.temperature[start].min() > without.temperature[start].max()
+    heat = MAPLE.density * MAPLE.heat_capacity
+    front = rubs * mu * pressure * land / (tau * heat * w * 1e-3)
+    for row, side in np.argwhere(start):
+        n = strikes.counts[row, side]
+        shares = np.exp(-strikes.chips[row, side, :n] * np.cos(np.pi / 6) / 0.03)
+        speed = strikes.cutting_speeds[row, side, :n].max(initial=0.0)
+        grip = (0.65 - 0.25 * min(speed / 4, 1)) / mu
+        flash = 2 * grip * mu * pressure * np.sqrt(land * speed / (np.pi * MAPLE.conductivity * heat))
+        one = grip * mu * pressure * land / np.sqrt(np.pi * MAPLE.conductivity * heat * tau)
+        lasting = one * (2 * np.sqrt(shares.sum() + 9 / 16) - 1.5)
+        rise = max(shares.max(initial=0.0), rubs) * flash + max(lasting, grip * front)
+        assert found.temperature[row, side] == pytest.approx(20 + 0.35 * rise, rel=1e-9)
+    typed = cs.risk_map(replace(cut, machine=None), board, pitch=0.5)
+    assert found.temperature[start].mean() > typed.temperature[start].mean()
 
 
 # --- the law of the angle ---------------------------------------------------------------------------------------------
