@@ -13,6 +13,7 @@ import timeit
 import numpy as np
 
 import chipsim as cs
+from chipsim import _kernels
 
 
 def numpy_thickness(radius, phi, feed_per_rev, curvature, flutes=2, steps=4):
@@ -40,6 +41,22 @@ def best_of(function, repeat):
     return min(timeit.repeat(function, number=1, repeat=repeat))
 
 
+def lanes(size):
+    """Rate of the bare kernel on 512 rays of an arc, with both earlier passes, and its miss from the baseline [mm]."""
+    phi, radius = np.linspace(0.3, np.pi - 0.3, 512), np.linspace(1.2, 3.0, 512)
+    sine, cosine = np.sin(phi), np.cos(phi)
+    own, around, shift, thick = (np.empty(512) for _ in range(4))
+    job = (-1.0, 15_000 * 2 * np.pi / 60, 2.0, 0.0, 0.0, 0.0)
+
+    def run():
+        for _ in range(200 * size):
+            _kernels.steady_lanes(job, 100.0, 1 / 12, 0, sine, cosine, radius, own, around, shift, thick)
+
+    run()
+    rate = 512 * 200 * size / best_of(run, 5)
+    return rate, np.abs(thick - numpy_thickness(radius, phi, 0.4, 1 / 12)).max()
+
+
 def main(size=20):
     """Measure, print, and return the rows (what, rate [1/s], ratio to the baseline)."""
     cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.ring(12, 3.0), 15_000, 6000)
@@ -61,14 +78,23 @@ def main(size=20):
     job = cs.Cut(cs.VBit(90, 12.7, 2), path, 15_000, 6000)
     lips = 2 * len(cs.risk_map(job, board, pitch=0.1))
     rate = lips / best_of(lambda: cs.risk_map(job, board, pitch=0.1), 3)
+    two = lips / best_of(lambda: cs.risk_map(job, board, pitch=0.1, threads=2), 3)
+    drawn = lips / best_of(lambda: cs.risk_map(job, board, pitch=0.1, draws=20), 1)
+    strikes = lips / best_of(lambda: cs.lip_strikes(job, pitch=0.1), 3)
+    bare, off = lanes(size)
+    miss = max(miss, off)
 
     rows = [
         ("NumPy baseline, thickness on an arc", baseline, 1.0),
+        ("exact thickness, kernel alone", bare, bare / baseline),
         ("tooth_passes, radial and normal thickness", ours, ours / baseline),
-        ("risk_map, lip points", rate, rate / baseline),
+        ("lip_strikes, lip points", strikes, strikes / baseline),
+        ("risk_map, lip points: fuzz, tear and scorch", rate, rate / baseline),
+        ("risk_map on two threads", two, two / baseline),
+        ("risk_map with 20 draws", drawn, drawn / baseline),
     ]
     print(f"{platform.processor() or platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}")
-    print(f"largest difference of tooth_passes from the baseline's formula: {miss:.1e} mm")
+    print(f"largest difference of tooth_passes and kernel from the baseline's formula: {miss:.1e} mm")
     print("| what | million a second | ratio to baseline |\n|---|---|---|")
     for what, value, ratio in rows:
         print(f"| {what} | {value / 1e6:.3f} | {ratio:.3f} |")
