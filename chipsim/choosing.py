@@ -18,7 +18,7 @@ import numpy as np
 
 from ._arrays import FloatArray, integer, number
 from ._running import outcomes, worker_count
-from .cuts import Carving, Cut
+from .cuts import Carving, Cut, as_carving
 from .cutters import Cutter
 from .errors import DomainError
 from .grain import Board
@@ -27,7 +27,7 @@ from .models import LipModel
 from .records import checked_model, gather
 from .sweeps import Cell, Sweep, _bits, sweep
 from .units import length_text
-from .variants import as_carving, bit_text
+from .variants import bit_text
 
 __all__ = ["WORTH", "Odds", "Recommendation", "recommend"]
 

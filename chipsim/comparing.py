@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .cuts import Carving, Cut
+from .cuts import Carving, Cut, as_carving
 from .errors import DomainError
 from .grain import Board
 from .limits import Limit, check_limits, time_estimate
@@ -18,7 +18,7 @@ from .models import LipModel
 from .records import RISKS, Summary, checked_model
 from .risk import CLASSES, RiskMap, risk_map
 from .units import length_text
-from .variants import as_carving, dial_text
+from .variants import dial_text
 
 __all__ = ["Comparison", "Option", "compare"]
 

@@ -353,7 +353,7 @@ class Carving:
         return Carving(cuts, travel, self.name)
 
 
-def as_carving(name: str, thing: object) -> Carving:
+def as_carving(thing: object, name: str = "carving") -> Carving:
     """Return a carving as it is, a single cut as a carving of one, or raise DomainError."""
     return Carving((thing,)) if isinstance(thing, Cut) else instance(name, thing, Carving, "a Carving or a Cut")
 

@@ -613,7 +613,7 @@ def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) 
     slices
         Number of slices.
     """
-    carving = as_carving("cut", cut)
+    carving = as_carving(cut, "cut")
     count = integer("slices", slices, low=1, high=1000)
     deepest = max(float(c.path.depth.max()) for c in carving)
     nodes, weights = np.polynomial.legendre.leggauss(count)

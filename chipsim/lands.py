@@ -24,7 +24,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from ._arrays import FloatArray, frozen, number
-from .cuts import Carving, Cut
+from .cuts import Carving, Cut, as_carving
 from .errors import DomainError
 from .forces import CuttingForceModel
 from .grain import Board, fibre_axis
@@ -202,9 +202,7 @@ class _Curve:
 
 
 def _arguments(carving: object, board: object, pitch: object) -> tuple[Carving, Board, float]:
-    job = Carving((carving,)) if isinstance(carving, Cut) else carving
-    if not isinstance(job, Carving):
-        raise DomainError(f"carving must be a Carving or a Cut, got {type(carving).__name__}")
+    job = as_carving(carving)
     if not isinstance(board, Board):
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
     return job, board, number("pitch", pitch, low=0.001, high=1000, unit="mm")

@@ -12,14 +12,14 @@ from typing import Any
 import numpy as np
 
 from ._arrays import integer, number
-from .cuts import Carving, Cut
+from .cuts import Carving, Cut, as_carving
 from .errors import DomainError
 from .grain import Board
 from .models import LipModel
 from .records import RISKS, Summary, checked_model, gather
 from .risk import CLASSES
 from .units import length_text
-from .variants import as_carving, centre_of, mirrored_carving, turned_board
+from .variants import centre_of, mirrored_carving, turned_board
 
 __all__ = ["Layout", "LayoutRow", "best_layout"]
 

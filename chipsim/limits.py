@@ -297,7 +297,7 @@ def check_limits(
 
 
 def _job(carving: object, machine: object) -> Carving:
-    job = as_carving("carving", carving)
+    job = as_carving(carving)
     if machine is None:
         return job
     own = instance("machine", machine, Machine, "a Machine or None")

@@ -522,7 +522,7 @@ def risk_map(
     DomainError
         If an argument is out of range, or the grain field or the model returns values of the wrong shape.
     """
-    carving = as_carving("cut", cut)
+    carving = as_carving(cut, "cut")
     instance("board", board, Board, "a Board")
     chosen = RiskModel() if model is None else model
     if not callable(getattr(chosen, "lip_risks", None)):

@@ -47,6 +47,9 @@ _LEAST = 1e-6
 _LEVEL = 1e-9
 """Heights this near to the face lie on it: the rounding of sums of increments. [mm]"""
 
+_FARTHEST = 1e5
+"""No coordinate goes beyond this, of a move's ends or of the chords of an arc in air. [mm]"""
+
 _WIDEST = 270.0
 """Arcs that turn further are laid out in quarters: a chord near zero says little about a circle. [deg]"""
 
@@ -285,8 +288,7 @@ class _Planner:
             raise self._error(line, f"the program cuts nothing: no move at feed along z < {self.face:g}")
 
     def _take(self, move: Move) -> None:
-        if max(map(abs, move.end)) > 1e5:
-            raise self._error(move.line, "the move leaves the range of +-100000 mm")
+        self._check_range(move, move.end)
         if move.kind in ("rapid", "line") and move.start == move.end:
             return
         if move.kind == "dwell":
@@ -300,6 +302,10 @@ class _Planner:
         else:
             self._at_feed(move)
         self.placed = self.placed or move.kind != "rapid" or move.start[2] != move.end[2]
+
+    def _check_range(self, move: Move, *points: Point) -> None:
+        if max(abs(value) for point in points for value in point) > _FARTHEST:
+            raise self._error(move.line, f"the move leaves the range of +-{_FARTHEST:.0f} mm")
 
     def _height(self, z: float) -> float:
         """Height above the face; 0 if only rounding parts them."""
@@ -354,6 +360,7 @@ class _Planner:
         if move.sweep is not None:
             count = max(1, math.ceil(abs(move.sweep) * (last - first) / _AIR_STEP - 1e-9))
         points = [_point(move, first + (last - first) * k / count) for k in range(count)] + [_point(move, last)]
+        self._check_range(move, *points)
         heights = [(x, y, self._height(z)) for x, y, z in points]
         for a, b in pairwise(heights):
             if a != b or kind == "dwell":
@@ -488,7 +495,7 @@ def write_rs274(
     ----------
     Kramer, Proctor & Messina 2000, NISTIR 6556.
     """
-    job = as_carving("carving", carving)
+    job = as_carving(carving)
     height = number("clearance", clearance, low=0.5, high=200, unit="mm")
     plunge = number("plunge_feed", plunge_feed, low=1, high=60_000, unit="mm/min")
     bit = job.cuts[0].bit

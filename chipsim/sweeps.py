@@ -17,7 +17,7 @@ import numpy as np
 from ._arrays import choice, integer, number
 from ._keys import key_of
 from ._running import outcomes, worker_count
-from .cuts import Carving, Cut
+from .cuts import Carving, Cut, as_carving
 from .cutters import Cutter
 from .errors import ChipsimError, DomainError
 from .grain import Board
@@ -31,7 +31,6 @@ from .units import ipm
 from .variants import (
     KEEP,
     Setting,
-    as_carving,
     centre_of,
     dial_text,
     passes_text,

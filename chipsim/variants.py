@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from ._arrays import FloatArray, choice, number
-from .cuts import Carving, Cut, Pass, Travel
+from .cuts import Carving, Cut, Pass, Travel, as_carving
 from .cutters import Cutter
 from .errors import DomainError
 from .grain import Board, Grain, _Turned
@@ -19,7 +19,7 @@ from .lips import bent_at_knees
 from .machine import Machine
 from .units import feed_text, length_text
 
-__all__ = ["Setting", "as_carving", "bit_text", "centre_of", "dial_text", "turned_board", "turned_carving", "with_bit"]
+__all__ = ["Setting", "bit_text", "centre_of", "dial_text", "turned_board", "turned_carving", "with_bit"]
 
 Job = TypeVar("Job", Cut, Carving)
 KEEP = ("width", "depth")
@@ -142,20 +142,6 @@ def dial_text(speed: float, machine: Machine | None) -> str:
     return f" (dial {machine.dial.position(speed):.3g})"
 
 
-def as_carving(carving: object) -> Carving:
-    """A carving from a carving or a single cut.
-
-    Raises
-    ------
-    DomainError
-        If it is neither.
-    """
-    job = Carving((carving,)) if isinstance(carving, Cut) else carving
-    if not isinstance(job, Carving):
-        raise DomainError(f"carving must be a Carving or a Cut, got {type(carving).__name__}")
-    return job
-
-
 def with_bit(carving: Job, bit: Cutter, *, keep: str = "width") -> Job:
     """Cut the same grooves with another bit.
 
@@ -260,9 +246,5 @@ def turned_board(board: Board, degrees: float, centre: tuple[float, float]) -> B
 
 def mirrored_carving(carving: Carving, centre: tuple[float, float]) -> Carving:
     """Carving mirrored left for right about an upright line through a point; the spindle turns as before."""
-
-    def flip(cut: Cut) -> Cut:
-        path = cut.path
-        return replace(cut, path=replace(path, xy=path.xy * [-1, 1] + [2 * centre[0], 0], sweep=-path.sweep))
-
-    return replace(carving, cuts=tuple(flip(cut) for cut in carving))
+    image = carving.mirrored().rotated(180).shifted(2 * centre[0], 0)
+    return replace(image, cuts=tuple(replace(i, phase=c.phase) for i, c in zip(image, carving, strict=True)))

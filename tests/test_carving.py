@@ -8,6 +8,7 @@ from shapely.geometry import LineString
 from shapely.ops import unary_union
 
 import chipsim as cs
+from chipsim.variants import mirrored_carving
 
 BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(25))
 BIT = cs.VBit(90, 12.7, 2)
@@ -198,6 +199,7 @@ MOVES = {
     "turned askew": (lambda c: c.rotated(33), lambda x, y: (x * COS - y * SIN, x * SIN + y * COS)),
     "shifted": (lambda c: c.shifted(7, -3), lambda x, y: (x + 7, y - 3)),
     "mirrored": (lambda c: c.mirrored(), lambda x, y: (x, -y)),
+    "left for right": (lambda c: mirrored_carving(c, (8.0, 2.0)), lambda x, y: (16 - x, y)),
 }
 COS, SIN = np.cos(np.radians(33)), np.sin(np.radians(33))
 

@@ -831,6 +831,12 @@ def test_a_hundred_thousand_lines() -> None:
     assert sum(cut.path.closed for cut in carving) == 100_000 // 16
 
 
+def test_an_arc_in_air_that_leaves_the_range():
+    """Its ends lie at home, its middle 5 km away; once found by the grammar below."""
+    with pytest.raises(RS274Error, match=r"line 3: .*leaves the range of"):
+        read_rs274("G20 F30\nG0 X0\nG2 X0 I0 J-99999\nM2\n", BIT)
+
+
 def test_one_path_of_fifty_thousand_pieces() -> None:
     rows = [f"X{k % 100} Y{k // 100}" for k in range(1, 50_001)]
     (cut,) = read(*DOWN[:2], "G1 Z-2 F300", "F1500", *rows)
