@@ -1673,22 +1673,29 @@ def torn(reach, stand, turn, exists, weight, own, split, split_before, scale, te
     `split` and `split_before` (rows, 2) are the chances that their arms split. A place where the less likely of the two
     splits the other splits as well. Into `tear` the mean of 1 - exp(-depth / scale), into `depth` the mean depth.
     """
+    cracks, stands = np.empty(reach.shape[2]), np.empty(reach.shape[2])
     for row in range(exists.shape[0]):
         for side in range(2):
             if not exists[row, side]:
                 continue
             total, mean = 0.0, 0.0
             p, q = split[row, side], split_before[row, side]
+            # the teeth there are, side by side: the cut's own, then those of the earlier pass
+            teeth, mine = 0, 0
+            for i in range(reach.shape[2]):
+                if reach[row, side, i] == reach[row, side, i]:
+                    cracks[teeth], stands[teeth] = reach[row, side, i], stand[row, side, i]
+                    teeth += 1
+                    if i < own:
+                        mine = teeth
             for node in range(weight.shape[0]):
                 far, before = 0.0, 0.0
                 slant = turn[row, side, node]
                 if slant > 0.0:
-                    for i in range(reach.shape[2]):
-                        beyond = reach[row, side, i] * slant - stand[row, side, i]
-                        if i < own and beyond > far:
-                            far = beyond
-                        if i >= own and beyond > before:
-                            before = beyond
+                    for i in range(mine):
+                        far = max(far, cracks[i] * slant - stands[i])
+                    for i in range(mine, teeth):
+                        before = max(before, cracks[i] * slant - stands[i])
                 both = max(far, before)
                 mean += weight[node] * both
                 lost = min(p, q) * (1.0 - math.exp(-both / scale))

@@ -225,18 +225,17 @@ class RiskModel:
 
     def _scene(self, lips: Lips, fibres: FloatArray, spin: str) -> _Scene:
         shift, weight = self._scatter_nodes()
-        v, n, out = lip_frame(lips, spin)
-        # turn each fibre about the vertical by every node of the scatter: (n, 2, nodes, 3)
-        c, s = np.cos(shift), np.sin(shift)
-        g = np.empty((*lips.exists.shape, len(shift), 3))
-        g[..., 0] = fibres[..., None, 0] * c - fibres[..., None, 1] * s
-        g[..., 1] = fibres[..., None, 0] * s + fibres[..., None, 1] * c
-        g[..., 2] = fibres[..., None, 2]
-        along = np.einsum("...kj,...j->...k", g, v)
-        across = np.einsum("...kj,...j->...k", g[..., :2], out)
+        v, _, out = lip_frame(lips, spin)
+        ahead = np.einsum("...j,...j->...", fibres, v)[..., None]
+        aside = np.einsum("...j,...j->...", fibres[..., :2], out)[..., None]
+        # turn each fibre about the vertical by every node of the scatter; (v, out) is right-handed for a cw spindle
+        c, s = np.cos(shift), np.sin(shift) * (1.0 if spin == "cw" else -1.0)
+        along, across = ahead * c - aside * s, ahead * s + aside * c
+        lean = np.radians(lips.flank_lean)[:, None, None]
+        into = np.cos(lean) * across - np.sin(lean) * fibres[..., 2:]
         return _Scene(
             weight,
-            np.degrees(np.arctan2(np.einsum("...kj,...j->...k", g, n), along)) % 180.0,
+            np.degrees(np.arctan2(into, along)) % 180.0,
             np.sqrt(np.clip(1.0 - along**2, 0.0, None)),
             across**2,
             np.where(along < 0, -across, across),
