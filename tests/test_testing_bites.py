@@ -73,12 +73,23 @@ class Writes(Cone):
         return h
 
 
-class Random(Cone):
-    """Draws from the global random state."""
+class Moody(Cone):
+    """Remembers how often it was asked."""
+
+    def __init__(self) -> None:
+        self.asked = 0
 
     def radius(self, height: Any) -> np.ndarray:
-        h = np.asarray(height, dtype=float)
-        return super().radius(h) + 1e-6 * np.random.random(h.shape)  # noqa: NPY002
+        self.asked += 1
+        return super().radius(height) + 1e-6 * self.asked
+
+
+class Dice(Cone):
+    """Draws from the global random state, to no purpose."""
+
+    def radius(self, height: Any) -> np.ndarray:
+        np.random.random()  # noqa: NPY002
+        return super().radius(height)
 
 
 @dataclass(frozen=True)
@@ -156,7 +167,8 @@ CUTTERS = [
             "a_copy_is_the_same_outline",
         },
     ),
-    (Random(), {"radius_is_pure", "a_copy_is_the_same_outline", "radius_of_a_batch_is_that_of_each"}),
+    (Moody(), {"radius_is_pure", "a_copy_is_the_same_outline", "radius_of_a_batch_is_that_of_each"}),
+    (Dice(), {"radius_is_pure"}),
     (LyingKnots(), {"radius_has_no_jumps", "knots_are_the_outline", "a_cut_has_the_outlines_width"}),
     (TooWide(), {"radius_stays_within_the_diameter"}),
     (FullAngle(), {"width_law_of_a_cone"}),
@@ -249,7 +261,6 @@ def test_a_path_that_does_not_turn_as_one() -> None:
     assert found == {
         "rigid_motion_moves_every_point",
         "a_machine_keeps_its_limits_on_it",
-        "rigid_motion_leaves_every_chip",
         "rigid_motion_leaves_the_map",
         "half_a_turn_is_the_opposite_dive",
     }
@@ -257,7 +268,11 @@ def test_a_path_that_does_not_turn_as_one() -> None:
 
 def test_a_path_with_a_false_arc_length() -> None:
     found = failures(Slipping(np.array([[0, 0], [4, 1], [6, -2]]), np.array(1.2)), examples=3)
-    assert {"points_are_finite_and_no_farther_than_the_way", "heading_is_the_tangent", "joints_are_the_vertices"} <= found
+    assert {
+        "points_are_finite_and_no_farther_than_the_way",
+        "heading_is_the_tangent",
+        "joints_are_the_vertices",
+    } <= found
 
 
 # --- grain ------------------------------------------------------------------------------------------------------------
@@ -269,12 +284,9 @@ def folded(x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def averaged(x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Mixes two boards' fibres by adding unit vectors: 5 and 175 deg, nearly one axis, are taken for opposite."""
-    share = np.clip((x + 40) / 80, 0, 1)
-    a, b = np.radians(2.0), np.radians(182.0 + 1e-9)
-    return np.degrees(
-        np.arctan2((1 - share) * np.sin(a) + share * np.sin(b), (1 - share) * np.cos(a) + share * np.cos(b))
-    )
+    """Mixes two boards' fibres by adding unit vectors: which way the second points, as 179 or as 1 deg, matters."""
+    a, b = np.radians(10.0), np.radians((170.0 + 0.7 * x) % 180.0)
+    return np.degrees(np.arctan2(np.sin(a) + np.sin(b), np.cos(a) + np.cos(b)))
 
 
 def neighbourly(x: np.ndarray, y: np.ndarray) -> np.ndarray:
@@ -407,7 +419,12 @@ MODELS = [
     (Model(), set()),
     (
         Compass(),
-        {"direction_enters_through_the_grain_only", "mirrored_jobs_have_mirrored_risks"},
+        {
+            "direction_enters_through_the_grain_only",
+            "mirrored_jobs_have_mirrored_risks",
+            "the_rose_has_a_period_of_half_a_turn",
+            "end_grain_has_no_direction",
+        },
     ),
     (
         Headed(),
@@ -437,15 +454,10 @@ class NoSine(cs.Cut):
         return 1.01 * super().half_width(depth)
 
 
-class Hasty(cs.Machine):
-    """Says one thing and does another: twice its acceleration, as a sloppy controller would."""
-
-
 def test_a_cut_with_a_false_width() -> None:
     bit = cs.VBit(90, 6.35, 2, 0.2)
     found = failures(NoSine(bit, cs.polyline([(0, 0), (5, 0), (5, 4)], 1.2), 12_000, 2000), examples=2)
-    assert {"every_lip_has_been_struck", "lips_agree_with_the_oracle"} & found
-    assert "rigid_motion_leaves_every_chip" not in found
+    assert found == {"lips_lie_at_the_edge_of_the_groove", "a_cut_twice_is_cut_once"}
 
 
 GOOD = [

@@ -10,11 +10,11 @@ import numpy as np
 
 from ..cuts import Carving
 from ..kinematics import groove_volume
-from ..risk import CLASSES, RISKS, RiskMap
+from ..risk import CLASSES, RISKS, RiskMap, risk_map
 from ..rs274 import read_rs274, write_rs274
 from ._core import Draw, close, holds, property_of, some
 from ._cut import same_bits
-from ._scene import GRAZING, coarse_map, moved, off_kinks, same_map, turn_matrix
+from ._scene import GRAZING, coarse_map, coarse_pitch, moved, off_kinks, same_map, turn_matrix
 
 
 def _odd(carving: Carving) -> Carving:
@@ -23,7 +23,7 @@ def _odd(carving: Carving) -> Carving:
 
 @property_of("carving", examples=6)
 def rigid_motion_leaves_the_carvings_map(carving: Carving, draw: Draw) -> None:
-    """Turn and shift all paths with the board: every scalar of the map stays, lips move along. 1e-8, 2e-7 mm."""
+    """Turn and shift all paths with the board: every scalar of the map stays, lips move along. 1e-8, 1e-6 mm."""
     board = draw(some().boards(), "board")
     turn, dx, dy = draw(some().turns, "turn"), draw(some().reals(-50, 50), "dx"), draw(some().reals(-50, 50), "dy")
     here = _odd(carving)
@@ -41,11 +41,8 @@ def cuts_far_apart_add_up(carving: Carving, draw: Draw) -> None:
     """
     board = draw(some().boards(straight=True), "board")
     apart = [replace(c, path=c.path.shifted(500.0 * k, 0.0)) for k, c in enumerate(_odd(carving))]
-    whole, each = coarse_map(Carving(tuple(apart)), board), []
-    pitch = max(0.7, sum(c.path.length for c in apart) / 40)
-    from ..risk import risk_map
-
-    each = [risk_map(c, board, pitch=pitch) for c in apart]
+    whole = coarse_map(Carving(tuple(apart)), board)
+    each = [risk_map(c, board, pitch=coarse_pitch(Carving(tuple(apart)))) for c in apart]
     close("length", Carving(tuple(apart)).length, sum(c.path.length for c in apart), 1e-9, "mm")
     total = sum(float(m.lip_length.sum()) for m in each)
     close("length of lip", float(whole.lip_length.sum()), total, 1e-9 * (1 + total), "mm")

@@ -31,13 +31,12 @@ def as_code(value: Any, known: dict[int, str] | None = None) -> str:
         return _path(value)
     if isinstance(value, ProfileBit):
         first = f"{value.heights.tolist()!r}, {value.radii.tolist()!r}"
-        return f"cs.ProfileBit({first}{_rest(value, ('heights', 'radii'), names)})"
+        return f"{_name(value, ProfileBit)}({first}{_rest(value, ('heights', 'radii'), names)})"
     if isinstance(value, (VBit, Machine, RiskModel, Pass)):
-        home = "" if isinstance(value, Pass) else "cs."
-        return f"{home or 'cs.'}{type(value).__name__}({_rest(value, (), names).removeprefix(', ')})"
+        return f"{_name(value, VBit, Machine, RiskModel, Pass)}({_rest(value, (), names).removeprefix(', ')})"
     if isinstance(value, Cut):
         first = f"{as_code(value.bit, names)}, {as_code(value.path, names)}, {value.spindle_speed!r}, {value.feed!r}"
-        return f"cs.Cut({first}{_rest(value, ('bit', 'path', 'spindle_speed', 'feed'), names)})"
+        return f"{_name(value, Cut)}({first}{_rest(value, ('bit', 'path', 'spindle_speed', 'feed'), names)})"
     if isinstance(value, Carving):
         return f"cs.Carving(({', '.join(as_code(c, names) for c in value.cuts)},))"
     if isinstance(value, Grain):
@@ -56,10 +55,15 @@ def as_code(value: Any, known: dict[int, str] | None = None) -> str:
     return repr(value)
 
 
+def _name(value: Any, *own: type) -> str:
+    """How a class is called: the library's own through `cs`, a user's by its bare name."""
+    return f"cs.{type(value).__name__}" if type(value) in own else type(value).__name__
+
+
 def _path(path: Path) -> str:
     depth = repr(float(path.depth[0])) if np.ptp(path.depth) == 0 else repr(path.depth.tolist())
     sweep = f", sweep={path.sweep.tolist()!r}" if path.sweep.any() else ""
-    return f"cs.Path({path.xy.tolist()!r}, {depth}{sweep}{', closed=True' if path.closed else ''})"
+    return f"{_name(path, Path)}({path.xy.tolist()!r}, {depth}{sweep}{', closed=True' if path.closed else ''})"
 
 
 def _grain(grain: Grain) -> str:

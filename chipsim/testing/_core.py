@@ -184,7 +184,9 @@ class Check:
         except Exception:
             if not failures:
                 raise
-            raise failures[-1] from None
+            found = failures[-1]
+            found.__notes__ = []  # hypothesis' own account of the case, which the message gives as code
+            raise found from found.__cause__
 
     def _try(self, subject: Any, draw: Draw, drawn: list[tuple[str, Any]]) -> None:
         made, call = subject, ""
@@ -385,10 +387,12 @@ def checks_for(subject: Any) -> tuple[Check, ...]:
 
 
 def _product_kind(generator: Generator) -> str:
-    """Kind of what a generator makes, from its first example."""
-    hypothesis, kinds = _hypothesis(), []
+    """Kind of what a generator makes, from the first of its examples that it can make."""
+    hypothesis = _hypothesis()
+    kinds: list[str] = []
+    faults: list[Exception] = []
     settings = hypothesis.settings(
-        max_examples=1,
+        max_examples=20,
         derandomize=True,
         database=None,
         deadline=None,
@@ -396,11 +400,20 @@ def _product_kind(generator: Generator) -> str:
     )
 
     def look(data: Any) -> None:
-        made = generator.function(**{name: data.draw(s) for name, s in generator.arguments.items()})
-        kinds.append(kind_of(made))
+        arguments = {name: data.draw(s) for name, s in generator.arguments.items()}
+        if kinds:
+            return
+        try:
+            made = generator.function(**arguments)
+        except Exception as error:  # the properties will say so, once it is known which they are
+            faults.append(error)
+        else:
+            kinds.append(kind_of(made))
 
     settings(hypothesis.given(hypothesis.strategies.data())(look))()
-    return str(kinds[0])
+    if not kinds:
+        raise TypeError(f"{generator.name} makes nothing from its arguments: {faults[-1]}") from faults[-1]
+    return kinds[0]
 
 
 def check(
@@ -413,7 +426,8 @@ def check(
 ) -> list[Result]:
     """Hold a subject to the physics.
 
-    Every run tries the same cases. Checks that draw cases need hypothesis.
+    Every run tries the same cases. Checks that draw cases need hypothesis; within a test that draws for itself give a
+    `Generator` instead, for hypothesis refuses a search within a search.
 
     Parameters
     ----------

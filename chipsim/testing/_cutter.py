@@ -188,7 +188,7 @@ def a_cut_has_the_outlines_width(cutter: Any, draw: Draw) -> None:
 
 @property_of("cutter profile", examples=8, needs=_CUTTER)
 def a_table_of_the_outline_cuts_the_same_chips(cutter: Any, draw: Draw) -> None:
-    """A `ProfileBit` of the same radii, with its errors of the edges, takes the same chips on a level line. 2e-7 mm."""
+    """A `ProfileBit` of the same radii, with its errors of the edges, takes the same chips on a level line. 1e-6 mm."""
     depth = draw(some().reals(0.3, 0.95), "share_of_the_top") * min(_top(cutter), 12.0)
     cut = off_kinks(draw(some().cuts(bit=some().st.just(cutter), path=some().lines(depth=(depth, depth))), "cut"))
     up, radii = cut.knots

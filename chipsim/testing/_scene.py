@@ -26,6 +26,7 @@ __all__ = [
     "away_from_rounding",
     "axis",
     "coarse_map",
+    "coarse_pitch",
     "mirrored",
     "moved",
     "off_kinks",
@@ -39,10 +40,10 @@ __all__ = [
     "turn_matrix",
 ]
 
-GRAZING = 2e-7
-"""A ray that grazes an earlier sweep feels rounding as its square root. [mm]"""
+GRAZING = 1e-6
+"""A ray that grazes an earlier sweep feels rounding, and the kernels' own slack of 1e-12 mm, as their root. [mm]"""
 
-ANGLES = np.array([-71.3, -33.1, -7.7, 3.9, 31.7, 62.3, 90.0, 117.9, 148.1, 174.7, 188.3, 214.9, 251.2])
+ANGLES = np.array([-33.1, 3.9, 31.7, 90.0, 148.1, 174.7, 214.9])
 """Rotation angles [deg] over the whole sweep, off the kinks, dead ahead among them."""
 
 OTHER = {"cw": "ccw", "ccw": "cw"}
@@ -53,11 +54,11 @@ def off_kinks(cut: Cut) -> Cut:
     return replace(cut, phase=cut.phase + 7.1377)
 
 
-def sweeps(cut: Cut, revolutions: float = 4.2, factor: float = 1.0, **more: Any) -> ToothPasses:
-    """The first revolutions of a cut, at three heights and all round; `factor` is that of a bigger job."""
+def sweeps(cut: Cut, revolutions: float = 2.3, factor: float = 1.0, **more: Any) -> ToothPasses:
+    """The first revolutions of a cut, at two heights and all round; `factor` is that of a bigger job."""
     stop = min(cut.path.length, revolutions * cut.feed_per_rev)
     top = float(cut.path.depth_at(np.linspace(0, stop, 5)).max()) / factor
-    up = np.array([0.3517, 0.7013, 0.9531]) * top * factor
+    up = np.array([0.5517, 0.9531]) * top * factor
     ask: dict[str, Any] = {"stop": stop, "angles": ANGLES, "heights": up} | more
     return tooth_passes(cut, **ask)
 
@@ -77,10 +78,19 @@ def axis(angle: ArrayLike) -> FloatArray:
     return np.stack([np.cos(twice), np.sin(twice)], axis=-1)
 
 
-def coarse_map(cut: Any, board: Board, model: LipModel | None = None, factor: float = 1.0) -> RiskMap:
-    """Map with stations far enough apart to be quick: some forty a cut at the most."""
-    length = cut.path.length if isinstance(cut, Cut) else cut.length
-    return risk_map(cut, board, model=model, pitch=factor * max(0.7, length / factor / 40))
+def coarse_map(cut: Any, board: Board, model: LipModel | None = None) -> RiskMap:
+    """Map with few stations, see `coarse_pitch`."""
+    return risk_map(cut, board, model=model, pitch=coarse_pitch(cut))
+
+
+def coarse_pitch(cut: Any) -> float:
+    """Pitch that lays 16 cells along a path, or 32 if it is long.
+
+    A power of two, so that no cell's middle falls on a
+    joint at a third, a quarter or a tenth of the way, where rounding would choose between two headings. [mm]
+    """
+    longest = cut.path.length if isinstance(cut, Cut) else max(c.path.length for c in cut)
+    return float(longest / (16 if longest < 10 else 32))
 
 
 def same_map(

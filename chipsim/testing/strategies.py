@@ -116,7 +116,7 @@ def depths(low: float = 0.3, high: float = 3.0) -> st.SearchStrategy[float]:
 
 def heights(*, top: float, count: int = 6) -> st.SearchStrategy[FloatArray]:
     """Heights above the tip, (k,) sorted, both 0 and `top` always among them: a fault at an end must not hide. [mm]"""
-    inside = st.lists(st.floats(0, 1, allow_nan=False), min_size=1, max_size=count)
+    inside = st.lists(reals(0, 1), min_size=1, max_size=count)
     return inside.map(lambda at: np.unique(np.concatenate([[0.0], np.array(at) * top, [top]])))
 
 
