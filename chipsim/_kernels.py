@@ -917,10 +917,10 @@ def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, 
             if t < 0.0 or t > motion[last, T0] + motion[last, DT]:
                 return np.nan, np.nan
             j = locate(motion, t)
-            end_heading = motion[k, H] + motion[k, K] * (motion[k, DS] if tau > 0.0 else 0.0)
-            begin_heading = motion[j, H] + motion[j, K] * (motion[j, DS] if tau < 0.0 else 0.0)
-            if abs(begin_heading - end_heading) > 1e-9:
-                return np.nan, np.nan
+            # joint by joint: between here and there may lie whole pieces, arcs among them
+            for i in range(min(j, k), max(j, k)):
+                if abs(motion[i + 1, H] - motion[i, H] - motion[i, K] * motion[i, DS]) > 1e-9:
+                    return np.nan, np.nan
             k, tau = j, t - motion[j, T0]
     x, y, heading, depth, speed = state(motion, k, tau)
     swing = job[1] * radius
@@ -1595,7 +1595,8 @@ def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flu
         new = psi - f / slope if slope > 0.0 else 2.0 * PI
         if not low <= new <= high:
             new = 0.5 * (low + high)
-        done = abs(new - psi) < 1e-14
+        # at a glancing angle the last digits of psi never settle: then it is the miss that counts
+        done = abs(new - psi) < 1e-14 or (step > 20 and abs(f) <= 1e-13 * (1.0 + radius))
         psi = new
         if done:
             if abs(f) > 1e-9 * (1.0 + radius):

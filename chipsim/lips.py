@@ -152,7 +152,10 @@ class LipPlan:
 
 def bent_at_knees(cut: Cut) -> Cut:
     """The same cut with a vertex wherever a ramp brings the face to a bend of the outline: the lip bends there."""
-    knees = cut.knots[0][1:]
+    heights, radii = cut.knots
+    lean = np.arctan(np.append(np.diff(radii) / np.diff(heights), 0.0))
+    # a curve sampled finely has knots by the thousand and no bend worth a vertex: 0.01 rad is half a degree
+    knees = heights[1:][np.abs(np.diff(lean)) > 0.01]
     depth, slope, length = cut.path.pieces[:, 5], cut.path.pieces[:, 6], cut.path.pieces[:, 4]
     if not slope.any():
         return cut

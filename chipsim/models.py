@@ -308,7 +308,8 @@ class RiskModel:
             span = np.linspace(0.0, 1.0, 9)[1:]
             phi = near[..., None] + (np.maximum(entry - near, 0.0))[..., None] * span
             far = np.where(entry[..., None] > near[..., None], _slot_chip(feed, width, phi), np.nan)
-            teeth = [(chips, strikes.depths, arm), (far, width[..., None] * (1.0 - np.cos(phi)), arm)]
+            # a strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear
+            teeth = [(chips, np.maximum(strikes.depths, 0.0), arm), (far, width[..., None] * (1.0 - np.cos(phi)), arm)]
             own, rough = chips.shape[-1] + far.shape[-1], np.zeros(lips.exists.shape)
             earlier = cut.earlier_passes()
             if earlier:

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import steadily
 
 import chipsim as cs
 from chipsim.choosing import _leading, _odds, _triangular
+from chipsim.testing.strategies import steadily
 
 BITS = {
     "sharp": cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=30_000, edge_radius=0.006),

@@ -24,18 +24,20 @@ FLOOR = {
     "comparing": 12, "layout": 12, "sweeps": 12,
     "choosing": 13,
     "plots": 14, "sheets": 14,
+    "testing": 15,
 }  # fmt: skip
 OUTSIDE = {
     "numba": {"_kernels"},
     "matplotlib": {"plots", "sheets"},
     "scipy": {"reference", "oracle", "lands", "ordinal", "priors"},
-    "hypothesis": set(),
-    "pytest": set(),
+    "hypothesis": {"testing"},
+    "pytest": {"testing"},
     "tqdm": {"sweeps"},
     "distributed": set(),
 }
 KERNEL_USERS = {"kinematics", "models"}
 FILES = sorted(p for p in ROOT.glob("*.py") if p.stem != "__init__")
+KIT = sorted((ROOT / "testing").glob("*.py"))
 
 
 def imported(path):
@@ -48,6 +50,8 @@ def imported(path):
         elif isinstance(node, ast.ImportFrom):
             if node.level == 0 and not (node.module or "").startswith("chipsim"):
                 yield "outside", node.module.split(".")[0]
+            elif node.level == 1 and path.parent != ROOT and path.parent.parent == ROOT:
+                yield "chipsim", path.parent.name  # a neighbour in a package is of the same floor
             elif node.module in (None, "chipsim"):
                 for alias in node.names:
                     yield "chipsim", alias.name
@@ -65,6 +69,20 @@ def test_imports_go_down(path):
             continue
         assert FLOOR[name] < FLOOR[here], f"{here} (floor {FLOOR[here]}) imports {name} (floor {FLOOR[name]})"
         assert name != "_kernels" or here in KERNEL_USERS, f"{here} must not import _kernels"
+
+
+@pytest.mark.parametrize("path", KIT, ids=lambda p: p.stem)
+def test_the_kit_stands_on_the_roof(path):
+    """It may use everything below, never the kernels; hypothesis and pytest only late, but for the strategies."""
+    for where, name in imported(path):
+        if where == "chipsim" and name != "testing":
+            assert FLOOR[name] < FLOOR["testing"]
+            assert name != "_kernels", f"{path.stem} must not import _kernels"
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        names = [a.name for a in node.names] if isinstance(node, ast.Import) else []
+        names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
+        heavy = {n.split(".")[0] for n in names} & {"hypothesis", "pytest"}
+        assert not heavy or path.stem == "strategies", f"{path.stem} must import {heavy} inside functions"
 
 
 def test_reference_and_kernels_never_meet():

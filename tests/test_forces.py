@@ -7,10 +7,23 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import CHERRY, azimuths, bits, boards, dives, lines, paths, profile_bits, reals, spins, steadily, turns
 
 import chipsim as cs
 from chipsim.forces import CuttingForceModel, cutting_forces
+from chipsim.testing.strategies import (
+    CHERRY,
+    azimuths,
+    bits,
+    boards,
+    dives,
+    lines,
+    paths,
+    profile_bits,
+    reals,
+    spins,
+    steadily,
+    turns,
+)
 
 MODEL = CuttingForceModel()
 PLAIN = CuttingForceModel(planing=1, end_grain=1, friction=0)  # no fibres, no normal force at rake 0

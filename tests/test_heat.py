@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_bvp
-from strategies import reals, steadily
 
 import chipsim as cs
 from chipsim.heat import flash_rise, front_rise, lasting_rise, sliding_friction
 from chipsim.models import scorch_index
+from chipsim.testing.strategies import reals, steadily
 
 MAPLE = cs.wood("sugar maple")
 

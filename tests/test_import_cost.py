@@ -25,6 +25,14 @@ def test_drawing_is_imported_late():
     assert "matplotlib" not in loaded_after("import chipsim as cs; cs.draw_risk_map")
 
 
+def test_the_kit_is_imported_without_its_tools():
+    assert not loaded_after("import chipsim") & {"pytest"}
+    code = "from chipsim.testing import check, checks_for, parametrize_with_checks"
+    assert not loaded_after(code) & {"hypothesis", "pytest", "matplotlib"}
+    code = "import chipsim as cs; from chipsim.testing import checks_for; checks_for(cs.Machine(500, 5000))"
+    assert not loaded_after(code) & {"hypothesis", "pytest"}
+
+
 def test_every_public_name_resolves():
     import chipsim
 

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import azimuths, phases, reals, steadily, turns
 
 import chipsim as cs
 from chipsim.lands import Land, breakouts, lands_table, thin_lands
+from chipsim.testing.strategies import azimuths, phases, reals, steadily, turns
 
 BIT = cs.VBit(90, 12.7, 2)  # as wide on either side as deep
 CHERRY = cs.wood("black cherry")

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import bits, paths, profile_bits, reals, steadily
 
 import chipsim as cs
 from chipsim.cuts import Carving, Pass, Travel
@@ -22,6 +21,7 @@ from chipsim.limits import (
     width_card,
 )
 from chipsim.machine import Dial, Machine
+from chipsim.testing.strategies import bits, paths, profile_bits, reals, steadily
 
 BIT = cs.VBit(60, 12.7, 2, 0.2, cutting_length=12, max_spindle_speed=24_000)
 DIAL = Dial((1, 6), (10_000, 30_000), uncertainty=0.1)

@@ -16,10 +16,10 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from strategies import CHERRY, bits, paths, profile_bits, reals, steadily
 
 import chipsim as cs
 from chipsim.lips import Lips, lay_out_lips
+from chipsim.testing.strategies import CHERRY, bits, paths, profile_bits, reals, steadily
 
 BIT = cs.VBit(90, 12.7)
 SHARP, BLUNT = cs.VBit(60, 12.7), cs.VBit(120, 25.4, tip_width=0.4)

@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
-from strategies import paths, reals, steadily
 
 import chipsim as cs
 from chipsim.machine import Dial, Machine, SpeedProfile, speed_profile
+from chipsim.testing.strategies import paths, reals, steadily
 
 # ----------------------------------------------------------------------------------------------
 # Numbers of the textbook

@@ -15,12 +15,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
-from strategies import reals, steadily
 
 import chipsim as cs
 from chipsim import _kernels
 from chipsim.lips import Lips
 from chipsim.models import RiskModel, scorch_index
+from chipsim.testing.strategies import reals, steadily
 
 MODEL = RiskModel()
 MAPLE = cs.wood("sugar maple")

@@ -21,11 +21,11 @@ import numpy as np
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
-from strategies import paths, reals, spins, steadily
 
 import chipsim as cs
 from chipsim import rs274
 from chipsim.rs274 import RS274Error, RS274Warning, read_rs274, write_rs274
+from chipsim.testing.strategies import paths, reals, spins, steadily
 
 BIT = cs.VBit(90, 12.7, 2, max_spindle_speed=24_000, cutting_length=8.0)
 LONG = cs.VBit(90, 12.7, 2)  # nothing marked on it
