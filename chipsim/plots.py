@@ -1260,12 +1260,8 @@ def draw_process_window(
     what = [s.name, "" if s.passes is None else passes_text(s.passes), f"turned {s.rotation:g} deg" * bool(s.rotation)]
     board = cells.job_board
     title = f"Mean {name} [-]: {', '.join(w for w in what if w) or 'as planned'}"
-    ax.set_title(
-        f"{title}\n{board.wood.name}, grain {board.grain.label}. {cells.learned or _PRIOR}",
-        loc="left",
-        fontsize=_TEXT,
-        color=_INK,
-    )
+    text = f"{title}\n{board.wood.name}, grain {board.grain.label}\n{cells.learned or _PRIOR}"
+    ax.set_title(text, loc="left", fontsize=_TEXT, color=_INK)
     bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
     bar.ax.tick_params(labelsize=_SMALL)
     bar.set_label(f"mean {name} [-]", fontsize=_SMALL)
