@@ -130,9 +130,9 @@ def main(count=200, wrong=50):
     print(f"{count} boards, {(time.perf_counter() - begin) / count:.1f} s each\n\n| what | share |\n|---|---|")
     for name, value in mean.items():
         print(f"| {name} | {value:.3f} |")
-    found = wrong_boards(wrong)
-    mean["found out"] = float(np.mean(found))
-    print(f"| wrong model found out, of {wrong} | {mean['found out']:.3f} |")
+    if wrong:
+        mean["found out"] = float(np.mean(wrong_boards(wrong)))
+        print(f"| wrong model found out, of {wrong} | {mean['found out']:.3f} |")
     return mean
 
 

@@ -18,13 +18,15 @@ import numpy as np
 
 from ._arrays import FloatArray, integer, number
 from ._running import outcomes, worker_count
+from .bands import Drawable
 from .cuts import Carving, Cut, as_carving
 from .cutters import Cutter
 from .errors import DomainError
 from .grain import Board
 from .machine import Machine
 from .models import LipModel
-from .records import checked_model, gather
+from .priors import Draws, Reader
+from .records import PRIOR, checked_model, gather
 from .sweeps import Cell, Sweep, _bits, sweep
 from .units import length_text
 from .variants import bit_text
@@ -175,8 +177,9 @@ class Recommendation:
     def __str__(self) -> str:
         board = self.sweep.job_board
         head = f"Choice for {self.sweep.job_carving.name} in {board.wood.name}, grain {board.grain.label}"
+        rests = f"{self.sweep.learned or PRIOR} {_FOOT}"
         if self.pick is None:
-            return f"{head}\n{self.reason()}\n{_FOOT}"
+            return f"{head}\n{self.reason()}\n{rests}"
         assert self.pick.summary is not None  # the front has no failed cells
         lip = sum(self.pick.summary.lengths["damage"].values())
         low, high = self.bands[0]
@@ -206,13 +209,10 @@ class Recommendation:
             )
         if self.waived:
             lines.append(f"Waived by the user: {', '.join(self.waived)}.")
-        return "\n".join([*lines, _FOOT])
+        return "\n".join([*lines, rests])
 
 
-_FOOT = (
-    "Prior only: no test piece has been read. An estimate, no certificate: the marking of the bit and the manuals of "
-    "router and machine come first."
-)
+_FOOT = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
 
 
 def _minutes(cell: Cell) -> str:
@@ -284,7 +284,8 @@ def recommend(
     seed
         Of the draws, 0 to 2^31: the same seed, the same odds.
     model
-        Default `RiskModel()`. Coefficients with a 'prior' in their field's metadata are drawn.
+        Default `RiskModel()`. Coefficients with a 'prior' in their field's metadata are drawn; of a `FittedModel`
+        what it learned is drawn: coefficients, reader, board.
     pitch
         Spacing of the stations. [mm]
     executor, workers, results, progress
@@ -345,8 +346,12 @@ def recommend(
     bands = ((float("nan"), float("nan")),) * len(front)
     leading, correlation, advice = "", float("nan"), ""
     if front and count:
-        unknowns = _unknowns(chosen, front, machine, count, start)
-        tasks = [_Draws(found.carving(cell), found.board(cell), chosen, cell.setting.name, unknowns) for cell in front]
+        learned = chosen.draws(count, start, board) if isinstance(chosen, Drawable) else None
+        unknowns = _unknowns(chosen, learned, front, machine, count, start)
+        tasks = [
+            _Draws(found.carving(cell), found.board(cell), chosen, learned, cell.setting.name, unknowns)
+            for cell in front
+        ]
         hands = min(worker_count() if workers is None else workers, len(tasks))
         damage: dict[int, FloatArray] = {}
         for place, outcome in outcomes(_numbered, list(enumerate(tasks)), executor=executor, workers=hands):
@@ -424,16 +429,23 @@ def _front(cells: Sequence[Cell]) -> tuple[Cell, ...]:
 # --- draws ----------------------------------------------------------------------------------------
 
 _SPEED = "spindle speed at the dial"
+_JOB = "the job and the board themselves"
 
 
-def _unknowns(model: LipModel, front: Sequence[Cell], machine: Machine, draws: int, seed: int) -> dict[str, FloatArray]:
+def _unknowns(
+    model: LipModel, learned: Draws | None, front: Sequence[Cell], machine: Machine, draws: int, seed: int
+) -> dict[str, FloatArray]:
     """Draws of each unknown, (draws,), by name: each from a generator of its own, so that none depends on the others.
 
-    Coefficients as they are; an edge's as a factor; the speed from -1 to 1, the ends of the dial's band.
+    Coefficients as they are, or as coordinates where they were learned; an edge's as a factor; the speed from -1 to 1,
+    the ends of the dial's band.
     """
-    out = {}
-    for name, (low, value, high) in _priors(model).items():
-        out[name] = _triangular(name, low, value, high, draws, seed)
+    out: dict[str, FloatArray] = {}
+    if learned is not None:
+        out |= dict(zip(learned.names, learned.coordinates.T, strict=True)) | {_JOB: learned.shifts}
+    else:
+        for name, (low, value, high) in _priors(model).items():
+            out[name] = _triangular(name, low, value, high, draws, seed)
     for bit in sorted({cell.setting.name for cell in front}):
         name = _edge_name(bit)
         out[name] = _triangular(name, 1 / _EDGE, 1.0, _EDGE, draws, seed)
@@ -474,13 +486,12 @@ class _Draws:
     carving: Carving
     board: Board
     model: LipModel
+    learned: Draws | None
     bit: str
     unknowns: Mapping[str, FloatArray]
 
     def damage(self) -> FloatArray:
         """(draws,), NaN where the coefficients drawn do not go together. [-]"""
-        own: Any = self.model
-        names = list(_priors(own))
         thickest = float(max([self.model.bundle, *self.unknowns.get("bundle", ())]))
         pitch = self.carving.length / _STATIONS
         ends = [gather(c, pitch=pitch, bundle=thickest) for c in self._ends()]
@@ -489,12 +500,21 @@ class _Draws:
         out = np.full(len(edge), np.nan)
         for k in range(len(edge)):
             try:
-                model = replace(own, **{n: float(self.unknowns[n][k]) for n in names}) if names else own
+                model, reader, shift = self._drawn(k)
             except DomainError:
                 continue
-            values = [r.mean_damage(self.board, model, _honed(r.carving, float(edge[k]))) for r in ends]
+            cuts = (_honed(r.carving, float(edge[k])) for r in ends)
+            values = [r.mean_damage(self.board, model, c, reader, shift) for r, c in zip(ends, cuts, strict=True)]
             out[k] = values[0] + (values[-1] - values[0]) * (slide[k] + 1) / 2
         return out
+
+    def _drawn(self, k: int) -> tuple[LipModel, Reader | None, float]:
+        """Model of a draw, and how it is read."""
+        if self.learned is not None:
+            return self.learned.models[k], self.learned.readers[k], float(self.learned.shifts[k])
+        own: Any = self.model
+        names = list(_priors(own))
+        return (replace(own, **{n: float(self.unknowns[n][k]) for n in names}) if names else own), None, 0.0
 
     def _ends(self) -> Iterator[Carving]:
         """The carving at both ends of the dial's band, once if there is none; never above the bit's mark."""
@@ -552,5 +572,8 @@ def _advice(name: str, model: Any) -> str:
         return "look at the edge through a loupe, or fit a fresh bit, and give its edge_radius"
     if name == _SPEED:
         return "read the speed while cutting and enter it in the dial with a smaller uncertainty"
-    meaning = next((f.metadata.get("meaning", "") for f in fields(model) if f.name == name), "") if name else ""
+    if name == _JOB:
+        return "wood differs from board to board and job to job: a test piece of this very board tells most"
+    known = getattr(model, "model", model)  # of a model that was taught, the one that was taught it
+    meaning = next((f.metadata.get("meaning", "") for f in fields(known) if f.name == name), "") if name else ""
     return f"only a test piece of this board can tell ({meaning})" if meaning else ""

@@ -15,7 +15,7 @@ from .grain import Board
 from .limits import Limit, check_limits, time_estimate
 from .machine import Machine
 from .models import LipModel
-from .records import RISKS, Summary, checked_model
+from .records import PRIOR, RISKS, Summary, checked_model
 from .risk import CLASSES, RiskMap, risk_map
 from .units import length_text
 from .variants import dial_text
@@ -117,7 +117,8 @@ class Comparison:
             by = {status: [r.name for r in o.limits if r.status == status] for status in ("violated", "unknown")}
             said = "; ".join(f"{status}: {', '.join(names)}" for status, names in by.items() if names)
             lines.append(f"  limits {said or 'kept'}")
-        return "\n".join([*lines, "Prior only: no test piece has been read. Limits are an estimate, no certificate."])
+        rests = str(self.options[0].risk.settings.get("learned") or PRIOR)
+        return "\n".join([*lines, f"{rests} Limits are an estimate, no certificate."])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line an option, header with units."""

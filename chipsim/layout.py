@@ -16,7 +16,7 @@ from .cuts import Carving, Cut, as_carving
 from .errors import DomainError
 from .grain import Board
 from .models import LipModel
-from .records import RISKS, Summary, checked_model, gather
+from .records import PRIOR, RISKS, Summary, checked_model, gather
 from .risk import CLASSES
 from .units import length_text
 from .variants import centre_of, mirrored_carving, turned_board
@@ -117,7 +117,7 @@ class Layout:
             if self.best(1)[0] is not self.as_drawn
             else "As drawn it lies best."
         )
-        return "\n".join([*lines, "Prior only: no test piece has been read."])
+        return "\n".join([*lines, str(self.settings.get("learned") or PRIOR)])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line a way to lay it, header with units."""

@@ -1260,9 +1260,8 @@ def draw_process_window(
     what = [s.name, "" if s.passes is None else passes_text(s.passes), f"turned {s.rotation:g} deg" * bool(s.rotation)]
     board = cells.job_board
     title = f"Mean {name} [-]: {', '.join(w for w in what if w) or 'as planned'}"
-    ax.set_title(
-        f"{title}\n{board.wood.name}, grain {board.grain.label}. {_PRIOR}", loc="left", fontsize=_TEXT, color=_INK
-    )
+    text = f"{title}\n{board.wood.name}, grain {board.grain.label}\n{cells.learned or _PRIOR}"
+    ax.set_title(text, loc="left", fontsize=_TEXT, color=_INK)
     bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
     bar.ax.tick_params(labelsize=_SMALL)
     bar.set_label(f"mean {name} [-]", fontsize=_SMALL)
@@ -1330,7 +1329,7 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
         ax = plt.subplots(figsize=(5.2, 4.4), layout="constrained", subplot_kw={"projection": "polar"})[1]
     if not isinstance(ax, PolarAxes):
         raise DomainError(f"ax must be polar, as from subplot_kw={{'projection': 'polar'}}, got {type(ax).__name__}")
-    lines, styles, handles = [], [], []
+    curves, styles, handles = [], [], []
     looks = {False: ("as drawn, turned", "solid", _ramp()(0.95)), True: ("mirrored and turned", _DASH, _ramp()(0.5))}
     for flipped, (words, dash, colour) in looks.items():
         rows = [row for row in layout.rows if row.mirrored == flipped]
@@ -1338,13 +1337,13 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
             points = [(np.radians(row.rotation), row.summary.mean[name]) for row in rows]
             if layout.span == 360:
                 points.append((2 * np.pi, points[0][1]))
-            lines.append(np.array(points))
+            curves.append(np.array(points))
             styles.append((dash, colour))
             handles.append(Line2D([], [], color=colour, linestyle=dash, linewidth=1.6, label=words))
-    artist = LineCollection(lines, linewidth=1.6, zorder=3, gid="layout")
+    artist = LineCollection(curves, linewidth=1.6, zorder=3, gid="layout")
     artist.set(color=[colour for _, colour in styles], linestyle=[dash for dash, _ in styles])
     ax.add_collection(artist, autolim=False)
-    values = np.concatenate([line[:, 1] for line in lines])
+    values = np.concatenate([line[:, 1] for line in curves])
     top = 1.15 * float(np.max(values, initial=0.0, where=np.isfinite(values))) or 1.0
     marks: list[tuple[Any, str]] = [(layout.as_drawn, "as drawn")]
     marks += [(row, str(k)) for k, row in enumerate(layout.best(), 1) if row is not layout.as_drawn]
@@ -1372,7 +1371,13 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     _say(ax, title, (np.pi / 2, top), (0, 26), ha="center", fontsize=_TITLE)
     drawn = layout.as_drawn.summary
     told = f"as drawn: mean {drawn.mean[name]:.3f}, {length_text(drawn.poor(), 0)} needs work or is spoilt"
-    _legend(ax, handles, [*_caption(layout.settings), told, _PRIOR], 330, 24 if half else -24)
+    _legend(
+        ax,
+        handles,
+        [*_caption(layout.settings), told, str(layout.settings.get("learned") or _PRIOR)],
+        330,
+        24 if half else -24,
+    )
     return artist
 
 
@@ -1444,7 +1449,8 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     ax.tick_params(labelsize=_SMALL)
     board = r.sweep.job_board
     ax.set_title(
-        f"Damage against time: {r.sweep.job_carving.name}\n{board.wood.name}, grain {board.grain.label}. {_PRIOR}",
+        f"Damage against time: {r.sweep.job_carving.name}\n{board.wood.name}, grain {board.grain.label}\n"
+        f"{r.sweep.learned or _PRIOR}",
         loc="left", fontsize=_TEXT, color=_INK,
     )  # fmt: skip
     place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": _points(ax, 0, -34)}

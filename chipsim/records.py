@@ -15,10 +15,14 @@ from .errors import DomainError
 from .grain import Board, fibre_axis
 from .kinematics import LipStrikes, carving_blocks
 from .models import LipModel, RiskModel
+from .priors import Reader
 from .risk import RISKS as SINGLE
 from .risk import RiskMap, _evaluate, _settings
 
 __all__ = ["RISKS", "StrikeRecord", "Summary", "checked_model", "gather"]
+
+PRIOR = "Prior only: no test piece has been read."
+"""What a result rests on as long as no test piece has taught the model."""
 
 RISKS = (*SINGLE, "damage")
 """Names of the risks of a `RiskMap`, that of their union last."""
@@ -98,10 +102,18 @@ class StrikeRecord:
         content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
         return RiskMap(settings=_settings(self.carving.cuts, board, model), band=None, **content)
 
-    def mean_damage(self, board: Board, model: LipModel, cuts: tuple[Cut, ...] | None = None) -> float:
+    def mean_damage(
+        self,
+        board: Board,
+        model: LipModel,
+        cuts: tuple[Cut, ...] | None = None,
+        reader: Reader | None = None,
+        shift: float = 0.0,
+    ) -> float:
         """Mean damage, as `map(board, model).mean('damage')`, and nothing else. [-]
 
-        `cuts` may stand in for the carving's where they differ in what strikes do not depend on: the edge's radius.
+        `cuts` may stand in for the carving's where they differ in what strikes do not depend on: the edge's radius. A
+        reader puts fuzz and tear on the scale of their grades, shifted as a board may be, as in a map's band.
         """
         values, lengths = [], []
         for i, strikes in self.blocks:
@@ -111,7 +123,10 @@ class StrikeRecord:
             fibres[exists] = fibre_axis(*board.grain.at(own.lips.lip_xy[exists]))
             risks = model.lip_risks(own, fibres, cut, board.wood)
             blank = np.full(exists.shape, np.nan)
-            value = damage_of(*(risks.get(name, blank) for name in SINGLE))
+            fuzz, tear, scorch = (risks.get(name, blank) for name in SINGLE)
+            if reader is not None:
+                fuzz, tear = reader.regraded("fuzz", fuzz, shift), reader.regraded("tear", tear, shift)
+            value = damage_of(fuzz, tear, scorch)
             known = exists & np.isfinite(value)
             values.append(value[known])
             lengths.append(own.lips.lip_length[known])

@@ -25,7 +25,7 @@ from .limits import Limit, all_clear, check_limits, time_estimate
 from .lips import lay_out_lips
 from .machine import Machine
 from .models import LipModel
-from .records import RISKS, Summary, checked_model, gather
+from .records import PRIOR, RISKS, Summary, checked_model, gather
 from .risk import CLASSES
 from .units import ipm
 from .variants import (
@@ -155,12 +155,14 @@ class Sweep:
     cells : every `Cell`, the failed ones in their place.
     job_carving, job_board : what was swept.
     keep : 'width' or 'depth', see `with_bit`.
+    learned : what the model was taught from, '' while prior only.
     """
 
     cells: tuple[Cell, ...]
     job_carving: Carving
     job_board: Board
     keep: str = "width"
+    learned: str = ""
 
     def __len__(self) -> int:
         return len(self.cells)
@@ -214,7 +216,7 @@ class Sweep:
         if len(self) > 10 + len(failed):
             lines.append(f"  and {len(self) - 10 - len(failed)} more with more damage")
         lines += [f"FAILED {cell.setting.words(self.machine)}: {cell.error}" for cell in failed]
-        return "\n".join([*lines, "Prior only: no test piece has been read. Limits are an estimate, no certificate."])
+        return "\n".join([*lines, f"{self.learned or PRIOR} Limits are an estimate, no certificate."])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line a cell, header with units."""
@@ -346,7 +348,7 @@ def sweep(
         _sendable(job)
     store = None if results is None else _Store(results)
     cells = _run(job, wanted, total, executor, hands, store, _bar(progress, total))
-    return Sweep(tuple(cells), job.carving, board, job.keep)
+    return Sweep(tuple(cells), job.carving, board, job.keep, str(getattr(job.model, "learned", "")))
 
 
 def _checks(checks: object) -> Mapping[str, Any]:

@@ -13,8 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
+<<<<<<< HEAD
 from chipsim.choosing import _leading, _odds, _triangular
 from chipsim.testing.strategies import steadily
+=======
+from chipsim.choosing import _Draws, _leading, _odds, _triangular
+>>>>>>> 7e7012714ba031eefc7739de23696072589dd4e4
 
 BITS = {
     "sharp": cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=30_000, edge_radius=0.006),
@@ -297,3 +301,40 @@ def test_report():
     assert len(found.odds) == len(found.front) - 1
     assert all(o.draws == 6 for o in found.odds)
     assert Path(FOLDER.name).exists()
+
+
+# --- a model that a test piece has taught ----------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def fitted():
+    piece = cs.coupon(BITS["sharp"], MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False)
+    return cs.fit(piece, cs.invented_grades(piece, cs.RiskModel(drag=0.11), seed=4))
+
+
+def test_what_was_learned_is_what_is_drawn(fitted):
+    """Damage of each draw by hand: the drawn model's map, read by the drawn reader, on the drawn board."""
+    learned = fitted.draws(3, 1, BOARD)
+    unknowns = {"edge radius of sharp": np.ones(3)}
+    got = _Draws(PLAN, BOARD, fitted, learned, "sharp", unknowns).damage()
+    for k, value in enumerate(got):
+        risk = cs.risk_map(PLAN, BOARD, model=replace(learned.models[k]), pitch=PLAN.length / 300)
+        reader, shift = learned.readers[k], learned.shifts[k]
+        fuzz, tear = reader.regraded("fuzz", risk.fuzz, shift), reader.regraded("tear", risk.tear, shift)
+        damage = 1 - (1 - fuzz) * (1 - tear) * (1 - risk.scorch)
+        mean = np.sum(damage[risk.exists] * risk.lip_length[risk.exists]) / risk.lip_length[risk.exists].sum()
+        assert value == pytest.approx(mean, rel=1e-9)
+
+
+def test_what_was_learned_is_said_and_survives_processes_and_folders(fitted, tmp_path):
+    one = recommend(model=fitted, draws=8, feeds=(600, 2600), results=tmp_path)
+    assert answer(recommend(model=fitted, draws=8, feeds=(600, 2600), workers=2)) == answer(one)
+    assert len(list(tmp_path.glob("cell-*.json"))) == len(one.sweep)
+    for text in (str(one), str(one.sweep), str(cs.best_layout(PLAN, BOARD, step=90, model=fitted, pitch=1.0))):
+        assert "Prior only" not in text
+        assert fitted.learned in text
+    assert "Prior only" not in str(cs.compare([PLAN], BOARD, model=fitted, pitch=1.0))
+    assert one.leading in {*fitted.coefficients.names, "the job and the board themselves"} | {
+        "edge radius of 60 deg V-bit 12.7 mm, 2 flutes",
+        "spindle speed at the dial",
+    }
