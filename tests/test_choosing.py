@@ -13,12 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-<<<<<<< HEAD
-from chipsim.choosing import _leading, _odds, _triangular
-from chipsim.testing.strategies import steadily
-=======
 from chipsim.choosing import _Draws, _leading, _odds, _triangular
->>>>>>> 7e7012714ba031eefc7739de23696072589dd4e4
+from chipsim.testing.strategies import steadily
 
 BITS = {
     "sharp": cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=30_000, edge_radius=0.006),
