@@ -17,7 +17,8 @@ Kernels return status codes; the fronts in `kinematics` speak.
 import math
 
 import numpy as np
-from numba import njit
+
+from ._compiled import njit
 
 # columns of a motion
 T0, S0, V, A, X, Y, H, K, D, M, DT, DS = range(12)

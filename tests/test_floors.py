@@ -9,8 +9,8 @@ import chipsim
 
 ROOT = Path(chipsim.__file__).parent
 FLOOR = {
-    "errors": 0, "units": 0, "_kernels": 0, "data": 0,
-    "_arrays": 1, "_keys": 1, "_running": 1,
+    "errors": 0, "units": 0, "_compiled": 0, "data": 0,
+    "_arrays": 1, "_kernels": 1, "_keys": 1, "_running": 1,
     "cutters": 2, "paths": 2, "species": 2, "oracle": 2, "ordinal": 2, "_rs274": 2,
     "grain": 3, "heat": 3, "machine": 3, "reference": 3, "tearout": 3,
     "cuts": 4,
@@ -27,7 +27,7 @@ FLOOR = {
     "testing": 15,
 }  # fmt: skip
 OUTSIDE = {
-    "numba": {"_kernels"},
+    "numba": {"_compiled"},
     "matplotlib": {"plots", "sheets"},
     "scipy": {"reference", "oracle", "lands", "ordinal", "priors"},
     "hypothesis": {"testing"},

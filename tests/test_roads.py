@@ -1,0 +1,169 @@
+"""Every fast road against the slow one beside it, wherever it is taken: the slow ones are the oracle's, see
+tests/test_kinematics.py, and here they must agree to the last few bits."""
+
+import numpy as np
+import pytest
+
+import chipsim as cs
+from chipsim import _kernels, kinematics
+
+TIGHT = 1e-12  # mm
+
+
+def bit(**more):
+    return cs.VBit(90, 12.7, 2, **more)
+
+
+RUNOUT = {"runout": 0.03, "runout_azimuth": 35}
+SCENES = {
+    "line": cs.Cut(bit(), cs.line((0, 0), (12, 5), 2.0), 15000, 6000),
+    "ring of four arcs, to its end": cs.Cut(bit(), cs.ring(5, 1.8), 15000, 6000),
+    "ring, ccw, runout": cs.Cut(bit(**RUNOUT), cs.ring(5, 1.8), 15000, 5000, spin="ccw", phase=40),
+    "three flutes, runout beyond the feed": cs.Cut(
+        cs.VBit(60, 12.7, 3, 0.2, runout=0.12), cs.ring(6, 3.0), 12000, 6000, spin="ccw"
+    ),
+    "tight ring": cs.Cut(bit(), cs.ring(2.1, 1.8), 15000, 3000),
+    "line, arc, line": cs.Cut(bit(**RUNOUT), cs.Path([[0, 0], [5, 0], [9, 4], [9, 9]], 1.5, sweep=[0, 90, 0]), 15000, 6000),
+    "s": cs.Cut(bit(), cs.Path([[0, 0], [5, 5], [10, 10]], 1.5, sweep=[90, -90]), 15000, 6000),
+    "corner": cs.Cut(bit(), cs.polyline([(0, 0), (8, 0), (8, 8)], 1.5), 15000, 6000),
+    "spiral": cs.Cut(bit(), cs.spiral(3, 6, 0.7, 1.0), 15000, 6000),
+    "hairpin": cs.Cut(bit(), cs.Path([[0, 0], [8, 0], [8, 2.2], [0, 2.2]], 1.5, sweep=[0, 180, 0]), 15000, 5000),
+    "crossing": cs.Cut(bit(), cs.polyline([(0, 0), (9, 0), (5, 6), (5, -5)], 1.4), 15000, 6000),
+    "polyline outline": cs.Cut(
+        cs.ProfileBit([0, 0.8, 1.2, 2.5], [0.1, 1.0, 1.1, 2.2], flutes=2), cs.line((0, 0), (10, 0), 1.9), 15000, 5000
+    ),
+    "from rest to speed": cs.Cut(bit(), cs.line((0, 0), (14, 0), 1.5), 15000, 6000, machine=cs.Machine(2000, 8000)),
+}  # fmt: skip
+FIELDS = ("radial_thickness", "chip_thickness", "cutting_speed")
+
+
+def on_road(monkeypatch, kernel, road, call):
+    """What a call gives with the last argument of a kernel, its road, fixed; and how often it was called."""
+    original = getattr(_kernels, kernel)
+    with monkeypatch.context() as patch:
+        patch.setattr(kinematics._kernels, kernel, lambda *arguments: original(*arguments[:-1], road))
+        return call()
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_tables_of_three_roads_agree(name, monkeypatch):
+    """All of the path, start to end: where the heights are above the tip zone most cells are steady."""
+    cut = SCENES[name]
+    top = float(cut.path.depth.max())
+    least = 1.5 * cut.feed_per_rev + 3 * cut.bit.runout + 0.05
+    low = float(np.interp(least, cut.knots[1], cut.knots[0])) if least < cut.knots[1][-1] else 0.9 * top
+    ask = {"angles": np.r_[np.arange(-86.0, 270.0, 27.0), 0.5, 90.0, 181.0], "heights": [min(low, 0.9 * top), top]}
+    general, scalar, table = (
+        on_road(monkeypatch, "tooth_pass_table", road, lambda: cs.tooth_passes(cut, **ask)) for road in (0, 1, 2)
+    )
+    for field in FIELDS:
+        for other in (scalar, table):
+            np.testing.assert_allclose(getattr(other, field), getattr(general, field), atol=TIGHT, rtol=0)
+
+
+def test_the_table_is_what_a_steady_cut_gets(monkeypatch):
+    """Without the table a call is a hundred times as dear: that it is really taken, on the second arc of a ring too."""
+    cut, calls = SCENES["ring of four arcs, to its end"], []
+    original = _kernels.tooth_pass_table
+
+    def spy(*arguments):
+        status = original(*arguments)
+        calls.append(arguments)
+        return status
+
+    monkeypatch.setattr(kinematics._kernels, "tooth_pass_table", spy)
+    passes = cs.tooth_passes(cut, start=8.5, stop=11.0, angles=[20.0, 90.0, 160.0], heights=[1.2, 1.8])
+    (arguments,) = calls
+    motion, job, knots, radii = arguments[:4]
+    phis, levels = arguments[6:8]
+    out = np.empty((3, 2, 3, 2))
+    _kernels.steady_table(job, knots, radii, motion[1, 2], motion[1, 7], phis, levels, *out)
+    for k in np.flatnonzero(np.isfinite(passes.time).all(axis=1)):
+        # bit for bit: one solution serves all turns
+        np.testing.assert_array_equal(passes.radial_thickness[k], out[0, passes.flute[k]])
+        np.testing.assert_array_equal(passes.chip_thickness[k], out[1, passes.flute[k]])
+
+
+def test_lanes_say_no_rather_than_wrong():
+    """Beyond the series' range, down to the tip and past the walls: -1, or the scalar road's value."""
+    cut = cs.Cut(bit(), cs.ring(2.4, 2.0), 15000, 6000)
+    motion, job = cut.motion.copy(), kinematics._job(cut)
+    phi = np.radians(np.arange(-89.5, 269.5, 3.0))
+    r = np.geomspace(0.01, 2.3, 40)
+    phi, r = (a.ravel() for a in np.meshgrid(phi, r))
+    room, thick = [np.empty(phi.size) for _ in range(3)], np.empty(phi.size)
+    _kernels.steady_lanes(job, motion[0, 2], motion[0, 7], 1, np.sin(phi), np.cos(phi), r, *room, thick)
+    x, y, heading, _, _ = _kernels.state(motion, 1, 0.0)
+    slow = np.array([_kernels.steady_thickness(motion, job, 1, 0.0, heading, x, y, *at) for at in zip(phi, np.ones(phi.size, int), r, strict=True)])  # fmt: skip
+    both = (thick >= 0) & (slow >= 0)
+    assert 0.3 < both.mean() < 0.99
+    np.testing.assert_allclose(thick[both], slow[both], atol=TIGHT)
+
+
+@pytest.mark.parametrize("name", SCENES)
+def test_lip_strikes_of_two_roads_agree(name, monkeypatch):
+    """The same strikes, of the same depth; a strike that a rounding puts on the layer's very edge may be in or out."""
+    cut = SCENES[name]
+    fast, slow = (
+        on_road(monkeypatch, "lip_history", road, lambda: cs.lip_strikes(cut, pitch=0.1, bundle=0.1937)) for road in (1, 0)
+    )  # fmt: skip
+    np.testing.assert_array_equal(fast.counts, slow.counts)
+    for field in ("chips", "depths"):
+        np.testing.assert_allclose(getattr(fast, field), getattr(slow, field), atol=TIGHT, rtol=0)
+    # the speed is a smooth function of the crossing's angle, known to first order in the last step
+    np.testing.assert_allclose(fast.cutting_speeds, slow.cutting_speeds, rtol=1e-11)
+    assert fast.counts.sum() > 100
+
+
+@pytest.mark.parametrize("power", [2.5, 3.0, 3.5, 7.5])
+def test_half_powers(power):
+    """Products and a root against the library's power, 2 power in binary digits."""
+    rng = np.random.default_rng(1)
+    support, total = rng.random(17), np.zeros(17)
+    _kernels.add_half_powers(0.7, 0.2, support, int(2 * power), total)
+    np.testing.assert_allclose(total, (0.7 * support + 0.2) ** power, rtol=1e-14)
+
+
+BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
+
+
+def test_threads_and_blocks_change_no_bit():
+    """A carving of lines, corners, arcs and a ramp, in blocks on one, two and three threads."""
+    cuts = (
+        cs.Cut(bit(), cs.polyline([(0, 0), (30, 0), (30, 20)], 2.0), 16000, 3000),
+        cs.Cut(bit(**RUNOUT), cs.ring(9, 1.5), 16000, 3000),
+        cs.Cut(bit(), cs.line((-5, -8), (20, 8), (0.2, 2.0)), 16000, 3000),
+    )
+    job = cs.Carving(cuts)
+    one, *others = (cs.risk_map(job, BOARD, pitch=0.02, threads=n) for n in (1, 2, 3))
+    assert len(one) > 2 * kinematics._BLOCK
+    arrays = {k: v for k, v in vars(one).items() if isinstance(v, np.ndarray)}
+    assert len(arrays) > 20
+    for other in others:
+        for name, value in arrays.items():
+            np.testing.assert_array_equal(getattr(other, name), value, err_msg=name)
+    a, b = (cs.lip_strikes(cuts[0], pitch=0.01, threads=n) for n in (1, 2))
+    for name in ("counts", "chips", "depths", "cutting_speeds", "stock"):
+        np.testing.assert_array_equal(getattr(a, name), getattr(b, name))
+
+
+def test_rows_are_counted_before_they_are_laid_out():
+    for cut in SCENES.values():
+        job = cs.Carving((cut,))
+        assert kinematics.count_rows(job, pitch=0.13) == sum(
+            len(part) for _, part in kinematics.carving_blocks(job, pitch=0.13, bundle=0.1, block=17)
+        )
+
+
+def test_an_error_on_a_thread_is_the_callers():
+    def field(x, y):
+        raise ZeroDivisionError
+
+    with pytest.raises(ZeroDivisionError):
+        cs.risk_map(SCENES["line"], cs.Board(cs.wood("sugar maple"), cs.grain_field(field)), pitch=0.002, threads=2)
+
+
+@pytest.mark.parametrize("threads", [0, 1.5, "two"])
+def test_bad_threads(threads):
+    with pytest.raises(cs.DomainError, match="threads"):
+        cs.risk_map(SCENES["line"], BOARD, threads=threads)
