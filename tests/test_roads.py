@@ -23,7 +23,9 @@ SCENES = {
         cs.VBit(60, 12.7, 3, 0.2, runout=0.12), cs.ring(6, 3.0), 12000, 6000, spin="ccw"
     ),
     "tight ring": cs.Cut(bit(), cs.ring(2.1, 1.8), 15000, 3000),
-    "line, arc, line": cs.Cut(bit(**RUNOUT), cs.Path([[0, 0], [5, 0], [9, 4], [9, 9]], 1.5, sweep=[0, 90, 0]), 15000, 6000),
+    "line, arc, line": cs.Cut(
+        bit(**RUNOUT), cs.Path([[0, 0], [5, 0], [9, 4], [9, 9]], 1.5, sweep=[0, 90, 0]), 15000, 6000
+    ),
     "s": cs.Cut(bit(), cs.Path([[0, 0], [5, 5], [10, 10]], 1.5, sweep=[90, -90]), 15000, 6000),
     "corner": cs.Cut(bit(), cs.polyline([(0, 0), (8, 0), (8, 8)], 1.5), 15000, 6000),
     "spiral": cs.Cut(bit(), cs.spiral(3, 6, 0.7, 1.0), 15000, 6000),
@@ -94,7 +96,8 @@ def test_lanes_say_no_rather_than_wrong():
     room, thick = [np.empty(phi.size) for _ in range(3)], np.empty(phi.size)
     _kernels.steady_lanes(job, motion[0, 2], motion[0, 7], 1, np.sin(phi), np.cos(phi), r, *room, thick)
     x, y, heading, _, _ = _kernels.state(motion, 1, 0.0)
-    slow = np.array([_kernels.steady_thickness(motion, job, 1, 0.0, heading, x, y, *at) for at in zip(phi, np.ones(phi.size, int), r, strict=True)])  # fmt: skip
+    rays = zip(phi, np.ones(phi.size, int), r, strict=True)
+    slow = np.array([_kernels.steady_thickness(motion, job, 1, 0.0, heading, x, y, *ray) for ray in rays])
     both = (thick >= 0) & (slow >= 0)
     assert 0.3 < both.mean() < 0.99
     np.testing.assert_allclose(thick[both], slow[both], atol=TIGHT)
@@ -104,9 +107,8 @@ def test_lanes_say_no_rather_than_wrong():
 def test_lip_strikes_of_two_roads_agree(name, monkeypatch):
     """The same strikes, of the same depth; a strike that a rounding puts on the layer's very edge may be in or out."""
     cut = SCENES[name]
-    fast, slow = (
-        on_road(monkeypatch, "lip_history", road, lambda: cs.lip_strikes(cut, pitch=0.1, bundle=0.1937)) for road in (1, 0)
-    )  # fmt: skip
+    ask = {"pitch": 0.1, "bundle": 0.1937}
+    fast, slow = (on_road(monkeypatch, "lip_history", road, lambda: cs.lip_strikes(cut, **ask)) for road in (1, 0))
     np.testing.assert_array_equal(fast.counts, slow.counts)
     for field in ("chips", "depths"):
         np.testing.assert_allclose(getattr(fast, field), getattr(slow, field), atol=TIGHT, rtol=0)
