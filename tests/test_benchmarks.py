@@ -48,3 +48,14 @@ def test_learning_on_one_board(capsys):
     mean = load("learning").main(1, 0)
     assert 0 <= mean["all"] <= 1
     assert "| what | share |" in capsys.readouterr().out
+
+
+def test_mutations_at_size_one(capsys):
+    """Every fault still has its place, and one of them is planted and caught."""
+    mutations = load("mutations")
+    assert len(mutations.FAULTS) >= 40
+    assert len({f.name for f in mutations.FAULTS}) == len(mutations.FAULTS)
+    ((name, caught),) = mutations.main(1)
+    assert name == "land in metres"
+    assert caught.startswith("test_heat.py::")
+    assert "1 of 1 caught" in capsys.readouterr().out

@@ -95,12 +95,22 @@ def test_learn_from_a_test_piece(tmp_path, capsys):
         assert words in printed
 
 
+def test_prove_your_own(capsys):
+    failure, count = load("prove_your_own").main(examples=2)
+    assert failure.check == "radius_never_falls_with_height"
+    assert count > 50
+    printed = capsys.readouterr().out
+    assert "FirstDraft breaks radius_never_falls_with_height" in printed
+    assert "counterexample, to be copied:" in printed
+
+
 def test_none_is_forgotten():
     assert {p.stem for p in EXAMPLES.glob("*.py")} == {
         "bench_plaque",
         "choose_for_the_board",
         "house_board",
         "learn_from_a_test_piece",
+        "prove_your_own",
         "three_bits",
         "why_not_flat_out",
     }

@@ -3,11 +3,14 @@
 CI runs it once more with NUMBA_DISABLE_JIT=1; there an index out of bounds raises, which compiled code does not.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim import _kernels, reference
+from chipsim import _kernels, oracle, reference
+from chipsim.testing._scene import own_crossing, slow
 
 CORNER = cs.polyline([(0, 0), (3, 0), (3, 3)], 1.5)
 SCENES = {
@@ -70,3 +73,171 @@ def test_a_full_table_of_intervals_says_so():
     for k in range(2):
         n = _kernels.add_interval(cover, n, k, k + 0.5)
     assert _kernels.add_interval(cover, n, 5.0, 6.0) == -1
+
+
+# --- the oracle, in few cells: quick enough for plain Python, and with the runout, ramps, corners and starts ----------
+
+V90 = cs.VBit(90, 6, 2)
+RUNS_OUT = cs.VBit(90, 6, 3, runout=0.03, runout_azimuth=50)
+LINE = cs.line((0, 0), (6, 0), 1.5)
+AGAINST_THE_ORACLE = {
+    # name: (cut, from station, to station)
+    "steady line": (cs.Cut(V90, LINE, 15_000, 4000, phase=7.1), 3.0, 3.4),
+    "steady arc, ccw": (
+        cs.Cut(cs.VBit(60, 6, 3, 0.3), cs.ring(2.5, 1.5), 12_000, 4000, spin="ccw", phase=11),
+        3.0,
+        3.4,
+    ),
+    "runout on a line": (cs.Cut(RUNS_OUT, LINE, 12_000, 4000, phase=3.3), 3.0, 3.4),
+    "start": (cs.Cut(RUNS_OUT, LINE, 12_000, 4000, spin="ccw", phase=3.3), 0.0, 0.3),
+    "corner": (cs.Cut(V90, CORNER, 12_000, 5000, phase=5.1), 2.95, 3.4),
+    "crossing": (cs.Cut(V90, cs.polyline([(0, 0), (5, 0), (2.5, 3), (2.5, -2)], 1.0), 12_000, 4000), 9.8, 10.2),
+    "ramp": (cs.Cut(V90, cs.line((0, 0), (5, 0), (0.6, 2.1)), 12_000, 4000, phase=2.2), 2.0, 2.3),
+    "speeding up": (cs.Cut(V90, LINE, 12_000, 4000, phase=1.7, machine=cs.Machine(1500, 5000)), 0.2, 0.5),
+    "profile": (SCENES["profile"], 1.8, 2.1),
+}
+ROUND = np.array([-33.1, 3.9, 52.7, 90.0, 131.2, 176.1, 214.9])
+
+
+@pytest.mark.parametrize("name", AGAINST_THE_ORACLE)
+def test_a_few_cells_are_the_oracles(name):
+    """Thickness anywhere on the ray's round, near the tip and at the face, to 1e-9 mm; speed by finite differences."""
+    cut, start, stop = AGAINST_THE_ORACLE[name]
+    deep = float(cut.path.depth_at(start))
+    found = cs.tooth_passes(cut, start=start, stop=stop, angles=ROUND, heights=[0.12 * deep, 0.93 * deep])
+    job, rng = slow(cut), np.random.default_rng(3)
+    known = np.argwhere(np.isfinite(found.radial_thickness))
+    assert len(known) > 10
+    for p, a, h in known[rng.permutation(len(known))[:12]]:
+        up, flute = float(found.heights[h]), int(found.flute[p])
+        t, azimuth = own_crossing(cut, float(found.time[p, a]), float(found.angles[a]), up, flute)
+        if not 0 < t < cut.duration:
+            continue
+        exact = oracle.uncut_length(t, azimuth, up, flute, **job)
+        assert found.radial_thickness[p, a, h] == pytest.approx(exact, abs=1e-9)
+        ends = oracle.edge_position(
+            np.array([t - 1e-7, t + 1e-7]), up, flute, **{k: v for k, v in job.items() if k != "depth"}
+        )
+        level = np.hypot(*np.diff(ends, axis=0)[0]) / 2e-7 / 1000
+        fall = np.diff(cut.path.depth_at(cut.profile.station_at(np.array([t - 1e-7, t + 1e-7]))))[0] / 2e-7 / 1000
+        if np.ptp(cut.path.depth) == 0:
+            assert found.cutting_speed[p, a, h] == pytest.approx(np.hypot(level, fall), rel=1e-5)
+
+
+@pytest.mark.parametrize("name", AGAINST_THE_ORACLE)
+def test_a_few_lips_are_the_oracles(name):
+    """Strikes on lips along the path, at corners and ends: as many, and the same wood left after each, to 1e-9 mm."""
+    cut, bundle = AGAINST_THE_ORACLE[name][0], 0.2
+    found = cs.lip_strikes(cut, pitch=0.61, bundle=bundle)
+    rows, job = np.argwhere(found.exists), slow(cut)
+    for i, side in rows[np.random.default_rng(5).permutation(len(rows))[:6]]:
+        half = float(found.lips.half_width[i])
+        seen = oracle.lip_strikes_slow(
+            tuple(found.lip_xy[i, side]), float(found.lips.outward[i, side]) + 180.0, stop=cut.duration,
+            low=-0.05 - cut.bit.runout, high=half, **job,
+        )  # fmt: skip
+        order = np.argsort(seen.time, kind="stable")
+        surface, depths, chips = half, [], []
+        for y in np.asarray(seen.depth)[order]:
+            if y < surface - 1e-9:
+                if y < seen.depth.min() + bundle:
+                    depths.append(y)
+                    chips.append(surface - y)
+                surface = y
+        count = found.counts[i, side]
+        assert count == len(depths)
+        np.testing.assert_allclose(found.depths[i, side, :count], depths, rtol=0, atol=1e-9)
+        np.testing.assert_allclose(found.chips[i, side, :count], chips, rtol=0, atol=1e-9)
+        # an edge at the lip goes at its own speed and at most the feed more or less
+        own = cut.spindle_speed * 2 * np.pi / 60 * half / 1000
+        slack = (cut.feed / 60 + cut.spindle_speed * 2 * np.pi / 60 * (cut.bit.runout + bundle)) / 1000
+        if np.ptp(cut.path.depth) == 0:
+            assert found.cutting_speeds[i, side, :count] == pytest.approx(own, abs=slack)
+
+
+@pytest.mark.parametrize("name", ["steady line", "steady arc, ccw", "ramp"])
+def test_normal_thickness_is_that_of_a_higher_slice(name):
+    """h_n = cos a h_r(h + h_n sin a), derived; h_r from the oracle, at the height that the normal reaches."""
+    cut, start, stop = AGAINST_THE_ORACLE[name]
+    up, lean = 0.6 * float(cut.path.depth_at(start)), np.radians(cut.bit.half_angle)
+    found = cs.tooth_passes(cut, start=start, stop=stop, angles=[52.7, 90.0, 131.2], heights=[up])
+    job = slow(cut)
+    for p, a in np.argwhere(np.isfinite(found.time))[:6]:
+        n, flute = float(found.chip_thickness[p, a, 0]), int(found.flute[p])
+        t, azimuth = own_crossing(cut, float(found.time[p, a]), float(found.angles[a]), up, flute)
+        above = oracle.uncut_length(t, azimuth, up + n * np.sin(lean), flute, **job)
+        assert n == pytest.approx(np.cos(lean) * above, abs=1e-9)
+
+
+def test_an_earlier_pass_leaves_the_rest_of_the_ray():
+    """Straight and level: the earlier groove's wall stands r(h - rise) beside the axis; from it on the ray is wood.
+
+    By hand: chip = min(without the pass, R - r(h - rise) / |cos(angle)|), none if that is negative.
+    """
+    rise, up, angles = 0.4, 1.2, np.array([12.0, 31.0, 52.7, 90.0, 131.2, 163.0])
+    plain = cs.Cut(V90, LINE, 12_000, 6000, phase=7.1)
+    ask = {"start": 3.0, "stop": 3.6, "angles": angles, "heights": [up]}
+    one, two = cs.tooth_passes(plain, **ask), cs.tooth_passes(replace(plain, passes=[rise]), **ask)
+    rest = up - (up - rise) / np.abs(np.cos(np.radians(angles)))
+    expected = np.clip(np.minimum(one.radial_thickness[..., 0], rest), 0, None)
+    np.testing.assert_allclose(two.radial_thickness[..., 0], expected, rtol=0, atol=1e-9)
+    assert (expected[np.isfinite(expected)] > 0).any()
+    assert (two.radial_thickness[:, 3] == 0).all()  # straight ahead the whole ray was cleared
+    lips, skim = cs.lip_strikes(plain, pitch=0.61), cs.lip_strikes(replace(plain, passes=[rise / 4]), pitch=0.61)
+    run = lips.lips.kind == "run"
+    np.testing.assert_allclose(skim.stock[run], rise / 4, atol=1e-9)
+    assert (skim.chips[..., 0][run] <= rise / 4 + 1e-9).all()
+    assert (lips.chips[..., 0][run] > rise / 4).any()
+
+
+def test_lips_that_the_groove_itself_removes():
+    """Where a path crosses itself, and where it is run twice, a lip is cut away or counts once (plane geometry)."""
+    wide = 1.0  # half of the groove, V90 to a depth of 1 mm
+    cross = cs.Cut(V90, cs.polyline([(0, 0), (6, 0), (3, 4), (3, -4)], 1.0), 12_000, 3000)
+    found = cs.lip_strikes(cross, pitch=0.2)
+    x = found.xy[:, 0]
+    first = (found.station < 6) & (found.lips.kind == "run") & (np.abs(x - 3) < wide - 0.11)
+    assert first.sum() > 5
+    assert not found.exists[first].any()
+    there = (found.station < 6) & (found.lips.kind == "run") & (np.abs(x - 3) > wide + 0.11) & (x < 4)
+    assert found.exists[there].all()
+    twice = cs.Cut(V90, cs.polyline([(0, 0), (5, 0), (0, 0.0)], 1.0), 12_000, 3000)
+    both = cs.lip_strikes(twice, pitch=0.2)
+    run = both.lips.kind == "run"
+    assert both.lip_length[run].sum() == pytest.approx(2 * 5.0, abs=1e-6)
+    big = cs.Cut(V90, cs.ring(3.0, 1.0), 12_000, 3000)
+    cut = cs.lip_strikes(cs.Cut(V90, cs.arc((0, 0), 3.0, 10, 340, 1.0), 12_000, 3000), pitch=0.2)
+    assert cut.exists[cut.lips.kind == "run"].all()
+    assert cs.groove_volume(big, pitch=0.1, slices=4) == pytest.approx(2 * np.pi * 3.0 * wide**2, rel=1e-3)
+
+
+def test_severing_by_hand():
+    """Two strikes, worked out: L = (bite h s + impact v (1 - exp(-h / gate))) sine, H = sum of L^m."""
+    chips, speeds = np.array([0.01, 0.02, 9.0]), np.array([3.0, 4.0, 9.0])
+    each = [(50 * h * 0.5 + 0.1 * v * (1 - np.exp(-h / 0.004))) * 0.8 for h, v in ((0.01, 3.0), (0.02, 4.0))]
+    out, mean = np.zeros((1, 2)), np.zeros((1, 2))
+    shape, nodes = (1, 2), (1, 2, 3)
+    weight, crossing = np.array([0.2, 0.5, 0.3]), np.broadcast_to([0.1, 0.2, 0.4], nodes).copy()
+    sine = np.broadcast_to([0.8, 0.7, 0.2], nodes).copy()
+    _kernels.unsevered(
+        np.broadcast_to(chips, nodes).copy(), np.broadcast_to(speeds, nodes).copy(), np.full(shape, 2),
+        np.array([[True, False]]), 50.0, 0.1, 0.004, np.full(nodes, 0.5), sine, 3.5, weight, crossing, out, mean,
+    )  # fmt: skip
+    h = [sum((e / 0.8 * s) ** 3.5 for e in each) for s in (0.8, 0.7, 0.2)]
+    assert out[0, 0] == pytest.approx(
+        sum(w * c * np.exp(-x) for w, c, x in zip(weight, [0.1, 0.2, 0.4], h, strict=True))
+    )
+    assert mean[0, 0] == pytest.approx(h[1], rel=1e-12)
+    assert np.isnan(out[0, 1])
+
+
+def test_tearing_by_hand():
+    """Depth: the most of reach x turn - stand over the teeth; no tooth, no turn, no depth."""
+    reach, stand = np.array([[[1.0, 0.8, np.nan], [1.0, 0.8, np.nan]]]), np.array([[[0.5, 0.1, 0.0], [0.9, 0.9, 0.0]]])
+    turn, weight = np.array([[[0.9, -1.0], [0.5, 0.2]]]), np.array([0.6, 0.4])
+    tear, depth = np.zeros((1, 2)), np.zeros((1, 2))
+    one = np.full((1, 2), 0.5)
+    _kernels.torn(reach, stand, turn, np.full((1, 2), True), weight, 3, one, 0 * one, 0.2, tear, depth)
+    deep = 0.8 * 0.9 - 0.1
+    assert depth[0] == pytest.approx([0.6 * deep, 0.0])
+    assert tear[0] == pytest.approx([0.5 * 0.6 * (1 - np.exp(-deep / 0.2)), 0.0])

@@ -328,8 +328,9 @@ def test_a_bigger_job_makes_bigger_chips_at_the_same_times(cut: cs.Cut, factor: 
 @steadily(25)
 @given(cut=map_cuts, factor=reals(0.5, 3))
 def test_a_bigger_job_strikes_as_often(cut: cs.Cut, factor: float) -> None:
-    a = cs.lip_strikes(cut, pitch=0.7, bundle=0.2)
-    b = cs.lip_strikes(scaled(cut, factor), pitch=0.7 * factor, bundle=0.2 * factor)
+    pitch = cut.path.length / 8  # of two pieces of one length none has a station at their joint
+    a = cs.lip_strikes(cut, pitch=pitch, bundle=0.2)
+    b = cs.lip_strikes(scaled(cut, factor), pitch=pitch * factor, bundle=0.2 * factor)
     # round the start: whether a tooth that stands on the probe at time 0 has passed it is a matter of rounding
     rows = (a.lips.kind != "start") & (a.lips.half_width > 0.3)
     assert (a.counts[rows] == b.counts[rows]).all()

@@ -37,6 +37,17 @@ def _heights(cutter: Any, draw: Draw) -> FloatArray:
     return np.asarray(draw(some().heights(top=_top(cutter)), "heights"))
 
 
+def _towards_the_rise(cutter: Any, low: float, high: float) -> list[float]:
+    """Heights met when an interval is halved sixty times towards the larger change; the last two are its ends."""
+    met = [low, high]
+    for _ in range(60):
+        middle = (low + high) / 2
+        r = np.asarray(cutter.radius(np.array([low, middle, high])), dtype=float)
+        low, high = (low, middle) if abs(r[1] - r[0]) >= abs(r[2] - r[1]) else (middle, high)
+        met.append(middle)
+    return [*met, low, high]
+
+
 @property_of("cutter profile")
 def radius_is_finite_and_not_negative(cutter: Any, draw: Draw) -> None:
     """0 <= radius(h) < inf for every height h from the tip to the top of the edge; no tolerance."""
@@ -50,8 +61,15 @@ def radius_is_finite_and_not_negative(cutter: Any, draw: Draw) -> None:
 
 @property_of("cutter profile", examples=40)
 def radius_never_falls_with_height(cutter: Any, draw: Draw) -> None:
-    """h1 <= h2 implies radius(h1) <= radius(h2), or wood would stand under the edge; 4 units of the last place."""
+    """h1 <= h2 implies radius(h1) <= radius(h2), or wood would stand under the edge; 4 units of the last place.
+
+    Heights drawn, and others ever closer to where the outline is steepest: steps back hide beside steps forward.
+    """
     h = _heights(cutter, draw)
+    k = int(np.argmax(np.abs(np.diff(np.asarray(cutter.radius(h), dtype=float)))))
+    steep = _towards_the_rise(cutter, float(h[k]), float(h[k + 1]))[-1]
+    beside = 10.0 ** -np.arange(1.0, 13.0)
+    h = np.unique(np.clip(np.concatenate([h, steep + beside, steep - beside]), 0.0, h[-1]))
     r = np.asarray(cutter.radius(h), dtype=float)
     fall = r[:-1] - r[1:]
     k = int(np.argmax(fall))
@@ -72,11 +90,7 @@ def radius_has_no_jumps(cutter: Any, draw: Draw) -> None:
     """
     h = _heights(cutter, draw)
     k = draw(some().st.integers(0, len(h) - 2), "interval")
-    low, high = float(h[k]), float(h[k + 1])
-    for _ in range(60):
-        middle = (low + high) / 2
-        r = np.asarray(cutter.radius(np.array([low, middle, high])), dtype=float)
-        low, high = (low, middle) if abs(r[1] - r[0]) >= abs(r[2] - r[1]) else (middle, high)
+    low, high = _towards_the_rise(cutter, float(h[k]), float(h[k + 1]))[-2:]
     r = np.asarray(cutter.radius(np.array([low, high])), dtype=float)
     holds(
         abs(r[1] - r[0]) <= 1e-5,

@@ -1,0 +1,584 @@
+"""Plant faults in kernels and models, one at a time in a scratch copy, and show which test catches each.
+
+    python benchmarks/mutations.py [size] [word]
+
+Size 1 only looks whether every fault still applies and tries one of them; any larger size runs them all (an hour or
+so); `word` picks the faults that have it in their name. A fault is a piece of a file, which must be there exactly
+once, and what is put in its place. Faults in kernels meet `tests/test_kernels_plain.py` without the compiler first,
+which takes seconds; only what survives is compiled and meets the tests of the kernels. Other faults meet the tests
+named beside them. Before that the same tests must pass on an untouched copy.
+"""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from typing import NamedTuple
+
+ROOT = Path(__file__).parent.parent
+KERNELS = "chipsim/_kernels.py"
+PLAIN = ["tests/test_kernels_plain.py"]
+COMPILED = ["tests/test_kinematics.py", "tests/test_carving.py", "tests/test_symmetries.py"]
+TIME_LIMIT = 1800  # s
+
+
+class Fault(NamedTuple):
+    """What is planted, where, and which tests should see it (without them: those of the kernels)."""
+
+    name: str
+    file: str
+    old: str
+    new: str
+    tests: tuple[str, ...] = ()
+
+
+def kernel(name: str, old: str, new: str) -> Fault:
+    """Fault in the kernels."""
+    return Fault(name, KERNELS, old, new)
+
+
+MODELS = ("tests/test_models.py", "tests/test_symmetries.py")
+GRAIN = ("tests/test_grain.py", "tests/test_symmetries.py")
+LIPS = ("tests/test_lips.py",)
+MACHINE = ("tests/test_machine.py",)
+PATHS = ("tests/test_testing.py -k generators",)
+BITS = ("tests/test_testing.py -k VBit", "tests/test_published.py")
+MAPS = ("tests/test_risk.py", "tests/test_carving.py", "tests/test_symmetries.py")
+
+FAULTS = [
+    # --- kernels: the teeth's paths
+    kernel(
+        "curvature with the wrong sign",
+        "    along = motion[k, H] + half\n    x =",
+        "    along = motion[k, H] - half\n    x =",
+    ),
+    kernel("heading at half of the arc", "    return x, y, along + half, motion", "    return x, y, along, motion"),
+    kernel(
+        "twice the acceleration",
+        "    ds = tau * (motion[k, V] + 0.5 * motion[k, A] * tau)\n    half",
+        "    ds = tau * (motion[k, V] + motion[k, A] * tau)\n    half",
+    ),
+    kernel("runout towards the wrong side", "    y = rho * math.sin(lag)", "    y = -rho * math.sin(lag)"),
+    kernel(
+        "flutes counted the other way",
+        "    lag = job[4] - FULL * flute / job[2]",
+        "    lag = job[4] + FULL * flute / job[2]",
+    ),
+    kernel("half the runout", "    x = r + rho * math.cos(lag)", "    x = r + 0.5 * rho * math.cos(lag)"),
+    kernel(
+        "sense of the spindle in the rotation",
+        "+ 0.5 * PI - job[0] * (motion[k, H]",
+        "+ 0.5 * PI + job[0] * (motion[k, H]",
+    ),
+    kernel(
+        "cutting speed of the wrong wall",
+        "swing * swing + speed * speed + 2.0 * swing * speed",
+        "swing * swing + speed * speed - 2.0 * swing * speed",
+    ),
+    kernel("no new row at a corner", "if opened and (now < phi - 1e-7 or", "if opened and (False or"),
+    # --- kernels: thickness
+    kernel(
+        "previous tooth only",
+        "    for m in range(1, flutes + 1):\n        i =",
+        "    for m in range(1, 2):\n        i =",
+    ),
+    kernel(
+        "feed a turn for feed a tooth",
+        "        lag = FULL * m / flutes - extra + own",
+        "        lag = FULL * m - extra + own",
+    ),
+    kernel(
+        "sine law",
+        "    return min(max(radius - most, 0.0), radius)\n",
+        "    return max(FULL * motion[k, V] / omega / flutes * math.sin(phi), 0.0)\n",
+    ),
+    kernel(
+        "neighbouring flute mistaken",
+        "                    lag = FULL * (flute - i) / flutes",
+        "                    lag = FULL * (i - flute) / flutes",
+    ),
+    kernel("own last quarter turn counts", "last = min(hi, -0.5 * PI / omega) if i == flute else hi", "last = hi"),
+    kernel(
+        "only the latest visit is looked back at",
+        "        for w in range(count - 1, -1, -1):",
+        "        for w in range(count - 1, count - 2, -1):",
+    ),
+    kernel(
+        "no second look near the tip",
+        "    for look in range(2):\n        if look == 1:\n            core",
+        "    for look in range(1):\n        if look == 1:\n            core",
+    ),
+    kernel(
+        "ramp counted twice",
+        "profile_radius(heights, radii, view[4] + depth))\n    psi",
+        "profile_radius(heights, radii, view[4] + 2.0 * depth - motion[k, D]))\n    psi",
+    ),
+    kernel(
+        "ramp forgotten",
+        "profile_radius(heights, radii, view[4] + depth))\n    psi",
+        "profile_radius(heights, radii, view[4] + motion[k, D]))\n    psi",
+    ),
+    kernel(
+        "teeth clear a slice that they are above", "        rise = -view[4] - motion[k, D]\n", "        rise = -1e9\n"
+    ),
+    kernel(
+        "earlier pass forgotten in the table",
+        "    if prior[0].shape[0] > 0:\n        n = cover",
+        "    if False:\n        n = cover",
+    ),
+    kernel(
+        "earlier pass met at the face's width",
+        "n = cover_by_grooves(prior, cx, cy, ux, uy, h - depth, radius, cover, n)",
+        "n = cover_by_grooves(prior, cx, cy, ux, uy, 0.0, radius, cover, n)",
+    ),
+    kernel(
+        "dropped cos a",
+        "                    miss = max(ca * (other + bend), 0.0) - n",
+        "                    miss = max(other + bend, 0.0) - n",
+    ),
+    kernel(
+        "dropped cos a in the tip zone",
+        "                    chip[row, col, level] = ca * thick\n",
+        "                    chip[row, col, level] = thick\n",
+    ),
+    kernel("normal thickness without the climb", "                    up = h + n * sa", "                    up = h"),
+    kernel(
+        "full angle for half in the normal",
+        "lean = math.atan(profile_slope(heights, radii, h))",
+        "lean = 2.0 * math.atan(profile_slope(heights, radii, h))",
+    ),
+    kernel(
+        "slope beyond a knee instead of below",
+        "    while k < n and heights[k] < h - 1e-12:",
+        "    while k < n and heights[k] <= h + 1e-12:",
+    ),
+    kernel(
+        "runout carries a crossing over a corner",
+        "motion[i, K] * motion[i, DS]) > 1e-9:",
+        "motion[i, K] * motion[i, DS]) > 99.0:",
+    ),
+    # --- kernels: lips
+    kernel(
+        "first strike lost",
+        "                    if left[i] < finished + bundle:",
+        "                    if left[i] < finished + bundle and i > 0:",
+    ),
+    kernel(
+        "layer from the nominal lip",
+        "                    if left[i] < finished + bundle:",
+        "                    if left[i] < bundle:",
+    ),
+    kernel(
+        "strikes in air count",
+        "                    if left[i] >= surface - 1e-9:",
+        "                    if left[i] >= surface + 10.0:",
+    ),
+    kernel(
+        "chip of the strike before",
+        "chips[row, side, found] = surface - left[i]",
+        "chips[row, side, found] = surface - left[max(i - 1, 0)]",
+    ),
+    kernel("cutting speed in mm/s", "speeds[row, side, found] = fast[i] * 1e-3", "speeds[row, side, found] = fast[i]"),
+    kernel(
+        "lip's teeth come the other way",
+        "        b = sense * (ux * ry - uy * rx)\n        if step == 0:",
+        "        b = -sense * (ux * ry - uy * rx)\n        if step == 0:",
+    ),
+    kernel(
+        "feed forgotten in a lip's speed",
+        "vx = swing * math.cos(direction) + speed * math.cos(heading)",
+        "vx = swing * math.cos(direction)",
+    ),
+    kernel("earlier pass forgotten at the lip", "surface = min(inner, surface_left[row, side])", "surface = inner"),
+    kernel(
+        "earlier groove's wall at half the way",
+        "surface[row, side] = 0.5 * (outside + inside)",
+        "surface[row, side] = 0.25 * (outside + inside)",
+    ),
+    kernel(
+        "own crossing leaves the lip",
+        "                if gap < -margin:\n",
+        "                if gap < -margin and station.shape[0] == 0:\n",
+    ),
+    kernel("lip cut twice counts twice", "behind > 0.05 and not", "behind > 1e9 and not"),
+    kernel("arc's far half not seen", "            near += FULL * rad\n", "            near += 0.0\n"),
+    # --- kernels: models
+    kernel("hazard without its exponent", "(bites[i] * held + impacts[i]) ** power", "(bites[i] * held + impacts[i])"),
+    kernel(
+        "gate turned round",
+        "(1.0 - math.exp(-chips[row, side, i] / gate_depth))",
+        "math.exp(-chips[row, side, i] / gate_depth)",
+    ),
+    kernel(
+        "hazard of the first node for the mean",
+        "                if node == nodes // 2:\n                    mean",
+        "                if node == 0:\n                    mean",
+    ),
+    kernel(
+        "stand added to the crack",
+        "reach[row, side, i] * slant - stand[row, side, i]",
+        "reach[row, side, i] * slant + stand[row, side, i]",
+    ),
+    # --- models
+    Fault(
+        "against and with the grain swapped",
+        "chipsim/models.py",
+        '    turn = -1.0 if spin == "cw" else 1.0',
+        '    turn = 1.0 if spin == "cw" else -1.0',
+        MODELS,
+    ),
+    Fault("normal points up", "chipsim/models.py", "zero - np.sin(lean)]", "zero + np.sin(lean)]", MODELS),
+    Fault(
+        "fibre taken for a vector",
+        "chipsim/models.py",
+        "            np.where(along < 0, -across, across),",
+        "            across,",
+        MODELS,
+    ),
+    Fault(
+        "degrees for radians in the support",
+        "chipsim/models.py",
+        "        lean = np.radians(180.0 - np.asarray(angle, dtype=float))",
+        "        lean = 180.0 - np.asarray(angle, dtype=float)",
+        MODELS,
+    ),
+    Fault(
+        "rake's sign",
+        "chipsim/models.py",
+        "np.tan(np.arctan(self.friction) - lean)",
+        "np.tan(np.arctan(self.friction) + lean)",
+        MODELS,
+    ),
+    Fault(
+        "critical speed without the root of three",
+        "chipsim/models.py",
+        "/ (np.sqrt(3.0) * stiffness)",
+        "/ stiffness",
+        MODELS,
+    ),
+    Fault(
+        "crossing not squared", "chipsim/models.py", "            across**2,\n", "            np.abs(across),\n", MODELS
+    ),
+    Fault(
+        "rubs without cos a",
+        "chipsim/models.py",
+        "normal = strikes.chips * np.cos(np.radians(strikes.lips.flank_lean))[:, None, None]",
+        "normal = strikes.chips * 1.0",
+        MODELS,
+    ),
+    Fault(
+        "support lost against the grain",
+        "chipsim/models.py",
+        "np.where(lean < np.pi / 2, np.cos(lean)",
+        "np.where(lean > np.pi / 2, -np.cos(lean)",
+        MODELS,
+    ),
+    Fault(
+        "arms of the feed a turn",
+        "chipsim/models.py",
+        "        turn = cut.spindle_speed * cut.bit.flutes\n",
+        "        turn = cut.spindle_speed\n",
+        MODELS,
+    ),
+    Fault(
+        "passes a turn and not a tooth apart",
+        "chipsim/models.py",
+        "        interval = 60.0 / (cut.spindle_speed * cut.bit.flutes)",
+        "        interval = 60.0 / cut.spindle_speed",
+        MODELS,
+    ),
+    Fault(
+        "typed feed for the reached one",
+        "chipsim/models.py",
+        "    return 60.0 * cut.profile.speed_at(lips.station)",
+        "    return cut.feed + 0.0 * lips.station",
+        (*MAPS, "tests/test_models.py", "tests/test_plots.py"),
+    ),
+    Fault(
+        "crack grows with the arm squared",
+        "chipsim/tearout.py",
+        "d**2 * t**3 / crack_energy",
+        "d**2 * t**2 / crack_energy",
+        ("tests/test_tearout.py",),
+    ),
+    Fault(
+        "longest arm halved",
+        "chipsim/tearout.py",
+        "float(6 * wood.elastic_modulus_true",
+        "float(3 * wood.elastic_modulus_true",
+        ("tests/test_tearout.py",),
+    ),
+    Fault(
+        "land in metres",
+        "chipsim/heat.py",
+        "np.sqrt(diffusivity * b * 1e-3 * v)",
+        "np.sqrt(diffusivity * b * v)",
+        ("tests/test_heat.py",),
+    ),
+    Fault("wet wood grips", "chipsim/heat.py", "0.4 - 0.25 * wet", "0.4 + 0.25 * wet", ("tests/test_heat.py",)),
+    # --- grain
+    Fault(
+        "dive upwards",
+        "chipsim/grain.py",
+        "np.cos(d) * np.sin(a), -np.sin(d)], axis=-1)",
+        "np.cos(d) * np.sin(a), np.sin(d)], axis=-1)",
+        GRAIN,
+    ),
+    Fault(
+        "fibre angle from the wall",
+        "chipsim/grain.py",
+        "np.arctan2(np.sum(g * n, axis=-1), np.sum(g * v, axis=-1))",
+        "np.arctan2(np.sum(g * v, axis=-1), np.sum(g * n, axis=-1))",
+        GRAIN,
+    ),
+    Fault(
+        "edge angle up to 180", "chipsim/grain.py", "np.abs(np.sum(e * g, axis=-1))", "np.sum(e * g, axis=-1)", GRAIN
+    ),
+    Fault(
+        "turned board keeps its azimuths",
+        "chipsim/grain.py",
+        "        return azimuth + self.turn, dive",
+        "        return azimuth, dive",
+        GRAIN,
+    ),
+    # --- lips
+    Fault(
+        "lip leans the other way on a ramp",
+        "chipsim/lips.py",
+        "heading + np.pi / 2 + lean, heading - np.pi / 2 - lean",
+        "heading + np.pi / 2 - lean, heading - np.pi / 2 + lean",
+        LIPS,
+    ),
+    Fault(
+        "inner and outer lip swapped",
+        "chipsim/lips.py",
+        "for side, sign in ((0, -1.0), (1, 1.0)):",
+        "for side, sign in ((0, 1.0), (1, -1.0)):",
+        LIPS,
+    ),
+    Fault(
+        "fan on the wrong side of a corner",
+        "chipsim/lips.py",
+        "amount = np.column_stack([-turn, turn])",
+        "amount = np.column_stack([turn, -turn])",
+        LIPS,
+    ),
+    Fault(
+        "lip not shortened on a ramp",
+        "chipsim/lips.py",
+        "    root, bow = np.sqrt(1 - m * m), path.curvature(mid)",
+        "    root, bow = np.ones_like(m), path.curvature(mid)",
+        LIPS,
+    ),
+    # --- paths, bits, cuts
+    Fault(
+        "mirrored arcs bend as before",
+        "chipsim/paths.py",
+        "return Path(self.xy * [1, -1], self.depth, sweep=-self.sweep,",
+        "return Path(self.xy * [1, -1], self.depth, sweep=self.sweep,",
+        PATHS,
+    ),
+    Fault(
+        "reversed arcs in the old order",
+        "chipsim/paths.py",
+        "return Path(self.xy[::-1], self.depth[::-1], sweep=-self.sweep[::-1])",
+        "return Path(self.xy[::-1], self.depth[::-1], sweep=-self.sweep)",
+        PATHS,
+    ),
+    Fault(
+        "reversed ramps in the old order",
+        "chipsim/paths.py",
+        "return Path(self.xy[::-1], self.depth[::-1], sweep",
+        "return Path(self.xy[::-1], self.depth, sweep",
+        PATHS,
+    ),
+    Fault(
+        "ring about the origin only",
+        "chipsim/paths.py",
+        "return Path(c + r * corners,",
+        "return Path(r * corners,",
+        PATHS,
+    ),
+    Fault(
+        "full angle for half",
+        "chipsim/cutters.py",
+        "        return self.included_angle / 2\n",
+        "        return self.included_angle\n",
+        BITS,
+    ),
+    Fault(
+        "heel without the turn's 2 pi",
+        "chipsim/cutters.py",
+        'low=0, unit="mm") / (2 * np.pi)\n    return np.asarray(e',
+        'low=0, unit="mm")\n    return np.asarray(e',
+        BITS,
+    ),
+    Fault(
+        "feed a tooth is the feed a turn",
+        "chipsim/cuts.py",
+        "        return self.feed_per_rev / self.bit.flutes",
+        "        return self.feed_per_rev",
+        BITS,
+    ),
+    # --- machine
+    Fault(
+        "arcs at twice the acceleration",
+        "chipsim/machine.py",
+        "np.sqrt(machine.acceleration / np.abs(curvature[bent]))",
+        "np.sqrt(2 * machine.acceleration / np.abs(curvature[bent]))",
+        MACHINE,
+    ),
+    Fault(
+        "half the braking way",
+        "chipsim/machine.py",
+        "    gain = (2 * a * length).tolist()",
+        "    gain = (4 * a * length).tolist()",
+        MACHINE,
+    ),
+    Fault(
+        "corner's angle not halved",
+        "chipsim/machine.py",
+        "machine.corner_tolerance / np.tan(total / 4)",
+        "machine.corner_tolerance / np.tan(total / 2)",
+        MACHINE,
+    ),
+    Fault(
+        "plunge feed on the way up",
+        "chipsim/machine.py",
+        "    down, bent = slope > 0,",
+        "    down, bent = slope < 0,",
+        MACHINE,
+    ),
+    # --- maps, carvings
+    Fault(
+        "feed against the lip's speed",
+        "chipsim/risk.py",
+        "swing[:, None, None] * v[..., :2] + along",
+        "swing[:, None, None] * v[..., :2] - along",
+        MAPS,
+    ),
+    Fault("entry and exit swapped", "chipsim/risk.py", '== "cw") else "exit"', '== "ccw") else "exit"', MAPS),
+    Fault(
+        "volume of both lips",
+        "chipsim/kinematics.py",
+        "np.nansum(reach * strikes.lip_length)) / 2",
+        "np.nansum(reach * strikes.lip_length))",
+        MAPS,
+    ),
+    Fault(
+        "later cuts for earlier ones",
+        "chipsim/kinematics.py",
+        "for j in near[i] if j < i]",
+        "for j in near[i] if j > i]",
+        MAPS,
+    ),
+    Fault(
+        "thousandths of a millimetre for thou",
+        "chipsim/units.py",
+        "thou = 0.0254",
+        "thou = 0.001",
+        ("tests/test_symmetries.py -k inches",),
+    ),
+]
+
+
+def scratch_copy(folder: Path) -> None:
+    """Copy what the tests need, without caches."""
+    for name in ("chipsim", "tests", "examples", "benchmarks"):
+        shutil.copytree(ROOT / name, folder / name, ignore=shutil.ignore_patterns("__pycache__", "*.png"))
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
+        shutil.copy(ROOT / name, folder / name)
+
+
+def planted(fault: Fault, text: str) -> str:
+    """The text with the fault in it; ValueError if its place is not there exactly once."""
+    if text.count(fault.old) != 1:
+        raise ValueError(f"{fault.name}: its place is {text.count(fault.old)} times in {fault.file}")
+    return text.replace(fault.old, fault.new)
+
+
+def failing(folder: Path, tests: str, *, compiled: bool) -> str:
+    """Name of the first test that fails there, '' if all pass."""
+    env = os.environ | {
+        "PYTHONPATH": str(folder),
+        "PYTHONDONTWRITEBYTECODE": "1",
+        "NUMBA_CACHE_DIR": str(folder / "cache"),
+        "NUMBA_DISABLE_JIT": "0" if compiled else "1",
+    }
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-x",
+        "-q",
+        "--no-header",
+        "-p",
+        "no:cacheprovider",
+        *tests.split(" ", 2),
+    ]
+    try:
+        done = subprocess.run(command, cwd=folder, env=env, capture_output=True, text=True, timeout=TIME_LIMIT)
+    except subprocess.TimeoutExpired:
+        return "no end"
+    if done.returncode == 0:
+        return ""
+    found = re.search(r"^(?:FAILED|ERROR) (\S+)", done.stdout, flags=re.M)
+    return found[1].removeprefix("tests/") if found else f"pytest says {done.returncode}"
+
+
+def try_fault(fault: Fault, folder: Path) -> str:
+    """Plant, test, take it out again; what caught it, or ''."""
+    file = folder / fault.file
+    sound = file.read_text(encoding="utf-8")
+    stamp = file.stat()
+    file.write_text(planted(fault, sound), encoding="utf-8")
+    try:
+        if fault.file != KERNELS:
+            rounds = [(t, True) for t in fault.tests]
+        else:
+            rounds = [(t, False) for t in PLAIN] + [(t, True) for t in COMPILED]
+        for tests, compiled in rounds:
+            caught = failing(folder, tests, compiled=compiled)
+            if caught:
+                return caught
+        return ""
+    finally:
+        file.write_text(sound, encoding="utf-8")
+        # as old as it was: the compiler's cache of the sound kernels stays good
+        os.utime(file, ns=(stamp.st_atime_ns, stamp.st_mtime_ns))
+
+
+def main(size: int = 20, word: str = "") -> list[tuple[str, str]]:
+    """Try the faults, print the table, return rows (fault, caught by)."""
+    faults = [f for f in FAULTS if word in f.name]
+    for fault in FAULTS:
+        planted(fault, (ROOT / fault.file).read_text(encoding="utf-8"))
+    print(f"{len(FAULTS)} faults, each in its place")
+    if size <= 1:
+        faults = [f for f in FAULTS if f.name == "land in metres"]
+    rows = []
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        scratch_copy(folder)
+        if size > 1:
+            for tests in dict.fromkeys(t for f in faults for t in f.tests):
+                broken = failing(folder, tests, compiled=True)
+                print(f"untouched, {tests}: {broken or 'passes'}", flush=True)
+            if any(f.file == KERNELS for f in faults):
+                print(f"untouched, {PLAIN[0]}: {failing(folder, PLAIN[0], compiled=False) or 'passes'}", flush=True)
+        print("| fault | in | caught by |\n|---|---|---|")
+        for fault in faults:
+            caught = try_fault(fault, folder)
+            rows.append((fault.name, caught))
+            print(
+                f"| {fault.name} | `{Path(fault.file).stem}` | {f'`{caught}`' if caught else 'NOTHING'} |", flush=True
+            )
+    print(f"{sum(bool(c) for _, c in rows)} of {len(rows)} caught")
+    return rows
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 20, sys.argv[2] if len(sys.argv) > 2 else "")
