@@ -75,8 +75,8 @@ FAULTS = [
     ),
     kernel(
         "cutting speed of the wrong wall",
-        "swing * swing + speed * speed + 2.0 * swing * speed",
-        "swing * swing + speed * speed - 2.0 * swing * speed",
+        "swing * swing + speed * speed + 2.0 * swing * speed * math.cos(phi)",
+        "swing * swing + speed * speed - 2.0 * swing * speed * math.cos(phi)",
     ),
     kernel("no new row at a corner", "if opened and (now < phi - 1e-7 or", "if opened and (False or"),
     # --- kernels: thickness
@@ -219,8 +219,8 @@ FAULTS = [
     ),
     kernel(
         "stand added to the crack",
-        "reach[row, side, i] * slant - stand[row, side, i]",
-        "reach[row, side, i] * slant + stand[row, side, i]",
+        "max(far, cracks[i] * slant - stands[i])",
+        "max(far, cracks[i] * slant + stands[i])",
     ),
     # --- models
     Fault(
