@@ -314,24 +314,37 @@ def _grid(cut: Cut, reach: float) -> _Grid:
     size = max(reach, 0.25)
     # samples dense enough that no point of the path is farther than size / 4 from one
     parts = np.maximum(np.ceil(np.diff(joints) / (size / 2)).astype(int), 1)
-    piece = np.repeat(np.arange(len(parts)), parts + 1)
-    fraction = np.concatenate([np.linspace(0, 1, n + 1) for n in parts])
-    station = joints[piece] + fraction * (joints[piece + 1] - joints[piece])
-    # at a joint `position` belongs to the piece ahead, which is the same point
-    xy = path.position(np.clip(station, 0, path.length))
+    stop = np.cumsum(parts + 1)
+
+    def samples() -> Iterator[tuple[np.ndarray, FloatArray]]:
+        """Pieces and points, some thousands at a time: a long path must not take more memory than its index."""
+        for begin in range(0, int(stop[-1]), 8192):
+            k = np.arange(begin, min(begin + 8192, int(stop[-1])))
+            piece = np.searchsorted(stop, k, side="right")
+            fraction = (k - stop[piece] + parts[piece] + 1) / parts[piece]
+            station = joints[piece] + fraction * (joints[piece + 1] - joints[piece])
+            # at a joint `position` belongs to the piece ahead, which is the same point
+            yield piece, path.position(np.clip(station, 0, path.length))
+
     spread = reach + size / 4
-    low = xy.min(axis=0) - spread - size
-    columns, rows = (np.ceil((xy.max(axis=0) + spread + size - low) / size)).astype(int)
+    corners = np.array([[xy.min(axis=0), xy.max(axis=0)] for _, xy in samples()])
+    low = corners[:, 0].min(axis=0) - spread - size
+    columns, rows = (np.ceil((corners[:, 1].max(axis=0) + spread + size - low) / size)).astype(int)
     if float(columns) * float(rows) * len(parts) > 9e18:
         raise DomainError("path spans too much for its groove's width; split it into parts")
-    lo = np.floor((xy - spread - low) / size).astype(int)
-    hi = np.floor((xy + spread - low) / size).astype(int)
-    span = int((hi - lo).max()) + 1
-    i, j = np.meshgrid(np.arange(span), np.arange(span), indexing="ij")
-    ci = lo[:, 0, None] + i.reshape(-1)
-    cj = lo[:, 1, None] + j.reshape(-1)
-    inside = (ci <= hi[:, 0, None]) & (cj <= hi[:, 1, None])
-    pairs = np.unique((ci + columns * cj)[inside] * len(parts) + np.broadcast_to(piece[:, None], ci.shape)[inside])
+    found = []
+    for piece, xy in samples():
+        lo = np.floor((xy - spread - low) / size).astype(int)
+        hi = np.floor((xy + spread - low) / size).astype(int)
+        span = int((hi - lo).max()) + 1
+        i, j = np.meshgrid(np.arange(span), np.arange(span), indexing="ij")
+        ci = lo[:, 0, None] + i.reshape(-1)
+        cj = lo[:, 1, None] + j.reshape(-1)
+        inside = (ci <= hi[:, 0, None]) & (cj <= hi[:, 1, None])
+        found.append(
+            np.unique((ci + columns * cj)[inside] * len(parts) + np.broadcast_to(piece[:, None], ci.shape)[inside])
+        )
+    pairs = np.unique(np.concatenate(found))
     cells, start = np.unique(pairs // len(parts), return_index=True)
     frame = (float(low[0]), float(low[1]), size, float(columns), float(rows), cells)
     return _Grid(frame, np.append(start, len(pairs)), pairs % len(parts))

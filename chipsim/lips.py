@@ -254,7 +254,7 @@ def _leans(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
 
 
 def _corners(cut: Cut, pitch: float) -> list[_Fan]:
-    path = cut.path
+    path, pieces = cut.path, cut.path.pieces
     first, last, lean0, lean1 = _leans(cut)
     before = np.arange(len(first)) if path.closed else np.arange(len(first) - 1)
     after = (before + 1) % len(first)
@@ -265,14 +265,14 @@ def _corners(cut: Cut, pitch: float) -> list[_Fan]:
         i, j = before[k], after[k]
         begin = np.array([last[i] + np.pi / 2 + lean1[i], last[i] - np.pi / 2 - lean1[i]])
         station = float(path.joints[i + 1])
-        deeper = max(float(path.pieces[j, 6]), -float(path.pieces[i, 6]))
+        deeper = max(float(pieces[j, 6]), -float(pieces[i, 6]))
         rows += _fan(
             cut,
             pitch,
             station,
             "corner",
-            path.pieces[j, :2],
-            _just_inside(float(path.pieces[j, 5]), deeper),
+            pieces[j, :2].copy(),
+            _just_inside(float(pieces[j, 5]), deeper),
             begin,
             np.clip(amount[k], 0, None),
         )
