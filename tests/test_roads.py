@@ -63,6 +63,17 @@ def test_tables_of_three_roads_agree(name, monkeypatch):
             np.testing.assert_allclose(getattr(other, field), getattr(general, field), atol=TIGHT, rtol=0)
 
 
+def test_edges_that_runout_carries_past_an_end(monkeypatch):
+    """Where the nominal direction crosses just before a corner or the end and the edge itself just after: NaN."""
+    cut = cs.Cut(cs.VBit(90, 12.7, 2, runout=0.12, runout_azimuth=80), cs.line((0, 0), (4, 0), 1.8), 15000, 5000)
+    ask = {"start": 3.3, "angles": np.arange(-89.0, 270.0, 0.6), "heights": [1.75]}
+    general, table = (
+        on_road(monkeypatch, "tooth_pass_table", road, lambda: cs.tooth_passes(cut, **ask)) for road in (0, 2)
+    )
+    assert (np.isnan(general.radial_thickness[..., 0]) & np.isfinite(general.time)).any()
+    np.testing.assert_allclose(table.radial_thickness, general.radial_thickness, atol=TIGHT, rtol=0)
+
+
 def test_the_table_is_what_a_steady_cut_gets(monkeypatch):
     """Without the table a call is a hundred times as dear: that it is really taken, on the second arc of a ring too."""
     cut, calls = SCENES["ring of four arcs, to its end"], []
