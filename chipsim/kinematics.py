@@ -10,7 +10,7 @@ from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from functools import partial
+from functools import lru_cache, partial
 from typing import Any, TypeVar, overload
 
 import numpy as np
@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike
 
 from . import _kernels
 from ._arrays import FloatArray, array, frozen, instance, integer, number
+from ._near import Neighbours, cut_box
 from .cuts import Carving, Cut, as_carving
 from .cutters import heel_rub_radius
 from .errors import ConvergenceError, DomainError
@@ -43,6 +44,9 @@ _REMOVED = 1e-9
 _BLOCK = 2048
 """Rows worked on at a time: few enough for the processor's own memory, enough to make the calls' cost small."""
 
+_KEPT = 512
+"""Grooves kept ready for their neighbours; another one is made again when it is met again."""
+
 _STOCK = 1.5
 """How far inwards from a lip earlier grooves are looked for. [mm]"""
 
@@ -61,8 +65,8 @@ def _job(cut: Cut) -> tuple[float, float, float, float, float, float]:
 
 def _prior(cut: Cut, before: Sequence[Cut]) -> tuple[FloatArray, np.ndarray, FloatArray, FloatArray, np.ndarray]:
     """Grooves that a cut meets, stacked for the kernels: of the cuts before it that come near, and its own last one."""
-    low, high = _box(cut)
-    boxes = [_box(c) for c in before]
+    low, high = cut_box(cut)
+    boxes = [cut_box(c) for c in before]
     grooves = [c for c, (a, b) in zip(before, boxes, strict=True) if (a <= high).all() and (low <= b).all()]
     grooves += cut.earlier_passes()[-1:]  # a shallower pass lies inside the groove of the deepest
     outlines = [c.knots for c in grooves]
@@ -514,7 +518,8 @@ def strike_blocks(
     outlook = _outlook(instance("cut", cut, Cut, "a Cut"), layer)
     workers = integer("threads", threads, low=1, high=1024)
     before = [_groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()]
-    yield from _in_order(_blocks(_groove(cut, outlook), [], before, pitch, layer, outlook, block), workers)
+    tasks = _blocks(_groove(cut, outlook), lambda start, stop: ([], before), pitch, layer, outlook, block)
+    yield from _in_order(tasks, workers)
 
 
 @overload
@@ -543,7 +548,7 @@ def carving_blocks(
     """Yield (number of the cut, its lip strikes) for a whole carving, in blocks of about `block` rows.
 
     A lip that any other cut removes does not exist. A later cut meets only what the earlier ones left: their nominal
-    grooves, scallops neglected. Only cuts whose boxes overlap look at one another.
+    grooves, scallops neglected. Only stretches whose boxes overlap look at one another (`_near`).
 
     On several `threads` whole blocks are worked on side by side, a few ahead of the one that is yielded; the blocks,
     their order and every bit in them are those of one thread. `each(number of the cut, strikes)` is called on the
@@ -584,31 +589,24 @@ def _carving_tasks(
 ) -> Iterator[Callable[[], tuple[int, Any]]]:
     """One task a block of the carving."""
     outlook = max(_outlook(c, layer) for c in carving)
-    low, high = (np.array(corner) for corner in zip(*(_box(c) for c in carving), strict=True))
-    grooves: dict[int, _Groove] = {}
-    last_use = np.zeros(len(carving), dtype=int)
-    near: list[list[int]] = []
-    for i in range(len(carving)):
-        meets = ((low <= high[i]) & (low[i] <= high)).all(axis=1)
-        meets[i] = False
-        near.append([int(j) for j in np.flatnonzero(meets)])
-        last_use[near[i]] = i
+    near = Neighbours(carving)
+
+    @lru_cache(maxsize=_KEPT)
+    def groove(j: int) -> _Groove:
+        return _groove(carving.cuts[j], outlook)
 
     def numbered(i: int, strikes: Callable[[], LipStrikes]) -> tuple[int, Any]:
         return i, strikes() if each is None else each(i, strikes())
 
     for i, cut in enumerate(carving):
-        for j in (i, *near[i]):
-            if j not in grooves:
-                grooves[j] = _groove(carving.cuts[j], outlook)
-        others = [grooves[j] for j in near[i]]
-        before = [grooves[j] for j in near[i] if j < i] + [
-            _groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()
-        ]
-        for task in _blocks(grooves[i], others, before, pitch, layer, outlook, block):
+        passes = [_groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()]
+
+        def beside(start: float, stop: float, i: int = i, passes: list[_Groove] = passes) -> _Beside:
+            around = near.along(i, start, stop)
+            return [groove(j) for j in around], [groove(j) for j in around if j < i] + passes
+
+        for task in _blocks(groove(i), beside, pitch, layer, outlook, block):
             yield partial(numbered, i, task)
-        for j in [j for j in grooves if j <= i and last_use[j] <= i]:
-            del grooves[j]
 
 
 def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) -> float:
@@ -644,20 +642,24 @@ def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) 
     return total
 
 
+_Beside = tuple[list[_Groove], list[_Groove]]
+"""Grooves that remove lips of a stretch, and those that leave it less wood."""
+
+
 def _blocks(
     own: _Groove,
-    others: Sequence[_Groove],
-    earlier: Sequence[_Groove],
+    beside: Callable[[float, float], _Beside],
     pitch: float,
     layer: float,
     outlook: float,
     block: int,
 ) -> Iterator[Callable[[], LipStrikes]]:
-    """One task a block of the lips of one cut; `others` remove lips, `earlier` leave less wood."""
+    """One task a block of the lips of one cut; `beside` gives the grooves that come near between two arc lengths."""
     plan = LipPlan(own.cut, pitch)
     for low in range(0, plan.cells, block):
-        cells = (low, min(low + block, plan.cells))
-        yield partial(_strikes, own, tuple(others), tuple(earlier), plan, cells, layer, outlook)
+        high = min(low + block, plan.cells)
+        others, earlier = beside(*(own.cut.path.length * k / plan.cells for k in (low, high)))
+        yield partial(_strikes, own, others, earlier, plan, (low, high), layer, outlook)
 
 
 def _strikes(
@@ -732,14 +734,3 @@ def _strikes(
         frozen(speeds[:, :, :used].copy()),
         frozen(np.where(part.exists, np.minimum(surface, part.half_width[:, None]), np.nan)),
     )
-
-
-def _box(cut: Cut) -> tuple[FloatArray, FloatArray]:
-    """Corners of a box round the groove; an arc stays within its length of its ends. [mm]"""
-    pieces = cut.path.pieces
-    bow = np.where(pieces[:, 3] == 0, 0.0, pieces[:, 4] / 2)
-    ends = cut.path.position(cut.path.joints[1:])
-    spread = (bow + _biggest(cut) + 1.0)[:, None]
-    low = np.minimum(pieces[:, :2], ends) - spread
-    high = np.maximum(pieces[:, :2], ends) + spread
-    return low.min(axis=0), high.max(axis=0)

@@ -14,7 +14,7 @@ FLOOR = {
     "cutters": 2, "paths": 2, "species": 2, "oracle": 2, "ordinal": 2, "_rs274": 2,
     "grain": 3, "heat": 3, "machine": 3, "reference": 3, "tearout": 3,
     "cuts": 4,
-    "forces": 5, "lips": 5, "rs274": 5, "testpiece": 5,
+    "_near": 5, "forces": 5, "lips": 5, "rs274": 5, "testpiece": 5,
     "grading": 6, "kinematics": 6, "limits": 6,
     "lands": 7, "models": 7, "variants": 7,
     "priors": 8, "sectors": 8,
