@@ -14,8 +14,8 @@ from .cuts import Cut
 from .errors import DomainError
 from .grain import Board, fibre_axis
 from .kinematics import LipStrikes
-from .models import LipModel, RiskModel
-from .priors import Draws, prior_draws
+from .models import LipModel, RiskModel, lip_risk_sets
+from .priors import Draws, prior_draws, reread
 
 __all__ = ["BAND", "Band", "Drawable", "Seen", "Spread", "damage_of"]
 
@@ -214,20 +214,16 @@ class Spread:
         fibres = np.full((*exists.shape, 3), np.nan)
         fibres[exists] = fibre_axis(content["fibre_azimuth"][exists], content["fibre_dive"][exists])
         length = np.where(exists, content["lip_length"], 0.0)
-        damage = np.full((self.count, *exists.shape), np.nan)
-        blank = np.full(exists.shape, np.nan)
-        for i, (model, reader, shift) in enumerate(
-            zip(self._draws.models, self._draws.readers, self._draws.shifts.tolist(), strict=True)
-        ):
-            found = model.lip_risks(strikes, fibres, cut, self.board.wood)
-            fuzz, tear, scorch = (found.get(name, blank) for name in ("fuzz", "tear", "scorch"))
-            damage[i] = damage_of(reader.regraded("fuzz", fuzz, shift), reader.regraded("tear", tear, shift), scorch)
-            self._poor[i] += float(np.sum(np.where(exists, reader.poor(fuzz, tear, shift), 0.0) * length))
+        found = lip_risk_sets(self._draws.models, strikes, fibres[None], cut, self.board.wood)
+        damage, poor = reread(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
+        self._poor += poor
         self._length += float(length.sum())
-        known = np.isfinite(damage).all(axis=0)
-        band = np.full((3, *exists.shape), np.nan)
-        if known.any():
-            band[:, known] = np.percentile(damage[:, known], BAND, axis=0)
+        damage.sort(axis=-1)  # NaN, where not known, goes last
+        place = np.array(BAND) / 100.0 * (self.count - 1)
+        low = place.astype(int)
+        high = np.minimum(low + 1, self.count - 1)
+        band = damage[..., low] + (damage[..., high] - damage[..., low]) * (place - low)
+        band = np.where(np.isnan(damage[..., -1:]), np.nan, band).transpose(2, 0, 1)
         self._quantiles.append(band)
         if self._seen is None:
             self._unseen.append(exists.copy())

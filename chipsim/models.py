@@ -13,8 +13,10 @@ piece has been read every risk is a prior.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
-from typing import NamedTuple, Protocol
+from functools import lru_cache
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -30,7 +32,7 @@ from .species import Wood
 from .tearout import crack_length, longest_arm
 from .units import table_text
 
-__all__ = ["ROOM", "LipModel", "RiskModel", "lip_frame", "tool_feed"]
+__all__ = ["ROOM", "LipModel", "RiskModel", "lip_frame", "lip_risk_sets", "tool_feed"]
 
 ROOM = 20.0
 """Temperature of the shop and the wood. [C]"""
@@ -51,17 +53,6 @@ class LipModel(Protocol):
 
 def _coefficient(value: float, unit: str, low: float, high: float, source: str, meaning: str) -> float:
     return field(default=value, metadata={"unit": unit, "prior": (low, high), "source": source, "meaning": meaning})
-
-
-class _Scene(NamedTuple):
-    """Directions at the lips for every node of the scatter, and the way of the strikes."""
-
-    weight: FloatArray  # (nodes,)
-    angle: FloatArray  # (n, 2, nodes) fibre angle on the flank [deg]
-    sine: FloatArray  # (n, 2, nodes) of the angle between fibre and cut
-    crossing: FloatArray  # (n, 2, nodes) (g . lip normal)^2
-    across: FloatArray  # (n, 2, nodes) g . lip normal in the face, for g . v >= 0
-    along: FloatArray  # (n, 2, nodes) g . v >= 0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,13 +182,11 @@ class RiskModel:
     def critical_speed(self, wood: Wood) -> float:
         """Speed v_c at which inertia alone would break a fibre: sigma = sqrt(3) rho c v of a struck beam. [m/s]"""
         instance("wood", wood, Wood, "a Wood")
-        stiffness = np.sqrt(wood.elastic_modulus_true * 1e6 * wood.density)
-        return float(self.bending_stress * 1e6 / (np.sqrt(3.0) * stiffness))
+        return float(_critical_speed(self.bending_stress, wood))
 
     def rake_factor(self, rake: float) -> float:
         """K, how well a rake [deg] severs: 1 where the normal force changes sign, never below 0. [-]"""
-        lean = np.radians(number("rake", rake, low=-45, high=60, unit="deg"))
-        return float(max(0.0, 1.0 - np.tan(np.arctan(self.friction) - lean)))
+        return float(_rake_factor(self.friction, number("rake", rake, low=-45, high=60, unit="deg")))
 
     def support(self, angle: ArrayLike) -> FloatArray:
         """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]"""
@@ -217,156 +206,189 @@ class RiskModel:
             'fuzz', 'tear', 'scorch'; 'support' and 'hazard' of the mean fibre; 'rubs', strikes that bite less than the
             bite floor, normal to the flank; 'tear_depth' beyond the lip, mean over the scatter [mm]; 'temperature' [C].
         """
-        scene = self._scene(strikes.lips, fibres, cut.spin)
-        normal = strikes.chips * np.cos(np.radians(strikes.lips.flank_lean))[:, None, None]
-        rubs = np.sum(normal < self.bite_floor * cut.bit.edge_radius, axis=-1)
-        fuzz = self._fuzz(scene, strikes, cut, wood)
-        return {"rubs": rubs} | fuzz | self._tear(scene, strikes, cut, wood) | self._scorch(strikes, normal, cut, wood)
+        # not `lip_risk_sets`: a model that overrides this method calls it
+        found = _plain_sets([self], strikes, fibres[None], [cut], wood, told=True)
+        return {name: value[..., 0] for name, value in found.items()}
 
-    def _scene(self, lips: Lips, fibres: FloatArray, spin: str) -> _Scene:
-        shift, weight = self._scatter_nodes()
-        v, _, out = lip_frame(lips, spin)
-        ahead = np.einsum("...j,...j->...", fibres, v)[..., None]
-        aside = np.einsum("...j,...j->...", fibres[..., :2], out)[..., None]
-        # turn each fibre about the vertical by every node of the scatter; (v, out) is right-handed for a cw spindle
-        c, s = np.cos(shift), np.sin(shift) * (1.0 if spin == "cw" else -1.0)
-        along, across = ahead * c - aside * s, ahead * s + aside * c
-        lean = np.radians(lips.flank_lean)[:, None, None]
-        into = np.cos(lean) * across - np.sin(lean) * fibres[..., 2:]
-        return _Scene(
-            weight,
-            np.degrees(np.arctan2(into, along)) % 180.0,
-            np.sqrt(np.clip(1.0 - along**2, 0.0, None)),
-            across**2,
-            np.where(along < 0, -across, across),
-            np.abs(along),
-        )
-
-    def _fuzz(self, scene: _Scene, strikes: LipStrikes, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        exists, bit = strikes.lips.exists, cut.bit
-        factor = self.rake_factor(bit.rake)
-        support = self.support(scene.angle)
-        fuzz, hazard = np.full(exists.shape, np.nan), np.full(exists.shape, np.nan)
-        _kernels.unsevered(
-            strikes.chips.copy(),
-            strikes.cutting_speeds.copy(),
-            strikes.counts.copy(),
-            exists,
-            factor * wood.compression_perpendicular / (self.reference_support * bit.edge_radius),
-            factor / self.critical_speed(wood),
-            self.catch_depth * bit.edge_radius,
-            support,
-            scene.sine,
-            self.exponent,
-            scene.weight,
-            scene.crossing,
-            fuzz,
-            hazard,
-        )
-        middle = len(scene.weight) // 2
-        return {"fuzz": fuzz, "support": np.where(exists, support[..., middle], np.nan), "hazard": hazard}
-
-    def _tear(self, scene: _Scene, strikes: LipStrikes, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        lips = strikes.lips
-        exists = lips.exists
-        tear, torn = np.full(exists.shape, np.nan), np.full(exists.shape, np.nan)
-        if not np.isfinite(wood.fracture_toughness):
-            return {"tear": tear, "tear_depth": torn}
-        delta = np.radians(cut.bit.rake) - np.arctan(self.friction)
-        # g seen in the face: the crack that a diving fibre leads under the face is as long, and reaches less far
-        flat = np.hypot(scene.across, scene.along)
-        s, c = (np.divide(a, flat, out=np.zeros_like(a), where=flat > 0) for a in (scene.across, scene.along))
-        lift = np.maximum(s * np.cos(delta) + c * np.sin(delta), 0.0) * c
-        # crack length goes with the root of the push, so that the reach is sqrt(push) x this
-        turn = np.where(s > 0, np.sqrt(lift) * scene.across, 0.0)
-        arms, reach, stand, own = self._teeth(strikes, cut, wood)
-        split, before = (1.0 - np.exp(-((arm / longest_arm(wood)) ** self.weak_planes)) for arm in arms)
-        _kernels.torn(reach, stand, turn, exists, scene.weight, own, split, before, self.tear_scale, tear, torn)
-        return {"tear": tear, "tear_depth": torn}
-
-    def _teeth(
-        self, strikes: LipStrikes, cut: Cut, wood: Wood
-    ) -> tuple[tuple[FloatArray, FloatArray], FloatArray, FloatArray, int]:
-        """Arms of the cut and of an earlier pass, crack and stand of every tooth, number of the cut's own teeth.
-
-        Arms are thicknesses (n, 2), 0 where there is none; cracks those of a unit opening, stands those inside the lip.
-        Near the lip the teeth are those of the record. Between the record's layer and where the tooth enters the wood
-        they are taken from the steady arc (`_slot_chip`), as are those of the deepest earlier pass. [mm]
-        """
-        lips = strikes.lips
-        width = lips.half_width[:, None]
-        turn = cut.spindle_speed * cut.bit.flutes
-        feed = np.broadcast_to(tool_feed(lips, cut)[:, None] / turn, lips.exists.shape)
-        blunt = self.blunting * cut.bit.edge_radius
-        with np.errstate(invalid="ignore", divide="ignore"):
-            depth = np.where(lips.exists, np.minimum(strikes.stock, width), 0.0)
-            entry = np.arccos(np.clip(1.0 - depth / width, 0.0, 1.0))
-            inside = np.clip(1.0 - strikes.depths / width[..., None], 0.0, 1.0)
-            chips = np.minimum(strikes.chips * inside, feed[..., None] * cut.bit.flutes)
-            arm = np.fmax(feed * np.sin(entry), np.nanmax(np.fmax(chips, 0.0), axis=-1, initial=0.0))
-            near = np.arccos(np.clip(1.0 - strikes.bundle / width, 0.0, 1.0))
-            span = np.linspace(0.0, 1.0, 9)[1:]
-            phi = near[..., None] + (np.maximum(entry - near, 0.0))[..., None] * span
-            far = np.where(entry[..., None] > near[..., None], _slot_chip(feed, width, phi), np.nan)
-            # a strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear
-            teeth = [(chips, np.maximum(strikes.depths, 0.0), arm), (far, width[..., None] * (1.0 - np.cos(phi)), arm)]
-            own, rough = chips.shape[-1] + far.shape[-1], np.zeros(lips.exists.shape)
-            earlier = cut.earlier_passes()
-            if earlier:
-                last = max(earlier, key=lambda c: float(c.path.depth.max()))
-                # what a machine lets it reach is the same in either sense
-                f = tool_feed(lips, replace(cut, feed=last.feed, passes=None))[:, None] / turn * np.ones(2)
-                rough = np.where(strikes.stock < width, f, 0.0)
-                # that pass stood in a groove narrower by the stock it left
-                narrow = np.where(strikes.stock < width, width - depth, np.nan)
-                phi = np.geomspace(0.02, np.pi / 2, 24)
-                before = _slot_chip(f, narrow, phi)
-                stand = strikes.stock[..., None] + narrow[..., None] * (1.0 - np.cos(phi))
-                teeth.append((before, stand, f))
-        reach = [crack_length(h + blunt, t[..., None], wood) for h, _, t in teeth]
-        stands = [np.broadcast_to(y, r.shape) for (_, y, _), r in zip(teeth, reach, strict=True)]
-        joined = (np.ascontiguousarray(np.concatenate(each, axis=-1)) for each in (reach, stands))
-        return (arm, rough), *joined, own
-
-    def _scorch(self, strikes: LipStrikes, normal: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        exists = strikes.lips.exists
-        rubbing = np.exp(-np.where(np.isnan(normal), np.inf, normal) / (self.bite_floor * cut.bit.edge_radius))
-        count = rubbing.sum(axis=-1)
-        share = rubbing.max(axis=-1, initial=0.0)
-        speed = np.where(np.isnan(strikes.cutting_speeds), 0.0, strikes.cutting_speeds).max(axis=-1, initial=0.0)
-        friction = sliding_friction(speed, wood.moisture) * (self.friction / 0.4)
-        pressure, land = self.contact * _indentation(wood), self.land * cut.bit.edge_radius
-        interval = 60.0 / (cut.spindle_speed * cut.bit.flutes)
-        lasting = lasting_rise(pressure, land, count, interval, wood, friction=friction)
-        if cut.machine is not None:
-            sink = cut.machine.plunge_feed / 60.0 * np.sin(np.radians(strikes.lips.flank_lean))[:, None]
-            start = (strikes.lips.kind == "start")[:, None] & (sink > 0)
-            rubs = np.exp(-sink * interval / (self.bite_floor * cut.bit.edge_radius))
-            front = rubs * front_rise(pressure, land, interval, np.where(sink > 0, sink, 1.0), wood, friction=friction)
-            share, lasting = (
-                np.where(start, np.fmax(share, rubs), share),
-                np.where(start, np.fmax(lasting, front), lasting),
-            )
-        flash = share * flash_rise(pressure, speed, land, wood, friction=friction)
-        temperature = np.where(exists, ROOM + self.heat_share * (flash + lasting), np.nan)
-        return {"scorch": scorch_index(temperature), "temperature": temperature}
-
-    def _scatter_nodes(self) -> tuple[FloatArray, FloatArray]:
-        """Offsets [rad] and weights of the scatter: the trapezoid rule, which converges fast on a bell curve."""
-        if self.scatter == 0:
-            return np.zeros(1), np.ones(1)
-        x = np.linspace(-3.2, 3.2, 17)
-        w = np.exp(-x * x / 2)
-        return np.radians(self.scatter * x), w / w.sum()
+    def turned_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
+        """Risks of the same strikes in many lies of the fibres, (k, n, 2, 3): 'fuzz', 'tear', 'scorch', (n, 2, k)."""
+        return lip_risk_sets([self], strikes, fibres, cut, wood)
 
 
-def _slot_chip(feed: FloatArray, width: FloatArray, phi: FloatArray) -> FloatArray:
-    """Radial chip at the rotations `phi` from the wall, to second order: f sin(phi) + f^2 cos(phi)^2 / (2 w). [mm]
+def _rake_factor(friction: ArrayLike, rake: ArrayLike) -> FloatArray:
+    return np.asarray(np.maximum(0.0, 1.0 - np.tan(np.arctan(friction) - np.radians(rake))))
 
-    The old surface is the circle one feed per tooth behind; by the second term teeth still bite as they reach the lip.
+
+def _critical_speed(bending_stress: ArrayLike, wood: Wood) -> FloatArray:
+    stiffness = np.sqrt(wood.elastic_modulus_true * 1e6 * wood.density)
+    return np.asarray(np.asarray(bending_stress) * 1e6 / (np.sqrt(3.0) * stiffness))
+
+
+@lru_cache(maxsize=8)
+def _columns(models: tuple[RiskModel, ...]) -> dict[str, FloatArray]:
+    """Every coefficient of many models, (models,)."""
+    return {f.name: np.array([getattr(m, f.name) for m in models]) for f in fields(RiskModel)}
+
+
+def _coefficients(models: Sequence[RiskModel], cuts: Sequence[Cut], wood: Wood) -> tuple[FloatArray, FloatArray]:
+    """What `_kernels.lip_risk_sets` needs of models, cuts and wood, a row each, and the scatter's offsets [rad]."""
+    k, m = _kernels, _columns(tuple(models))
+    cut = cuts[0]
+    bit, radius = cut.bit, np.array([c.bit.edge_radius for c in cuts])
+    pressure, land = m["contact"] * _indentation(wood), m["land"] * radius
+    interval = 60.0 / (cut.spindle_speed * bit.flutes)
+    factor, push = _rake_factor(m["friction"], bit.rake), np.radians(bit.rake) - np.arctan(m["friction"])
+    rest, run = sliding_friction([0.0, 1e3], wood.moisture)
+    known = bool(np.isfinite(wood.fracture_toughness))
+    columns = {
+        k.BITE: factor * wood.compression_perpendicular / (m["reference_support"] * radius),
+        k.IMPACT: factor / _critical_speed(m["bending_stress"], wood),
+        k.GATE: m["catch_depth"] * radius,
+        k.POWER: m["exponent"],
+        k.DRAG: m["drag"],
+        k.FALL: m["support_fall"],
+        k.FRICTION: m["friction"],
+        k.RUB: m["bite_floor"] * radius,
+        k.BLUNT: m["blunting"] * radius,
+        k.CRACK: crack_length(1.0, 1.0, wood) if known else np.nan,
+        k.PUSH_C: np.cos(push),
+        k.PUSH_S: np.sin(push),
+        k.CLEAR: longest_arm(wood) if known else np.nan,
+        k.PLANES: m["weak_planes"],
+        k.TEAR: m["tear_scale"],
+        k.AT_REST: rest * m["friction"] / 0.4,
+        k.RUNNING: run * m["friction"] / 0.4,
+        k.FLASH: flash_rise(pressure, 1.0, land, wood, friction=1.0),
+        k.LASTING: lasting_rise(pressure, land, 1.0, interval, wood, friction=1.0),
+        k.FRONT: front_rise(pressure, land, interval, 1.0, wood, friction=1.0),
+        k.SHARE: m["heat_share"],
+        k.INTERVAL: interval,
+        k.ROOM: ROOM,
+        k.SINK: cut.machine.plunge_feed / 60.0 if cut.machine is not None else 0.0,
+    }
+    out = np.empty((len(models), k.COEFFICIENTS))
+    for column, value in columns.items():
+        out[:, column] = value
+    return out, np.radians(m["scatter"])[:, None] * _NODES
+
+
+def lip_risk_sets(
+    models: Sequence[LipModel], strikes: LipStrikes, fibres: FloatArray, cuts: Cut | Sequence[Cut], wood: Wood
+) -> dict[str, FloatArray]:
+    """Risks at every lip for many models, or for many lies of the fibres, of the same strikes.
+
+    Parameters
+    ----------
+    models
+        One, or many. Those that are no plain `RiskModel` are asked one by one.
+    strikes
+        On n lips.
+    fibres
+        (k, n, 2, 3) unit axes at the lips; k is 1 where there are many models.
+    cuts
+        Whose strikes they are; or one a model, that differ in what strikes do not depend on: the edge's radius.
+    wood
+        Of the board.
+
+    Returns
+    -------
+    dict
+        'fuzz', 'tear', 'scorch', (n, 2, sets), a set for each model or lie; NaN where no lip, or not known.
     """
-    f = feed[..., None]
-    return np.asarray(np.minimum(f * np.sin(phi) + (f * np.cos(phi)) ** 2 / (2.0 * width[..., None]), f))
+    each = [cuts] * len(models) if isinstance(cuts, Cut) else list(cuts)
+    plain = [m for m in models if isinstance(m, RiskModel) and type(m).lip_risks is RiskModel.lip_risks]
+    if len(plain) < len(models):
+        return _one_by_one(models, strikes, fibres, each, wood)
+    return _plain_sets(plain, strikes, fibres, each, wood)
+
+
+def _plain_sets(
+    models: Sequence[RiskModel],
+    strikes: LipStrikes,
+    fibres: FloatArray,
+    cuts: Sequence[Cut],
+    wood: Wood,
+    *,
+    told: bool = False,
+) -> dict[str, FloatArray]:
+    """`lip_risk_sets` by the compiled kernel; if `told` with the other entries of `RiskModel.lip_risks`."""
+    cut, lips = cuts[0], strikes.lips
+    n, sets = len(strikes), max(len(models), len(fibres))
+    turn = cut.spindle_speed * cut.bit.flutes
+    feed, rough = tool_feed(lips, cut) / turn, np.zeros(n)
+    earlier = cut.earlier_passes()
+    if earlier:
+        last = max(earlier, key=lambda c: float(c.path.depth.max()))
+        # what a machine lets it reach is the same in either sense
+        rough = tool_feed(lips, replace(cut, feed=last.feed, passes=None)) / turn
+    lean = np.radians(lips.flank_lean)
+    coefficients, shifts = _coefficients(models, cuts, wood)
+    out = {name: np.empty((n, 2, sets)) for name in ("fuzz", "tear", "scorch")}
+    more = np.empty((n if told else 0, 2, sets, 5))
+    _kernels.lip_risk_sets(
+        *(_fixed(a) for a in (strikes.chips, strikes.depths, strikes.cutting_speeds)),
+        _fixed(strikes.counts, np.int64),
+        _fixed(strikes.stock),
+        _fixed(lips.exists, np.bool_),
+        _fixed(lips.half_width),
+        np.cos(lean),
+        np.sin(lean),
+        np.radians(lips.outward),
+        lips.kind == "start",
+        feed,
+        rough,
+        float(strikes.bundle),
+        float(cut.bit.flutes),
+        -1.0 if cut.spin == "cw" else 1.0,
+        *_ROUGH,
+        _fixed(fibres),
+        coefficients,
+        np.cos(shifts),
+        np.sin(shifts),
+        _WEIGHTS,
+        *out.values(),
+        more,
+    )
+    if told:
+        names = ("support", "hazard", "rubs", "tear_depth", "temperature")
+        out |= {name: more[..., k] for k, name in enumerate(names)}
+        out["rubs"] = out["rubs"].astype(int)
+    return out
+
+
+def _one_by_one(
+    models: Sequence[LipModel],
+    strikes: LipStrikes,
+    fibres: FloatArray,
+    cuts: Sequence[Cut],
+    wood: Wood,
+) -> dict[str, FloatArray]:
+    """`lip_risk_sets` of models that are not ours."""
+    found = [
+        models[min(k, len(models) - 1)].lip_risks(
+            strikes, fibres[min(k, len(fibres) - 1)], cuts[min(k, len(cuts) - 1)], wood
+        )
+        for k in range(max(len(models), len(fibres)))
+    ]
+    blank = np.full(strikes.lips.exists.shape, np.nan)
+    names = ("fuzz", "tear", "scorch")
+    return {name: np.stack([np.asarray(f.get(name, blank), float) for f in found], axis=-1) for name in names}
+
+
+def _fixed(values: np.ndarray, kind: type = np.float64) -> np.ndarray:
+    """Read-only, in one piece: a kernel is compiled for one kind of array only."""
+    out: np.ndarray = np.ascontiguousarray(values, dtype=kind).view()
+    out.flags.writeable = False
+    return out
+
+
+_NODES = np.linspace(-3.2, 3.2, 17)
+"""Places of the scatter's rule in standard deviations; the middle one is the mean fibre."""
+
+_WEIGHTS = np.exp(-_NODES * _NODES / 2) / np.exp(-_NODES * _NODES / 2).sum()
+
+_ROUGH = tuple(f(np.geomspace(0.02, np.pi / 2, 24)) for f in (np.sin, np.cos))
+"""Rotations from the wall at which the teeth of an earlier pass are looked at."""
 
 
 def _indentation(wood: Wood) -> float:

@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.special import expit, logit
 
+from . import _kernels
 from ._arrays import FloatArray, array, number
 from .errors import DomainError
 from .models import RiskModel
@@ -28,6 +29,7 @@ __all__ = [
     "Reader",
     "latent",
     "prior_draws",
+    "reread",
     "risk_at",
 ]
 
@@ -96,7 +98,14 @@ class Coefficients:
 
     def model(self, z: FloatArray) -> RiskModel:
         """Model at coordinates (len(names),)."""
-        return replace(self.centre, **{n: float(self.value(n, v)) for n, v in zip(self.names, z, strict=True)})
+        return self.models(z[None])[0]
+
+    def models(self, z: FloatArray) -> tuple[RiskModel, ...]:
+        """Models at coordinates (count, len(names))."""
+        columns = [self.value(name, z[:, k]).tolist() for k, name in enumerate(self.names)]
+        return tuple(
+            replace(self.centre, **dict(zip(self.names, row, strict=True))) for row in zip(*columns, strict=True)
+        )
 
 
 @dataclass(frozen=True)
@@ -193,7 +202,7 @@ def draws_at(coefficients: Coefficients, normal: FloatArray, shifts: FloatArray)
     """Draws at standard normal coordinates (count, len(names) + 9)."""
     m = len(coefficients.names)
     return Draws(
-        tuple(coefficients.model(row[:m]) for row in normal),
+        coefficients.models(normal[:, :m]),
         tuple(Reader.at(row[m:]) for row in normal),
         shifts,
         normal[:, :m],
@@ -207,3 +216,33 @@ def prior_draws(model: RiskModel, count: int, seed: int) -> Draws:
     coefficients = Coefficients(model)
     normal = rng.standard_normal((count, len(coefficients.names) + 9))
     return draws_at(coefficients, normal, np.hypot(RING, BOARD) * rng.standard_normal(count))
+
+
+def reread(
+    draws: Draws, fuzz: FloatArray, tear: FloatArray, scorch: FloatArray, length: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Damage (n, 2, draws) of lips as each draw's reader sees it, and the length of lip (draws,) he would call poor.
+
+    Parameters
+    ----------
+    draws
+        Readers, and shifts of the latent.
+    fuzz, tear, scorch
+        (n, 2, draws) risks by the draws' models; NaN where not known.
+    length
+        (n, 2) of lip, 0 where there is none. [mm]
+    """
+    readers = draws.readers
+    damage, poor = np.empty(fuzz.shape), np.zeros(len(readers))
+    _kernels.reread_sets(
+        *(np.ascontiguousarray(a, dtype=float) for a in (fuzz, tear, scorch, length)),
+        np.ascontiguousarray(np.array([[r.fuzz for r in readers], [r.tear for r in readers]]).transpose(0, 2, 1)),
+        reader_cuts(np.zeros(4))[0],
+        spread_scale(np.array([r.noise for r in readers]), sum(v * v for v in LOCAL)),
+        np.array(draws.shifts, dtype=float),
+        _FLOOR,
+        POOR - 1,
+        damage,
+        poor,
+    )
+    return damage, poor

@@ -35,7 +35,7 @@ OUTSIDE = {
     "tqdm": {"sweeps"},
     "distributed": set(),
 }
-KERNEL_USERS = {"kinematics", "models"}
+KERNEL_USERS = {"kinematics", "models", "priors"}
 FILES = sorted(p for p in ROOT.glob("*.py") if p.stem != "__init__")
 KIT = sorted((ROOT / "testing").glob("*.py"))
 

@@ -7,9 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from slow_model import slow_risks
 
 import chipsim as cs
 from chipsim import _kernels, oracle, reference
+from chipsim.bands import damage_of
+from chipsim.models import lip_risk_sets
+from chipsim.priors import prior_draws, reread
 from chipsim.testing._scene import own_crossing, slow
 
 CORNER = cs.polyline([(0, 0), (3, 0), (3, 3)], 1.5)
@@ -211,33 +215,54 @@ def test_lips_that_the_groove_itself_removes():
     assert cs.groove_volume(big, pitch=0.1, slices=4) == pytest.approx(2 * np.pi * 3.0 * wide**2, rel=1e-3)
 
 
-def test_severing_by_hand():
-    """Two strikes, worked out: L = (bite h s + impact v (1 - exp(-h / gate))) sine, H = sum of L^m."""
-    chips, speeds = np.array([0.01, 0.02, 9.0]), np.array([3.0, 4.0, 9.0])
-    each = [(50 * h * 0.5 + 0.1 * v * (1 - np.exp(-h / 0.004))) * 0.8 for h, v in ((0.01, 3.0), (0.02, 4.0))]
-    out, mean = np.zeros((1, 2)), np.zeros((1, 2))
-    shape, nodes = (1, 2), (1, 2, 3)
-    weight, crossing = np.array([0.2, 0.5, 0.3]), np.broadcast_to([0.1, 0.2, 0.4], nodes).copy()
-    sine = np.broadcast_to([0.8, 0.7, 0.2], nodes).copy()
-    _kernels.unsevered(
-        np.broadcast_to(chips, nodes).copy(), np.broadcast_to(speeds, nodes).copy(), np.full(shape, 2),
-        np.array([[True, False]]), 50.0, 0.1, 0.004, np.full(nodes, 0.5), sine, 3.5, weight, crossing, out, mean,
-    )  # fmt: skip
-    h = [sum((e / 0.8 * s) ** 3.5 for e in each) for s in (0.8, 0.7, 0.2)]
-    assert out[0, 0] == pytest.approx(
-        sum(w * c * np.exp(-x) for w, c, x in zip(weight, [0.1, 0.2, 0.4], h, strict=True))
-    )
-    assert mean[0, 0] == pytest.approx(h[1], rel=1e-12)
-    assert np.isnan(out[0, 1])
+def test_powers_and_falls():
+    """Series for vector registers against the C library, over the whole range they are asked for."""
+    rng = np.random.default_rng(3)
+    x = np.concatenate([[0.0, 1e-300, 1.0, np.sqrt(0.5), np.sqrt(2), 50.0, 60.0, 1e4], rng.uniform(0, 5, 56)])
+    out, spare = np.empty(64), np.empty(64)
+    _kernels.falling(x, 64, out)
+    np.testing.assert_allclose(out, np.exp(-np.minimum(x, 50)), rtol=2e-13)
+    for power in (0.2, 1.0, 2.5, 3.7, 5.0, 9.3):
+        _kernels.powers(x, 64, power, out, spare)
+        np.testing.assert_allclose(out, np.maximum(np.maximum(x, 1e-60) ** power, 2.0**-1000), rtol=1e-12)
+    for twice in range(1, 16):
+        _kernels.half_powers(x, 64, twice, out)
+        np.testing.assert_allclose(out, x ** (twice / 2), rtol=1e-14)
+    _kernels.logarithms(x, 64, out, spare)
+    np.testing.assert_allclose(out, np.log2(np.maximum(x, 1e-60)), rtol=1e-13, atol=1e-13)
+    _kernels.sigmoids(x - 2.5, 64, out)
+    np.testing.assert_allclose(out, 1 / (1 + np.exp(2.5 - x)), rtol=1e-12)
 
 
-def test_tearing_by_hand():
-    """Depth: the most of reach x turn - stand over the teeth; no tooth, no turn, no depth."""
-    reach, stand = np.array([[[1.0, 0.8, np.nan], [1.0, 0.8, np.nan]]]), np.array([[[0.5, 0.1, 0.0], [0.9, 0.9, 0.0]]])
-    turn, weight = np.array([[[0.9, -1.0], [0.5, 0.2]]]), np.array([0.6, 0.4])
-    tear, depth = np.zeros((1, 2)), np.zeros((1, 2))
-    one = np.full((1, 2), 0.5)
-    _kernels.torn(reach, stand, turn, np.full((1, 2), True), weight, 3, one, 0 * one, 0.2, tear, depth)
-    deep = 0.8 * 0.9 - 0.1
-    assert depth[0] == pytest.approx([0.6 * deep, 0.0])
-    assert tear[0] == pytest.approx([0.5 * 0.6 * (1 - np.exp(-deep / 0.2)), 0.0])
+def test_risks_of_a_few_lips():
+    """The kernel of the risks without the compiler: an index out of bounds would show; against plain NumPy."""
+    cut = cs.Cut(V90, cs.polyline([(0, 0), (3, 1), (3, 4)], 1.0), 12_000, 3000, passes=[0.8])
+    strikes = cs.lip_strikes(cut, pitch=0.9)
+    wood, exists = cs.wood("sugar maple"), strikes.exists
+    fibres = np.full((*exists.shape, 3), np.nan)
+    fibres[exists] = cs.fibre_axis(30.0, 4.0)
+    models = [cs.RiskModel(), cs.RiskModel(exponent=3.3, scatter=5.0)]
+    sets = lip_risk_sets(models, strikes, fibres[None], cut, wood)
+    for k, model in enumerate(models):
+        slow = slow_risks(model, strikes, fibres, cut, wood)
+        for key, value in sets.items():
+            np.testing.assert_allclose(value[..., k], slow[key], rtol=1e-11, atol=1e-13)
+    told = models[0].lip_risks(strikes, fibres, cut, wood)
+    assert told["rubs"].sum() == slow_risks(models[0], strikes, fibres, cut, wood)["rubs"].sum()
+
+
+def test_reading_again():
+    """Readers side by side against `Reader`, one by one."""
+    model = cs.RiskModel()
+    draws = prior_draws(model, 7, 5)
+    rng = np.random.default_rng(2)
+    fuzz, tear, scorch = rng.uniform(0, 1, (3, 3, 2, 7))
+    fuzz[0, 1], tear[0, 1], scorch[0, 1] = np.nan, np.nan, np.nan
+    tear[2, 0] = np.nan
+    length = np.array([[1.0, 0.0], [0.3, 0.2], [0.5, 0.7]])
+    damage, poor = reread(draws, fuzz, tear, scorch, length)
+    for k, (reader, shift) in enumerate(zip(draws.readers, draws.shifts.tolist(), strict=True)):
+        f, t = (reader.regraded(n, a[..., k], shift) for n, a in (("fuzz", fuzz), ("tear", tear)))
+        np.testing.assert_allclose(damage[..., k], damage_of(f, t, scorch[..., k]), rtol=1e-11, atol=1e-12)
+        each = np.where(length > 0, reader.poor(fuzz[..., k], tear[..., k], shift), 0.0) * length
+        assert poor[k] == pytest.approx(each.sum(), rel=1e-11)

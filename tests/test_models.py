@@ -7,19 +7,21 @@ spindle turns clockwise, so 0 to 90 is against the grain on both lips.
 """
 
 from copy import copy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
 import pytest
+import slow_model
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import minimize_scalar
+from slow_model import slow_risks
 
 import chipsim as cs
-from chipsim import _kernels
 from chipsim.lips import Lips
-from chipsim.models import RiskModel, scorch_index
+from chipsim.models import RiskModel, lip_risk_sets, scorch_index
+from chipsim.priors import prior_draws
 from chipsim.testing.strategies import reals, steadily
 
 MODEL = RiskModel()
@@ -172,30 +174,105 @@ def test_tear_of_a_skim_by_hand(leave, rough):
             assert found["tear"][row, side] == pytest.approx(tear, rel=0.03, abs=1e-3)
 
 
-@pytest.mark.parametrize("own", [0, 1, 4, 7])
-def test_torn_by_hand(own):
-    """The kernel by a draw of luck: one number decides for both arms, each splits if it is below its chance."""
-    rng = np.random.default_rng(7)
-    reach, stand = rng.uniform(0, 1, (5, 2, 7)), rng.uniform(0, 0.4, (5, 2, 7))
-    reach[rng.uniform(size=reach.shape) < 0.2] = np.nan
-    turn, weight = rng.uniform(-0.2, 1, (5, 2, 3)), np.array([0.25, 0.5, 0.25])
-    chance = rng.uniform(0, 1, (2, 5, 2))
-    exists = np.ones((5, 2), bool)
-    exists[3, 1] = False
-    tear, depth = np.full((5, 2), np.nan), np.full((5, 2), np.nan)
-    _kernels.torn(reach, stand, turn, exists, weight, own, chance[0], chance[1], 0.2, tear, depth)
-    far = np.nan_to_num(np.maximum(turn, 0)[..., None] * reach[..., None, :] - stand[..., None, :])
-    each = [part.max(axis=-1, initial=0.0) for part in (far[..., :own], far[..., own:])]  # (5, 2, nodes)
+@pytest.mark.parametrize("rough", [1600.0, 6400.0])
+def test_two_arms_by_luck(rough):
+    """One number decides for both arms of a lip, each splits if it is below its chance: the mean over all numbers."""
+    model, angle = RiskModel(scatter=0.0), 50.0
+    cut, strikes = record(leave=0.15, rough=rough)
+    fibres = np.broadcast_to(cs.fibre_axis(angle), (len(strikes), 2, 3))
+    found = model.lip_risks(strikes, fibres, cut, MAPLE)
+    arms, own, before = slow_model._teeth(model, strikes, cut, MAPLE)
+    _, _, across, along = (part[..., 8] for part in slow_model._scene(model, strikes.lips, fibres, cut.spin))
+    delta = np.radians(cut.bit.rake) - np.arctan(model.friction)
+    lift = np.maximum(across * np.cos(delta) + along * np.sin(delta), 0) * along
+    pull = np.where(across > 0, np.sqrt(lift) * across, 0)[..., None]
+    far = [np.nan_to_num(reach * pull - stand).max(axis=-1, initial=0.0) for reach, stand in (own, before)]
     luck = (np.arange(20_000) + 0.5) / 20_000
-    for row, side in np.argwhere(exists):
+    some = 0
+    for row, side in np.argwhere(strikes.exists):
         one, two = (
-            np.where(luck[:, None] < c[row, side], e[row, side], 0.0) for c, e in zip(chance, each, strict=True)
+            np.where(luck < splits(arm[row, side], MAPLE), deep[row, side], 0.0)
+            for arm, deep in zip(arms, far, strict=True)
         )
-        spoilt = 1 - np.exp(-np.maximum(one, two) / 0.2)
-        assert tear[row, side] == pytest.approx(float((spoilt.mean(axis=0) * weight).sum()), abs=1e-4)
-        assert depth[row, side] == pytest.approx(float((np.maximum(*each)[row, side] * weight).sum()), rel=1e-12)
-    assert np.isnan(tear[3, 1])
-    assert np.isnan(depth[3, 1])
+        spoilt = 1 - np.exp(-np.maximum(one, two) / model.tear_scale)
+        some += spoilt.max() > 0
+        assert found["tear"][row, side] == pytest.approx(float(spoilt.mean()), abs=1e-4)
+        deepest = max(part[row, side] for part in far)
+        assert found["tear_depth"][row, side] == pytest.approx(deepest, rel=1e-9, abs=1e-12)
+    assert some > 5
+
+
+SCENES = {
+    "curve": (cs.Cut(cs.VBit(90, 12.7, 2), cs.rosette(60, 40, 8, 3.0), 15_000, 6000), cs.straight_grain(20, 5)),
+    "ramps": (
+        cs.Cut(
+            cs.VBit(60, 12.7, 3, 0.3, runout=0.02, rake=10),
+            cs.polyline([(0, 0), (30, 5), (10, 30)], [1.0, 3.0, 2.0]),
+            15_000,
+            3000,
+            spin="ccw",
+            machine=cs.Machine(acceleration=500, max_feed=6000, plunge_feed=300),
+        ),
+        cs.straight_grain(70, -30),
+    ),
+    "skim": (
+        cs.Cut(cs.VBit(90, 12.7, 2), cs.ring(20, 3.0), 15_000, 6000, passes=[2.6]),
+        cs.grain_field(lambda x, y: 4 * x - y),
+    ),
+    "thin": (cs.Cut(cs.VBit(90, 12.7, 1), cs.ring(9, 1.0), 24_000, 300), cs.straight_grain(0)),
+}
+
+
+@pytest.mark.parametrize("wood", ["sugar maple", "eastern white pine", "white ash"])
+@pytest.mark.parametrize("name", SCENES)
+def test_kernel_against_plain_numpy(name, wood):
+    """The fast road beside the slow one, default and drawn coefficients, all lips and all that is told."""
+    cut, grain = SCENES[name]
+    board = cs.Board(cs.wood(wood), grain)
+    strikes = cs.lip_strikes(cut, pitch=0.7)
+    exists = strikes.exists
+    fibres = np.full((*exists.shape, 3), np.nan)
+    fibres[exists] = board.fibres(strikes.lip_xy[exists])
+    drawn = prior_draws(RiskModel(), 4, 3).models
+    odd = RiskModel(scatter=0.0, exponent=3.0, bite_floor=3.0, friction=0.0, drag=0.0)
+    every = [RiskModel(), odd, RiskModel(exponent=9.0), *drawn]
+    sets = lip_risk_sets(every, strikes, fibres[None], cut, board.wood)
+    for k, model in enumerate(every):
+        found, slow = (
+            model.lip_risks(strikes, fibres, cut, board.wood),
+            slow_risks(model, strikes, fibres, cut, board.wood),
+        )
+        assert found.keys() == slow.keys()
+        for key, value in slow.items():
+            np.testing.assert_allclose(found[key], value, rtol=1e-11, atol=1e-13, err_msg=key)
+        for key, value in sets.items():
+            np.testing.assert_allclose(value[..., k], found[key], rtol=0, atol=1e-15, err_msg=key)
+    lies = np.stack([fibres, fibres[:, ::-1], fibres[..., [1, 0, 2]]])
+    turned = RiskModel().turned_risks(strikes, lies, cut, board.wood)
+    for k, lie in enumerate(lies):
+        alone = RiskModel().lip_risks(strikes, lie, cut, board.wood)
+        for key, value in turned.items():
+            both = exists & np.isfinite(alone[key])
+            np.testing.assert_allclose(value[..., k][both], alone[key][both], rtol=0, atol=1e-15, err_msg=key)
+
+
+def test_a_model_of_ones_own_is_asked_itself():
+    """Sets of models that override `lip_risks` go by their own."""
+
+    @dataclass(frozen=True, kw_only=True)
+    class Half(RiskModel):
+        def lip_risks(self, strikes, fibres, cut, wood):
+            found = super().lip_risks(strikes, fibres, cut, wood)
+            return {"fuzz": found["fuzz"] / 2}
+
+    cut, strikes = record()
+    fibres = np.broadcast_to(cs.fibre_axis(100.0), (len(strikes), 2, 3))
+    alone = RiskModel().lip_risks(strikes, fibres, cut, MAPLE)["fuzz"]
+    found = lip_risk_sets([Half(), Half()], strikes, fibres[None], cut, MAPLE)
+    np.testing.assert_allclose(found["fuzz"][..., 1], alone / 2)
+    assert np.isnan(found["tear"]).all()
+    turned = Half().turned_risks(strikes, np.stack([fibres] * 3), cut, MAPLE)
+    np.testing.assert_allclose(turned["fuzz"][..., 2], alone / 2)
 
 
 @pytest.mark.parametrize("moisture", [8.0, 16.0])
