@@ -11,9 +11,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import spearmanr
 
 import chipsim as cs
+from chipsim import choosing
 from chipsim.choosing import _Draws, _leading, _odds, _triangular
+from chipsim.priors import Coefficients, prior_draws
 from chipsim.testing.strategies import steadily
 
 BITS = {
@@ -215,14 +218,30 @@ def test_odds_count_the_draws():
 
 def test_draws_are_triangular_on_their_scale():
     """Quantiles of the triangular distribution (closed form, textbook): F(mode) = (mode - low) / (high - low)."""
-    x = _triangular("friction", 0.1, 0.4, 0.6, 40_000, 3)
+    x = _triangular("edge", 0.1, 0.4, 0.6, 40_000, 3)
     assert x.min() >= 0.1
     assert x.max() <= 0.6
     assert (x < 0.4).mean() == pytest.approx(np.log(4) / np.log(6), abs=0.01)
-    y = _triangular("support_floor", 0.0, 0.05, 0.2, 40_000, 3)
+    y = _triangular("speed", 0.0, 0.05, 0.2, 40_000, 3)
     assert (y < 0.05).mean() == pytest.approx(0.25, abs=0.01)
-    assert not np.array_equal(x[:9], _triangular("friction", 0.1, 0.4, 0.6, 9, 4))
-    np.testing.assert_array_equal(_triangular("exponent", 2.0, 2.0, 2.0, 4, 1), 2.0)
+    assert not np.array_equal(x[:9], _triangular("edge", 0.1, 0.4, 0.6, 9, 4))
+    np.testing.assert_array_equal(_triangular("edge", 2.0, 2.0, 2.0, 4, 1), 2.0)
+
+
+@pytest.mark.parametrize("seed", [0, 3])
+def test_the_draws_are_those_of_a_maps_band(monkeypatch, seed):
+    """Of a single draw all percentiles of a map's band are the drawn map: its mean is the recommendation's."""
+    monkeypatch.setattr(choosing, "_EDGE", 1.0)  # the one unknown that a map takes as given, as there is no dial
+    ask = {"machine": replace(MACHINE, dial=None), "speeds": [20_000], "feeds": (1400, 1800)}
+    found = recommend(draws=1, seed=seed, **ask)
+    assert len(found.front) > 1
+    for cell, band in zip(found.front, found.bands, strict=True):
+        carving, board = found.sweep.carving(cell), found.sweep.board(cell)
+        risk = cs.risk_map(carving, board, pitch=carving.length / 300, draws=1, seed=seed)
+        drawn = np.average(risk.band.median[risk.exists], weights=risk.lip_length[risk.exists])
+        assert band == pytest.approx((drawn, drawn), rel=1e-9)
+        assert abs(drawn / risk.mean("damage") - 1) > 0.05  # it was drawn
+    assert cs.recommend.__kwdefaults__["seed"] == cs.risk_map.__kwdefaults__["seed"]
 
 
 def test_the_leading_unknown_is_found():
@@ -238,8 +257,9 @@ def test_the_leading_unknown_is_found():
 class Toy:
     """Fuzz is one coefficient, over the spindle speed where asked for."""
 
-    level: float = field(default=0.2, metadata={"prior": (0.1, 0.4), "meaning": "how bad it is"})
-    idle: float = field(default=0.5, metadata={"prior": (0.0, 1.0)})
+    level: float = field(default=0.2, metadata={"prior": (0.04, 1.0), "meaning": "how bad it is"})
+    idle: float = field(default=-0.5, metadata={"prior": (-2.0, 1.0)})
+    fixed: float = field(default=2.0, metadata={"prior": (2.0, 2.0)})
     bundle: float = 0.2
     by_speed: bool = False
 
@@ -249,16 +269,32 @@ class Toy:
 
 
 def test_band_and_leading_unknown_of_a_model_one_can_see_through():
-    """Damage is the coefficient itself: symmetric in the logarithm, so half of it and a tenth are known."""
-    found = recommend(model=Toy(), draws=4000, feeds=(600,), rotations=(0, 30))
+    """Damage is the coefficient itself, as read: by hand from the priors' draws, and their ranks' correlation."""
+    found = recommend(model=Toy(), draws=1000, seed=5, feeds=(600,), rotations=(0, 30))
     assert found.pick.damage == pytest.approx(0.2, abs=1e-12)
     assert found.pick.setting.rotation == 0  # nothing is gained by turning
     assert found.leading == "level"
-    assert found.correlation == pytest.approx(1.0)
     assert "how bad it is" in found.advice
-    # triangular in log2 between -1 and 1: F(x) = (1 + x)^2 / 2 below 0, so the tenth lies at -1 + sqrt(0.2)
-    tenth = 0.2 * 2 ** (-1 + np.sqrt(0.2))
-    assert found.bands[0] == pytest.approx((tenth, 0.04 / tenth), rel=0.02)
+    known = prior_draws(Toy(), 1000, 5)
+    level = np.array([model.level for model in known.models])
+    read = [r.regraded("fuzz", v, s) for r, v, s in zip(known.readers, level[:, None], known.shifts, strict=True)]
+    assert found.bands[0] == pytest.approx(tuple(np.quantile(read, [0.1, 0.9])), rel=1e-9)
+    assert found.correlation == pytest.approx(spearmanr(level, np.ravel(read)).statistic, abs=1e-3)  # ties
+
+
+def test_priors_of_a_foreign_model_are_drawn_as_those_of_our_own():
+    """The median is the value in use; a tenth lies below the quantile of the logit-normal (closed form)."""
+    coefficients = Coefficients(Toy())
+    assert coefficients.names == ("level", "idle")  # a range of no width is none
+    known = prior_draws(Toy(), 4000, 1)
+    level, idle = (np.array([getattr(model, name) for model in known.models]) for name in coefficients.names)
+    assert (level < 0.2).mean() == pytest.approx(0.5, abs=0.025)
+    assert (idle < -0.5).mean() == pytest.approx(0.5, abs=0.025)
+    assert ((idle > -2) & (idle < 1)).all()
+    # half way in the logarithm: the place at the tenth is expit(1.2 x -1.2816)
+    tenth = 0.04 * 25 ** (1 / (1 + np.exp(1.2 * 1.2816)))
+    assert (level < tenth).mean() == pytest.approx(0.1, abs=0.015)
+    assert {model.fixed for model in known.models} == {2.0}
 
 
 def test_the_dial_is_an_unknown():
@@ -268,6 +304,7 @@ def test_the_dial_is_an_unknown():
     class Sure(Toy):
         level: float = field(default=0.2)
         idle: float = field(default=0.5)
+        fixed: float = field(default=2.0)
 
     found = recommend(model=Sure(by_speed=True), draws=2000, feeds=(600,))
     assert found.leading == "spindle speed at the dial"
@@ -313,6 +350,7 @@ def test_what_was_learned_is_what_is_drawn(fitted):
     learned = fitted.draws(3, 1, BOARD)
     unknowns = {"edge radius of sharp": np.ones(3)}
     got = _Draws(PLAN, BOARD, fitted, learned, "sharp", unknowns).damage()
+    assert np.ptp(learned.shifts) > 0
     for k, value in enumerate(got):
         risk = cs.risk_map(PLAN, BOARD, model=replace(learned.models[k]), pitch=PLAN.length / 300)
         reader, shift = learned.readers[k], learned.shifts[k]
