@@ -29,7 +29,7 @@ MACHINE = cs.Machine(300, 3000, travel=(300, 300, 80), dial=DIAL)
 PLAN = cs.Carving((cs.Cut(BITS["sharp"], cs.polyline([(0, 0), (8, 1), (6, 7)], 1.5), 15_000, 1500),))
 BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
 KNOWN = {"plunge_feed": 300, "safe_height": 5}
-AXES = {"positions": (1, 2, 3, 4), "feeds": (600, 1400, 2600), "rotations": (0, 75), "passes": ((), (0.2,))}
+AXES = {"positions": (1, 2, 3, 4), "feeds": (600, 1400, 1800), "rotations": (0, 75), "passes": ((), (0.2,))}
 FOLDER = tempfile.TemporaryDirectory()
 
 
@@ -44,7 +44,7 @@ def choice(bits=("sharp", "dull", "wide"), draws=6, time_limit=None, **axes):
 def answer(found):
     """All that a user acts on."""
     odds = [(o.better, o.worse, o.even, o.other) for o in found.odds]
-    return repr((found.front, odds, found.bands, found.leading, found.correlation))
+    return repr((found.front, odds, found.bands, found.expected, found.steadier, found.leading, found.correlation))
 
 
 def dominates(one, two):
@@ -64,6 +64,7 @@ def test_the_front_is_what_nothing_beats():
     found = choice()
     allowed = [c for c in found.sweep if found.allowed(c)]
     assert len(allowed) > 20
+    assert len(found.front) > 1  # or what follows says little
     for cell in found.front:
         assert not any(dominates(c, cell) for c in allowed if c.damage < cell.damage - 1e-9)
     for cell in allowed:
@@ -235,11 +236,11 @@ def test_the_draws_are_those_of_a_maps_band(monkeypatch, seed):
     ask = {"machine": replace(MACHINE, dial=None), "speeds": [20_000], "feeds": (1400, 1800)}
     found = recommend(draws=1, seed=seed, **ask)
     assert len(found.front) > 1
-    for cell, band in zip(found.front, found.bands, strict=True):
+    for cell, band, mean in zip(found.front, found.bands, found.expected, strict=True):
         carving, board = found.sweep.carving(cell), found.sweep.board(cell)
         risk = cs.risk_map(carving, board, pitch=carving.length / 300, draws=1, seed=seed)
         drawn = np.average(risk.band.median[risk.exists], weights=risk.lip_length[risk.exists])
-        assert band == pytest.approx((drawn, drawn), rel=1e-9)
+        assert (*band, mean) == pytest.approx((drawn,) * 3, rel=1e-9)
         assert abs(drawn / risk.mean("damage") - 1) > 0.05  # it was drawn
     assert cs.recommend.__kwdefaults__["seed"] == cs.risk_map.__kwdefaults__["seed"]
 
@@ -279,6 +280,7 @@ def test_band_and_leading_unknown_of_a_model_one_can_see_through():
     level = np.array([model.level for model in known.models])
     read = [r.regraded("fuzz", v, s) for r, v, s in zip(known.readers, level[:, None], known.shifts, strict=True)]
     assert found.bands[0] == pytest.approx(tuple(np.quantile(read, [0.1, 0.9])), rel=1e-9)
+    assert found.expected[0] == pytest.approx(np.mean(read), rel=1e-9)
     assert found.correlation == pytest.approx(spearmanr(level, np.ravel(read)).statistic, abs=1e-3)  # ties
 
 
@@ -295,6 +297,27 @@ def test_priors_of_a_foreign_model_are_drawn_as_those_of_our_own():
     tenth = 0.04 * 25 ** (1 / (1 + np.exp(1.2 * 1.2816)))
     assert (level < tenth).mean() == pytest.approx(0.1, abs=0.015)
     assert {model.fixed for model in known.models} == {2.0}
+
+
+def test_what_is_less_damage_on_average_is_said():
+    """By hand: the average of the second is lower by more than a twentieth; without draws nothing is said."""
+    found = choice()
+    first, second, *_ = found.front
+    told = replace(found, front=(first, second), bands=found.bands[:2], odds=found.odds[:1])
+    other = replace(told, expected=(0.20, 0.15))
+    assert other.pick is first
+    assert other.steadier is second
+    assert "less damage on average over the draws, 0.150 against 0.200: " + second.setting.words(MACHINE) in str(other)
+    for expected in ((0.20, 0.195), (np.nan,) * 2):
+        assert replace(told, expected=expected).steadier is None
+        assert "on average over the draws" not in str(replace(told, expected=expected))
+    assert choice(draws=0).steadier is None
+    assert str(choice(draws=0))
+
+
+def test_draws_change_no_pick():
+    """A consequence of choosing at the coefficients in use, so that all that holds without draws holds with them."""
+    assert repr(choice(draws=0).front) == repr(choice().front)
 
 
 def test_the_dial_is_an_unknown():
