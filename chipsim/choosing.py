@@ -156,6 +156,11 @@ class Recommendation:
         """Whether a cell keeps every limit that is not waived, and the limit on time."""
         return _allowed(cell, self.waived, self.time_limit)
 
+    def process_window(self, cell: Cell | None = None) -> str:
+        """The table of speed and feed for the pick's bit, passes and rotation, or a cell's; see `Sweep`."""
+        shown = self.pick if cell is None else cell
+        return self.sweep.process_window(shown, waived=self.waived, time_limit=self.time_limit)
+
     def refusals(self) -> Counter[str]:
         """How many settings each limit rules out; a setting may be ruled out by several."""
         count: Counter[str] = Counter()
