@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import os
+import signal
+import subprocess
+import sys
 import tempfile
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -34,7 +38,7 @@ FOLDER = tempfile.TemporaryDirectory()
 
 
 @cache
-def choice(bits=("sharp", "dull", "wide"), draws=6, time_limit=None, **axes):
+def choice(bits=("sharp", "dull", "wide"), draws=4, time_limit=None, **axes):
     """A recommendation whose maps come from the folder if they were made before."""
     given = {"checks": KNOWN, "pitch": 1.0, "workers": 1, "results": FOLDER.name}
     named = {name: BITS[name] for name in bits}
@@ -355,8 +359,67 @@ def test_report():
     for words in ("PICK", "(dial ", "in/min", "8 in 10 draws", "measure next", "Prior only", "against time"):
         assert words in text
     assert len(found.odds) == len(found.front) - 1
-    assert all(o.draws == 6 for o in found.odds)
+    assert all(o.draws == 4 for o in found.odds)
     assert Path(FOLDER.name).exists()
+
+
+# --- killed ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, kw_only=True)
+class Deadly(cs.RiskModel):
+    """Kills its process once while the settings are mapped and once while they are drawn, unless marked as done."""
+
+    folder: str = ""
+
+    def __post_init__(self):
+        """Nothing to check."""
+
+    def lip_risks(self, strikes, fibres, cut, wood):
+        mark = Path(self.folder) / ("maps" if self.friction == cs.RiskModel().friction else "draws")
+        if self.folder and cut.feed == 1800 and not mark.exists():
+            mark.touch()
+            os.kill(os.getpid(), signal.SIGKILL)
+        return super().lip_risks(strikes, fibres, cut, wood)
+
+
+DEADLY = {"feeds": (600, 1400, 1800), "draws": 3, "positions": (3, 4)}
+
+SCRIPT = """
+import sys
+sys.path.insert(0, {tests!r})
+from test_choosing import DEADLY, Deadly, recommend
+if __name__ == "__main__":
+    recommend(model=Deadly(folder={folder!r}), results={results!r}, **DEADLY)
+"""
+
+
+@pytest.mark.parametrize(("when", "count"), [("maps", 2), ("draws", 6)])
+def test_a_choice_killed_goes_on_where_it_stopped(tmp_path, when, count):
+    """Killed without warning at the third feed of the first speed; or with all mapped, at the first draw."""
+    (tmp_path / ("draws" if when == "maps" else "maps")).touch()
+    results, script = tmp_path / "kept", tmp_path / "choose.py"
+    script.write_text(SCRIPT.format(tests=str(Path(__file__).parent), folder=str(tmp_path), results=str(results)))
+    assert subprocess.run([sys.executable, str(script)], check=False).returncode == -signal.SIGKILL
+    kept = {p: p.stat().st_mtime_ns for p in results.glob("cell-*.json")}
+    assert len(kept) == count
+    resumed = recommend(model=Deadly(folder=str(tmp_path)), results=results, **DEADLY)
+    assert {p: p.stat().st_mtime_ns for p in kept} == kept
+    assert len(list(results.glob("cell-*.json"))) == len(resumed.sweep) == 6
+    whole = recommend(**DEADLY)
+    assert len(whole.front) > 1
+    assert answer(resumed) == answer(whole)
+    assert repr(resumed.sweep.cells) == repr(whole.sweep.cells)
+
+
+def test_a_worker_killed_while_it_draws_changes_nothing(tmp_path):
+    (tmp_path / "maps").touch()
+    ask = {"model": Deadly(folder=str(tmp_path)), "results": tmp_path / "kept"}
+    recommend(**(DEADLY | ask | {"draws": 0}))
+    assert not (tmp_path / "draws").exists()
+    found = recommend(**(DEADLY | ask | {"workers": 2}))
+    assert (tmp_path / "draws").exists()
+    assert answer(found) == answer(recommend(**DEADLY))
 
 
 # --- a model that a test piece has taught ----------------------------------------------------------------
