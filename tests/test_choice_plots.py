@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import matplotlib.pyplot as plt
 import numpy as np
 import pytest
@@ -146,6 +148,8 @@ def test_the_table_says_first_what_is_violated_then_what_is_not_known(choice):
     assert rows_of(likely)[14e3, 2600][1] == "feed not reached"
     free = choice.sweep.process_window(choice.pick, waived=["feed not reached"])
     assert {why for _, why in rows_of(free).values()} == {"", "cannot be cut"}
+    assert replace(choice, waived=("feed not reached",)).process_window() == free
+    assert replace(choice, time_limit=choice.pick.time[1]).process_window() == likely
     ask = {"spindle_speed": [14_000], "feed": [600, 2600], "pitch": 1.0, "workers": 1}
     found = cs.sweep(CUT, BOARD, **ask)
     rows = rows_of(found.process_window())

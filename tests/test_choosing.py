@@ -233,16 +233,27 @@ def test_draws_are_triangular_on_their_scale():
     np.testing.assert_array_equal(_triangular("edge", 2.0, 2.0, 2.0, 4, 1), 2.0)
 
 
+@pytest.fixture(scope="module")
+def fitted():
+    piece = cs.coupon(BITS["sharp"], MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False)
+    return cs.fit(piece, cs.invented_grades(piece, cs.RiskModel(drag=0.11), seed=4))
+
+
 @pytest.mark.parametrize("seed", [0, 3])
-def test_the_draws_are_those_of_a_maps_band(monkeypatch, seed):
-    """Of a single draw all percentiles of a map's band are the drawn map: its mean is the recommendation's."""
+@pytest.mark.parametrize("taught", [False, True])
+def test_the_draws_are_those_of_a_maps_band(monkeypatch, fitted, seed, taught):
+    """Of a single draw all percentiles of a map's band are the drawn map: its mean is the recommendation's.
+
+    The board is not of the wood that was read: its shift is the wider one.
+    """
+    model, oak = fitted if taught else None, cs.Board(cs.wood("white oak"), cs.straight_grain(30))
     monkeypatch.setattr(choosing, "_EDGE", 1.0)  # the one unknown that a map takes as given, as there is no dial
-    ask = {"machine": replace(MACHINE, dial=None), "speeds": [20_000], "feeds": (1400, 1800)}
-    found = recommend(draws=1, seed=seed, **ask)
+    ask = {"speeds": [20_000], "feeds": (1400, 1800), "checks": KNOWN, "pitch": 1.0, "workers": 1, "model": model}
+    found = cs.recommend(PLAN, oak, replace(MACHINE, dial=None), BITS["sharp"], draws=1, seed=seed, **ask)
     assert len(found.front) > 1
     for cell, band, mean in zip(found.front, found.bands, found.expected, strict=True):
         carving, board = found.sweep.carving(cell), found.sweep.board(cell)
-        risk = cs.risk_map(carving, board, pitch=carving.length / 300, draws=1, seed=seed)
+        risk = cs.risk_map(carving, board, model=model, pitch=carving.length / 300, draws=1, seed=seed)
         drawn = np.average(risk.band.median[risk.exists], weights=risk.lip_length[risk.exists])
         assert (*band, mean) == pytest.approx((drawn,) * 3, rel=1e-9)
         assert abs(drawn / risk.mean("damage") - 1) > 0.05  # it was drawn
@@ -423,12 +434,6 @@ def test_a_worker_killed_while_it_draws_changes_nothing(tmp_path):
 
 
 # --- a model that a test piece has taught ----------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def fitted():
-    piece = cs.coupon(BITS["sharp"], MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False)
-    return cs.fit(piece, cs.invented_grades(piece, cs.RiskModel(drag=0.11), seed=4))
 
 
 def test_what_was_learned_is_what_is_drawn(fitted):
