@@ -1,7 +1,8 @@
 """The choice: bit, dial, feed, passes and rotation that keep the limits, with odds and what to measure next.
 
-Damage is weighed against time. How sure the answer is comes from draws: every coefficient of the model is drawn within
-its prior range, and with it what the user could measure (the edge, the speed at the dial). A test piece narrows both.
+Damage is weighed against time. How sure the answer is comes from draws, the very ones that a map's band is made of:
+coefficients, reader and board, and with them what the user could measure (the edge, the speed at the dial). A test
+piece narrows them.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from .errors import DomainError
 from .grain import Board
 from .machine import Machine
 from .models import LipModel
-from .priors import Draws, Reader
+from .priors import Coefficients, Draws, Reader, prior_draws
 from .records import PRIOR, checked_model, gather
 from .sweeps import Cell, Sweep, _bits, sweep
 from .units import length_text
@@ -100,6 +101,7 @@ class Recommendation:
     odds : of the pick against each other setting of the front, in its order.
     bands : for every setting of the front, the mean damage that a tenth of the draws fall below, and that a tenth
         exceed; NaN without draws.
+    expected : for every setting of the front, its damage's mean over the draws; NaN without draws. [-]
     leading : the unknown to measure next: that whose draws go most with the difference between pick and runner-up (with
         the pick's damage if there is none); '' without draws.
     correlation : its rank correlation, signed. [-]
@@ -113,6 +115,7 @@ class Recommendation:
     front: tuple[Cell, ...]
     odds: tuple[Odds, ...]
     bands: tuple[tuple[float, float], ...]
+    expected: tuple[float, ...]
     leading: str
     correlation: float
     advice: str
@@ -135,6 +138,14 @@ class Recommendation:
         return next((o.other for o in reversed(self.odds) if not o.worth_having), None)
 
     @property
+    def steadier(self) -> Cell | None:
+        """That of the front with the least damage expected over the draws; None if the pick's is as low, to `WORTH`."""
+        if not self.front or not np.isfinite(self.expected).all():
+            return None
+        best = int(np.argmin(self.expected))
+        return self.front[best] if self.expected[best] < self.expected[0] * (1 - WORTH) else None
+
+    @property
     def verdict(self) -> str:
         """The pick against the runner-up in a few words."""
         if self.pick is None:
@@ -144,6 +155,11 @@ class Recommendation:
     def allowed(self, cell: Cell) -> bool:
         """Whether a cell keeps every limit that is not waived, and the limit on time."""
         return _allowed(cell, self.waived, self.time_limit)
+
+    def process_window(self, cell: Cell | None = None) -> str:
+        """The table of speed and feed for the pick's bit, passes and rotation, or a cell's; see `Sweep`."""
+        shown = self.pick if cell is None else cell
+        return self.sweep.process_window(shown, waived=self.waived, time_limit=self.time_limit)
 
     def refusals(self) -> Counter[str]:
         """How many settings each limit rules out; a setting may be ruled out by several."""
@@ -198,13 +214,19 @@ class Recommendation:
             lines.append(
                 f"  as good on what is known, and {saved:.2f} min faster: {self.as_good.setting.words(self.machine)}"
             )
+        if self.steadier is not None:
+            lines.append(
+                f"  less damage on average over the draws, {min(self.expected):.3f} against {self.expected[0]:.3f}: "
+                f"{self.steadier.setting.words(self.machine)}; where the pick goes wrong it goes wrong further"
+            )
         if self.leading:
             lines.append(f"  measure next: {self.leading} (rank correlation {self.correlation:+.2f}): {self.advice}")
-        lines.append(f"{'damage':>8}{'8 in 10 draws':>17}{'minutes':>9}  setting: damage against time")
+        heads = f"{'damage':>8}{'8 in 10 draws':>17}{'average':>9}{'minutes':>9}"
+        lines.append(f"{heads}  setting: damage against time; average of the draws")
         for k, (cell, (low, high)) in enumerate(zip(self.front, self.bands, strict=True)):
             against = f"; pick against it: {self.odds[k - 1]}" if k and self.odds else ""
             lines.append(
-                f"{cell.damage:8.3f}{f'{low:.3f} to {high:.3f}':>17}{_minutes(cell):>9}  "
+                f"{cell.damage:8.3f}{f'{low:.3f} to {high:.3f}':>17}{self.expected[k]:9.3f}{_minutes(cell):>9}  "
                 f"{cell.setting.words(self.machine)}{against}"
             )
         if self.waived:
@@ -241,7 +263,7 @@ def recommend(
     checks: Mapping[str, Any] | None = None,
     keep: str = "width",
     draws: int = 200,
-    seed: int = 1,
+    seed: int = 0,
     model: LipModel | None = None,
     pitch: float = 0.5,
     executor: Executor | None = None,
@@ -282,10 +304,10 @@ def recommend(
     draws
         Of the unknowns, 0 to 100000.
     seed
-        Of the draws, 0 to 2^31: the same seed, the same odds.
+        Of the draws, 0 to 2^31: the same seed, the same odds, and the same draws as those of `risk_map`.
     model
-        Default `RiskModel()`. Coefficients with a 'prior' in their field's metadata are drawn; of a `FittedModel`
-        what it learned is drawn: coefficients, reader, board.
+        Default `RiskModel()`. Of a `FittedModel` what it learned is drawn. A dataclass of your own is drawn from the
+        'prior' (low, high) in its fields' metadata, as `RiskModel` is: every value between them must be allowed.
     pitch
         Spacing of the stations. [mm]
     executor, workers, results, progress
@@ -304,11 +326,17 @@ def recommend(
 
     Notes
     -----
-    With a dial the marked maximum of a bit must be kept at the high end of the dial's band. Draws are independent,
-    triangular between the ends of the prior range with the mode at the value in use, on a logarithmic scale where the
-    range allows it. An edge's radius is drawn within a factor of two, bit by bit; the spindle speed within the dial's
-    band, one error for all positions, damage going straight from one end of the band to the other. Draws are
-    evaluated on some 300 stations, the same in every draw.
+    With a dial the marked maximum of a bit must be kept at the high end of the dial's band. Coefficients, the reader
+    and the shift of job and board are those of `risk_map(..., model=model, draws=draws, seed=seed)`, draw by draw
+    (`priors`); `bundle`, which belongs to the strikes, is not drawn. Two more are drawn that a map takes as given, both
+    triangular: an edge's radius within a factor of two, bit by bit, on a logarithmic scale; the spindle speed within
+    the dial's band, one error for all positions, damage going straight from one end of the band to the other. Draws
+    are evaluated on some 300 stations, the same in every draw.
+
+    The pick has the least damage at the coefficients in use, not the least expected over the draws (`steadier`, said
+    where it is another). Draws are made for the front alone. If they chose the pick, a tighter limit could improve it:
+    a setting beaten at the coefficients in use, and so never drawn, may come on the front once its better is ruled out,
+    and do better than all others on average. All settings would have to be drawn, at ten times the work and more.
     """
     if not isinstance(machine, Machine):
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")
@@ -344,13 +372,13 @@ def recommend(
     front = _front([cell for cell in found if _allowed(cell, waived, limit)])
     odds: tuple[Odds, ...] = ()
     bands = ((float("nan"), float("nan")),) * len(front)
+    expected = (float("nan"),) * len(front)
     leading, correlation, advice = "", float("nan"), ""
     if front and count:
-        learned = chosen.draws(count, start, board) if isinstance(chosen, Drawable) else None
-        unknowns = _unknowns(chosen, learned, front, machine, count, start)
+        known = _known(chosen, board, count, start)
+        unknowns = _unknowns(known, front, machine, count, start)
         tasks = [
-            _Draws(found.carving(cell), found.board(cell), chosen, learned, cell.setting.name, unknowns)
-            for cell in front
+            _Draws(found.carving(cell), found.board(cell), chosen, known, cell.setting.name, unknowns) for cell in front
         ]
         hands = min(worker_count() if workers is None else workers, len(tasks))
         damage: dict[int, FloatArray] = {}
@@ -363,9 +391,10 @@ def recommend(
         bands = tuple(
             (float(np.nanquantile(damage[k], 0.1)), float(np.nanquantile(damage[k], 0.9))) for k in range(len(front))
         )
+        expected = tuple(float(np.nanmean(damage[k])) for k in range(len(front)))
         leading, correlation = _leading(unknowns, pick - damage[1] if len(front) > 1 else pick)
         advice = _advice(leading, chosen)
-    return Recommendation(found, machine, front, odds, bands, leading, correlation, advice, limit, waived)
+    return Recommendation(found, machine, front, odds, bands, expected, leading, correlation, advice, limit, waived)
 
 
 def _bits_as_given(bits: object, named: Mapping[str, Cutter]) -> Any:
@@ -432,20 +461,24 @@ _SPEED = "spindle speed at the dial"
 _JOB = "the job and the board themselves"
 
 
-def _unknowns(
-    model: LipModel, learned: Draws | None, front: Sequence[Cell], machine: Machine, draws: int, seed: int
-) -> dict[str, FloatArray]:
-    """Draws of each unknown, (draws,), by name: each from a generator of its own, so that none depends on the others.
+def _known(model: Any, board: Board, draws: int, seed: int) -> Draws | None:
+    """Draws of what is known of a model, as of a map's band; None of one that has no ranges."""
+    if isinstance(model, Drawable):
+        return model.draws(draws, seed, board)
+    return prior_draws(model, draws, seed) if is_dataclass(model) and Coefficients(model).names else None  # type: ignore[arg-type]
 
-    Coefficients as they are, or as coordinates where they were learned; an edge's as a factor; the speed from -1 to 1,
-    the ends of the dial's band.
+
+def _unknowns(
+    known: Draws | None, front: Sequence[Cell], machine: Machine, draws: int, seed: int
+) -> dict[str, FloatArray]:
+    """Draws of each unknown, (draws,), by name.
+
+    Coefficients as coordinates; an edge's as a factor; the speed from -1 to 1, the ends of the dial's band. Those of
+    edges and speed have a generator each, so that none depends on the others.
     """
     out: dict[str, FloatArray] = {}
-    if learned is not None:
-        out |= dict(zip(learned.names, learned.coordinates.T, strict=True)) | {_JOB: learned.shifts}
-    else:
-        for name, (low, value, high) in _priors(model).items():
-            out[name] = _triangular(name, low, value, high, draws, seed)
+    if known is not None:
+        out |= dict(zip(known.names, known.coordinates.T, strict=True)) | {_JOB: known.shifts}
     for bit in sorted({cell.setting.name for cell in front}):
         name = _edge_name(bit)
         out[name] = _triangular(name, 1 / _EDGE, 1.0, _EDGE, draws, seed)
@@ -456,18 +489,6 @@ def _unknowns(
 
 def _edge_name(bit: str) -> str:
     return f"edge radius of {bit}"
-
-
-def _priors(model: Any) -> dict[str, tuple[float, float, float]]:
-    """Low end, value and high end of the coefficients that have a prior range."""
-    if not is_dataclass(model):
-        return {}
-    found = {}
-    for f in fields(model):
-        if f.init and "prior" in f.metadata:
-            (low, high), value = f.metadata["prior"], float(getattr(model, f.name))
-            found[f.name] = (float(low), min(max(value, float(low)), float(high)), float(high))
-    return found
 
 
 def _triangular(name: str, low: float, mode: float, high: float, draws: int, seed: int) -> FloatArray:
@@ -486,23 +507,19 @@ class _Draws:
     carving: Carving
     board: Board
     model: LipModel
-    learned: Draws | None
+    known: Draws | None
     bit: str
     unknowns: Mapping[str, FloatArray]
 
     def damage(self) -> FloatArray:
-        """(draws,), NaN where the coefficients drawn do not go together. [-]"""
-        thickest = float(max([self.model.bundle, *self.unknowns.get("bundle", ())]))
+        """(draws,), NaN where the model knows none. [-]"""
         pitch = self.carving.length / _STATIONS
-        ends = [gather(c, pitch=pitch, bundle=thickest) for c in self._ends()]
+        ends = [gather(c, pitch=pitch, bundle=self.model.bundle) for c in self._ends()]
         edge = self.unknowns[_edge_name(self.bit)]
         slide = self.unknowns.get(_SPEED, np.zeros(len(edge)))
         out = np.full(len(edge), np.nan)
         for k in range(len(edge)):
-            try:
-                model, reader, shift = self._drawn(k)
-            except DomainError:
-                continue
+            model, reader, shift = self._drawn(k)
             cuts = (_honed(r.carving, float(edge[k])) for r in ends)
             values = [r.mean_damage(self.board, model, c, reader, shift) for r, c in zip(ends, cuts, strict=True)]
             out[k] = values[0] + (values[-1] - values[0]) * (slide[k] + 1) / 2
@@ -510,11 +527,9 @@ class _Draws:
 
     def _drawn(self, k: int) -> tuple[LipModel, Reader | None, float]:
         """Model of a draw, and how it is read."""
-        if self.learned is not None:
-            return self.learned.models[k], self.learned.readers[k], float(self.learned.shifts[k])
-        own: Any = self.model
-        names = list(_priors(own))
-        return (replace(own, **{n: float(self.unknowns[n][k]) for n in names}) if names else own), None, 0.0
+        if self.known is None:
+            return self.model, None, 0.0
+        return self.known.models[k], self.known.readers[k], float(self.known.shifts[k])
 
     def _ends(self) -> Iterator[Carving]:
         """The carving at both ends of the dial's band, once if there is none; never above the bit's mark."""
@@ -560,11 +575,15 @@ def _leading(unknowns: Mapping[str, FloatArray], outcome: FloatArray) -> tuple[s
     best, most = "", 0.0
     for name, values in unknowns.items():
         if known.sum() > 2 and np.ptp(values[known]) > 0 and np.ptp(outcome[known]) > 0:
-            ranks = np.array([np.argsort(np.argsort(a[known])) for a in (values, outcome)], dtype=float)
+            ranks = np.array([_ranks(a[known]) for a in (values, outcome)])
             r = float(np.corrcoef(ranks)[0, 1])
             if abs(r) > abs(most):
                 best, most = name, r
     return best, most
+
+
+def _ranks(values: FloatArray) -> FloatArray:
+    return np.argsort(np.argsort(values, kind="stable"), kind="stable").astype(float)
 
 
 def _advice(name: str, model: Any) -> str:

@@ -1200,10 +1200,9 @@ def draw_process_window(
     name = choice("risk_name", risk_name, RISKS)
     cells, machine = (thing, thing.machine) if isinstance(thing, Sweep) else (thing.sweep, thing.machine)
     waived = thing.waived if isinstance(thing, Recommendation) else ()
-    framed = cell if cell is not None else _chosen(thing)
-    plane = [c for c in cells if _plane(c) == _plane(framed)]
-    if any(c.setting.spindle_speed is None or c.setting.feed is None for c in plane):
-        raise DomainError("thing must have been swept over spindle_speed and feed")
+    pick = thing.pick if isinstance(thing, Recommendation) else None
+    framed = cell or pick or cells.chosen()
+    plane = cells.plane(framed)
     speeds = sorted({float(c.setting.spindle_speed or 0) for c in plane})
     feeds = sorted({float(c.setting.feed or 0) for c in plane})
     spot = {(speeds.index(c.setting.spindle_speed), feeds.index(c.setting.feed)): c for c in plane}  # type: ignore[arg-type]
@@ -1244,7 +1243,7 @@ def draw_process_window(
     at = (speeds.index(framed.setting.spindle_speed), feeds.index(framed.setting.feed))  # type: ignore[arg-type]
     frame = Rectangle(at, 1, 1, facecolor="none", edgecolor=_INK, linewidth=2.4, zorder=4, gid="pick")
     ax.add_patch(frame)
-    words = "the pick" if isinstance(thing, Recommendation) and framed is thing.pick else "the cell chosen"
+    words = "the pick" if framed is pick else "the cell chosen"
     handles = [Patch(facecolor="none", edgecolor=_INK, linewidth=2.0, label=words), *used.values()]
     marks = [f"{v:.0f}" + dial_text(v, machine).replace(" (", "\n").removesuffix(")") for v in speeds]
     ax.set_xticks(np.arange(len(speeds)) + 0.5, marks, fontsize=_SMALL)
@@ -1268,21 +1267,6 @@ def draw_process_window(
     place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": _points(ax, 0, -40)}
     ax.legend(handles=handles, fontsize=_SMALL, frameon=False, ncols=4, borderaxespad=0, labelcolor=_INK, **place)
     return mesh
-
-
-def _chosen(thing: Sweep | Recommendation) -> Cell:
-    """The pick, or the cell with least damage, if possible within limits."""
-    if isinstance(thing, Recommendation) and thing.pick is not None:
-        return thing.pick
-    found = thing if isinstance(thing, Sweep) else thing.sweep
-    ranked = found.best(len(found))
-    clear = [cell for cell in ranked if cell.status == "ok"]
-    return (clear or list(ranked) or list(found.cells))[0]
-
-
-def _plane(cell: Cell) -> tuple[object, ...]:
-    s = cell.setting
-    return s.name, s.bit, s.passes, s.rotation
 
 
 def _status(cell: Cell, waived: Sequence[str]) -> str:

@@ -68,13 +68,18 @@ def risk_at(eta: FloatArray) -> FloatArray:
 
 @dataclass(frozen=True)
 class Coefficients:
-    """The coefficients of a `RiskModel` as standard normal coordinates about it; `bundle` belongs to the strikes."""
+    """The coefficients of a `RiskModel` as standard normal coordinates about it; `bundle` belongs to the strikes.
+
+    Any other dataclass does as well: its coefficients are the fields with a 'prior' (low, high) in their metadata.
+    """
 
     centre: RiskModel
     names: tuple[str, ...] = field(init=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "names", tuple(f.name for f in fields(self.centre) if f.name != "bundle"))
+        ranges = {f.name: f.metadata["prior"] for f in fields(self.centre) if f.init and "prior" in f.metadata}
+        names = (name for name, (low, high) in ranges.items() if name != "bundle" and low < high)
+        object.__setattr__(self, "names", tuple(names))
 
     def _range(self, name: str) -> tuple[bool, float, float, float]:
         """Whether on a logarithmic scale, the range's ends on that scale, and the logit of the centre's place."""
@@ -85,7 +90,7 @@ class Coefficients:
         span = b - a
         # a centre at or beyond an end widens the range, so that its median can be the centre
         a, b = min(a, c - _EDGE * span), max(b, c + _EDGE * span)
-        if not log:
+        if not log and low >= 0:
             a = max(a, 0.0) if c > 0 else 0.0
         return log, a, b, float(logit(np.clip((c - a) / (b - a), 1e-9, 1 - 1e-9)))
 

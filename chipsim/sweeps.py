@@ -26,8 +26,8 @@ from .lips import lay_out_lips
 from .machine import Machine
 from .models import LipModel
 from .records import PRIOR, RISKS, Summary, checked_model, gather
-from .risk import CLASSES
-from .units import ipm
+from .risk import CLASSES, RiskMap
+from .units import ipm, thou
 from .variants import (
     KEEP,
     Setting,
@@ -55,6 +55,8 @@ class Cell:
     time : (low, likely, high); NaN without a machine. [s]
     limits : as from `check_limits`.
     error : why it failed, '' if it did not.
+    strikes, rubs : teeth that meet the last bundle of fibres at the lip, and those of them that rub; means over the
+        lips by length, NaN if it failed; no rubs from a model that does not say. [-]
     """
 
     setting: Setting
@@ -62,6 +64,8 @@ class Cell:
     time: Seconds = NOT_KNOWN
     limits: tuple[Limit, ...] = ()
     error: str = ""
+    strikes: float = float("nan")
+    rubs: float = float("nan")
 
     @property
     def damage(self) -> float:
@@ -115,7 +119,7 @@ class _Job:
                 # turned in earnest: the travel of the machine is not the same in x and y
                 placed = turned_carving(carving, setting.rotation, centre) if setting.rotation else carving
                 limits = tuple(map(_plain, check_limits(placed, **self.checks)))
-                done.append(Cell(setting, Summary.of(risk), time, limits))
+                done.append(Cell(setting, Summary.of(risk), time, limits, "", *_strikes(risk)))
             except Exception as error:
                 done.append(_failed(setting, error))
         return done
@@ -134,6 +138,15 @@ class _Job:
         return [
             key_of(common, s.rotation, turned_board(self.board, s.rotation, centre).grain.at(spots)) for s in settings
         ]
+
+
+def _strikes(risk: RiskMap) -> tuple[float, float]:
+    """Mean number of strikes of a lip, and of those that rub."""
+    length = np.where(risk.exists, risk.lip_length, 0.0)
+    total = float(length.sum())
+    if not total > 0:
+        return float("nan"), float("nan")
+    return float(np.sum(risk.strikes * length) / total), float(np.sum(risk.rubs * length) / total)
 
 
 def _plain(row: Limit) -> Limit:
@@ -200,6 +213,83 @@ class Sweep:
         done = [cell for cell in self.cells if cell.summary is not None and np.isfinite(cell.summary.mean[name])]
         return tuple(sorted(done, key=lambda cell: cell.summary.mean[name])[:n])  # type: ignore[union-attr]
 
+    def plane(self, cell: Cell | None = None) -> tuple[Cell, ...]:
+        """Cells of speeds and feeds with bit, passes and rotation of a cell: speed by speed, both rising.
+
+        Parameters
+        ----------
+        cell
+            None: the one with the least damage among those that keep all limits, or among all, if none does.
+
+        Raises
+        ------
+        DomainError
+            If speed and feed were not swept.
+        """
+        chosen = self.chosen() if cell is None else cell
+        same = [c for c in self.cells if _kind(c) == _kind(chosen)]
+        if not same or any(c.setting.spindle_speed is None or c.setting.feed is None for c in same):
+            raise DomainError("sweep must have been made over spindle_speed and feed, with the kind of the cell in it")
+        return tuple(sorted(same, key=lambda c: (c.setting.spindle_speed, c.setting.feed)))
+
+    def chosen(self) -> Cell:
+        """The cell with the least damage among those that keep all limits, or among all, if none does."""
+        ranked = self.best(len(self))
+        return next((cell for cell in ranked if cell.status == "ok"), (ranked or self.cells)[0])
+
+    def feed_per_tooth(self, cell: Cell) -> tuple[float, float]:
+        """Least and largest typed feed per tooth, or chip load, of a cell's cuts; NaN if it cannot be cut. [mm]"""
+        if cell.error:
+            return float("nan"), float("nan")
+        each = [cut.feed_per_tooth for cut in self.carving(cell)]
+        return min(each), max(each)
+
+    def process_window(
+        self, cell: Cell | None = None, *, waived: Sequence[str] = (), time_limit: float | None = None
+    ) -> str:
+        """Table over spindle speed and feed: chip load, strikes, damage, minutes and what rules a setting out.
+
+        `plots.draw_process_window` is its picture.
+
+        Parameters
+        ----------
+        cell
+            Its bit, passes and rotation are shown, and it is marked; None as for `plane`.
+        waived
+            Names of limits to pass over.
+        time_limit
+            Longest time, for its high end. [s]
+
+        Raises
+        ------
+        DomainError
+            If speed and feed were not swept.
+        """
+        marked = self.chosen() if cell is None else cell
+        plane, board = self.plane(marked), self.job_board
+        kind = replace(marked.setting, spindle_speed=None, feed=None).words()
+        lines = [
+            f"Process window of {self.job_carving.name} in {board.wood.name}, grain {board.grain.label}: {kind}",
+            f"{'spindle':>8}{'dial':>6}{'feed':>8}{'':>8}{'feed per tooth':>16}{'strikes':>9}{'of them':>9}"
+            f"{'mean':>8}{'time':>8}",
+            f"{'rpm':>8}{'':>6}{'mm/min':>8}{'in/min':>8}{'mm':>8}{'thou':>8}{'at lip':>9}{'rub':>9}"
+            f"{'damage':>8}{'min':>8}  first limit not kept",
+        ]
+        told: dict[str, str] = {}
+        for c in plane:
+            speed, feed = float(c.setting.spindle_speed or 0), float(c.setting.feed or 0)
+            dial = dial_text(speed, self.machine).removeprefix(" (dial ").removesuffix(")")
+            late = time_limit is not None and not c.time[2] <= time_limit
+            why, note = ("cannot be cut", c.error) if c.error else _first(c.against(waived), late)
+            told.setdefault(why, note)
+            lines.append(
+                f"{speed:8.0f}{dial:>6}{feed:8.0f}{feed / ipm:8.0f}{_tooth_feeds(self.feed_per_tooth(c))}"
+                f"{_dash(c.strikes, 9, 1)}{_dash(c.rubs, 9, 1)}{_dash(c.damage, 8, 3)}{_dash(c.time[1] / 60, 8, 2)}"
+                f"  {why}{'  <- this one' if c.setting == marked.setting else ''}".rstrip()
+            )
+        lines += [f"{why}: {note}" for why, note in told.items() if note]
+        return "\n".join([*lines, f"{_WINDOW} {self.learned or PRIOR}"])
+
     def __str__(self) -> str:
         board, failed = self.job_board, self.failed
         lines = [
@@ -227,6 +317,37 @@ class Sweep:
                 kept = "; ".join(f"{row.name} {row.status}" for row in cell.against())
                 found = result_row(cell.summary, cell.time)
                 out.writerow([*setting_row(cell.setting, self.machine), *found, cell.status, kept, cell.error])
+
+
+_WINDOW = (
+    "Feed per tooth (chip load) is that of the typed feed. Strikes: how often a tooth meets the last fibres at the lip;"
+    "\nthose that rub take too thin a chip to cut and heat the lip instead. Means over the lips."
+)
+
+
+def _kind(cell: Cell) -> tuple[object, ...]:
+    """What all cells of a process window have in common."""
+    s = cell.setting
+    return s.name, s.bit, s.passes, s.rotation
+
+
+def _first(against: Sequence[Limit], late: bool) -> tuple[str, str]:
+    """Name of the first limit that is violated, or else not known, and its sentence."""
+    found = [(row.name, row.sentence) for row in against if row.status == "violated"]
+    found += [("time", "takes longer than the limit on the time")] * late
+    return [*found, *((f"{row.name} (not known)", row.sentence) for row in against), ("", "")][0]
+
+
+def _dash(value: float, width: int, digits: int) -> str:
+    return f"{value:{width}.{digits}f}" if np.isfinite(value) else f"{'-':>{width}}"
+
+
+def _tooth_feeds(ends: tuple[float, float]) -> str:
+    """Feed per tooth in mm and in thousandths of an inch, from and to if cuts differ."""
+    low, high = ends
+    if low == high:
+        return f"{low:8.3f}{low / thou:8.1f}"
+    return f"{'-':>8}{'-':>8}" if np.isnan(low) else f" {low:.3f} to {high:.3f} {low / thou:.1f} to {high / thou:.1f}"
 
 
 SETTING_COLUMNS = ("bit", "spindle_speed [rpm]", "dial", "feed [mm/min]", "feed [in/min]", "passes", "rotation [deg]")
@@ -523,6 +644,7 @@ class _Store:
             "lengths": {name: dict(row) for name, row in cell.summary.lengths.items()},
             "time": list(cell.time),
             "limits": [asdict(row) for row in cell.limits],
+            "strikes": [cell.strikes, cell.rubs],
         }
         rough = self.folder / f"{self._file(key).name}.{os.getpid()}.part"
         with open(rough, "w", encoding="utf-8") as handle:
@@ -539,7 +661,9 @@ class _Store:
                 return None
             low, likely, high = content["time"]
             summary = Summary(content["mean"], content["worst"], content["lengths"])
-            return Cell(setting, summary, (low, likely, high), tuple(Limit(**row) for row in content["limits"]))
+            limits = tuple(Limit(**row) for row in content["limits"])
+            strikes, rubs = content["strikes"]
+            return Cell(setting, summary, (low, likely, high), limits, "", strikes, rubs)
         except (OSError, ValueError, KeyError, TypeError, AttributeError):
             return None
 

@@ -37,7 +37,7 @@ def main(folder="out", feeds=FEEDS, draws=100, pitch=1.0, workers=None):
     # the plan has no plunges between the passes: they would be typed at the plan's own feed
     ask = {"feeds": feeds, "passes": [(), 0.2], "checks": {"plunge_feed": 300}}
     choice = cs.recommend(carving, BOARD, MACHINE, BITS, **ask, draws=draws, pitch=pitch, workers=workers)
-    for answer in (comparison, layout, choice):
+    for answer in (comparison, layout, choice, choice.process_window()):
         print(f"{answer}\n")
     comparison.to_csv(out / "choose_bits.csv")
     layout.to_csv(out / "choose_layout.csv")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import matplotlib.pyplot as plt
 import numpy as np
 import pytest
@@ -97,6 +99,74 @@ def test_process_window_colours_survive_grey_print(choice):
     assert grey[-1] > 0.08  # ink is seen on the darkest
 
 
+def rows_of(text):
+    """Lines of a process window by (rpm, feed): numbers, and what rules the setting out."""
+    out = {}
+    for line in text.split("\n")[3:]:
+        if line[:8].strip().isdigit():
+            cells, why = line[:80].split(), line[80:].strip()
+            out[float(cells[0]), float(cells[2])] = cells, why.removesuffix("<- this one").strip()
+    return out
+
+
+def test_the_table_of_the_process_window_is_the_maps(choice):
+    """Chip load by hand (feed over speed and flutes, common practice), the rest of `risk_map` and `time_estimate`."""
+    text = choice.process_window()
+    rows = rows_of(text)
+    assert list(rows) == [(n, f) for n in (10e3, 14e3, 18e3, 22e3) for f in (600, 1400, 2600)]
+    for (speed, feed), (cells, why) in rows.items():
+        assert cells[1] == str(round(speed / 4000 - 1.5))  # the dial's position, by hand
+        assert cells[3] == f"{feed / 25.4:.0f}"
+        if speed == 22_000:  # above the bit's mark
+            assert cells[4:] == ["-"] * 6
+            assert why == "cannot be cut"
+            continue
+        cut = cs.Cut(BIT, CUT.path, speed, feed, machine=MACHINE, passes=choice.pick.setting.passes)
+        risk = cs.risk_map(cut, BOARD, pitch=1.0)
+        on, length = risk.exists, risk.lip_length[risk.exists]
+        strikes, rubs = (np.average(v[on], weights=length) for v in (risk.strikes, risk.rubs))
+        load = feed / (speed * 2)
+        time = cs.time_estimate(cut).total
+        want = load, load / 0.0254, strikes, rubs, risk.mean("damage"), time[1] / 60
+        assert cells[4:] == [f"{v:.{d}f}" for v, d in zip(want, (3, 1, 1, 1, 3, 2), strict=True)]
+        violated = [row.name for row in cs.check_limits(cut, **CHECKS) if row.status == "violated"]
+        assert why == [*violated, ""][0]
+    assert {why for _, why in rows.values()} == {"", "feed not reached", "cannot be cut"}
+    (line,) = (line for line in text.split("\n") if line.endswith("<- this one"))
+    pick = choice.pick.setting
+    assert line.split()[:3] == [f"{pick.spindle_speed:.0f}", line.split()[1], f"{pick.feed:.0f}"]
+    for words in ("narrow, one pass", "sugar maple", "marked maximum, in [1000, 20000]", "Prior only"):
+        assert words in text
+
+
+def test_the_table_says_first_what_is_violated_then_what_is_not_known(choice):
+    cell = next(c for c in choice.sweep if c.setting.name == "wide" and not c.error)
+    one = rows_of(choice.process_window(cell))
+    assert one != rows_of(choice.process_window())
+    likely = choice.sweep.process_window(choice.pick, time_limit=choice.pick.time[1])  # its high end is above
+    assert rows_of(likely)[14e3, 600][1] == "time"
+    assert rows_of(likely)[14e3, 2600][1] == "feed not reached"
+    free = choice.sweep.process_window(choice.pick, waived=["feed not reached"])
+    assert {why for _, why in rows_of(free).values()} == {"", "cannot be cut"}
+    assert replace(choice, waived=("feed not reached",)).process_window() == free
+    assert replace(choice, time_limit=choice.pick.time[1]).process_window() == likely
+    ask = {"spindle_speed": [14_000], "feed": [600, 2600], "pitch": 1.0, "workers": 1}
+    found = cs.sweep(CUT, BOARD, **ask)
+    rows = rows_of(found.process_window())
+    assert rows[14e3, 600][1] == "plunge feed (not known)"
+    assert rows[14e3, 2600][1] == "feed not reached"
+    assert "type no plunge above" in found.process_window()
+
+
+def test_cuts_with_other_flutes_have_other_chip_loads():
+    """By hand: 1400 mm/min at 14 000 rpm over two flutes and one."""
+    one = cs.Cut(cs.VBit(60, 12.7, 1, 0.2), cs.line((0, 20), (5, 20), 1.0), 15_000, 900)
+    plan = cs.Carving((cs.Cut(BIT, CUT.path, 15_000, 1500), one))
+    found = cs.sweep(plan, BOARD, spindle_speed=[14_000], feed=[1400], pitch=2.0, workers=1)
+    assert found.feed_per_tooth(found[0]) == pytest.approx((0.05, 0.1))
+    assert "0.050 to 0.100 2.0 to 3.9" in found.process_window()
+
+
 def test_layout_rose_holds_the_rows():
     layout = cs.best_layout(CUT, BOARD, step=15, mirrored=True, pitch=1.0)
     ax = axes(projection="polar")
@@ -171,6 +241,7 @@ def test_comparison_at_one_scale():
         (lambda: cs.draw_front(3), "recommendation"),
         (lambda: cs.draw_layout(cs.best_layout(CUT, BOARD, step=90, pitch=2.0), axes()), "polar"),
         (lambda: cs.draw_process_window(cs.sweep(CUT, BOARD, pitch=2.0, workers=1), axes()), "spindle_speed and feed"),
+        (lambda: cs.sweep(CUT, BOARD, pitch=2.0, workers=1).process_window(), "spindle_speed and feed"),
     ],
 )
 def test_rubbish_is_refused(call, name):

@@ -64,7 +64,7 @@ def test_choose_for_the_board(tmp_path, capsys):
         with open(tmp_path / name, newline="", encoding="utf-8") as handle:
             assert len(list(csv.DictReader(handle))) == count
     printed = capsys.readouterr().out
-    for words in ("Compared on white oak", "Layout on the grain", "PICK", "measure next"):
+    for words in ("Compared on white oak", "Layout on the grain", "PICK", "measure next", "Process window"):
         assert words in printed
 
 

@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import csv
 import json
+import multiprocessing
 import os
 import signal
 import subprocess
 import sys
 import time
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -257,6 +258,20 @@ def test_a_worker_killed_loses_nothing_and_one_that_always_dies_is_named(tmp_pat
     assert [cell.setting.feed for cell in found.failed] == [700]
     for k in (0, 2, 3, 4):
         assert repr(found[k]) == repr(good[k])
+
+
+def test_an_engine_whose_worker_is_killed_is_reported_and_the_sweep_goes_on_later(tmp_path):
+    """A pool of the user's own breaks: what was finished stays, the rest says why, and a second run does only that."""
+    model, folder = Deadly(folder=str(tmp_path)), tmp_path / "kept"
+    ask = {"feed": [600, 800, 900], "pitch": 1.0, "model": model, "results": folder}
+    with ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as engine:
+        broken = cs.sweep(CARVING, BOARD, **ask, executor=engine)
+    assert [cell.error.split(":")[0] for cell in broken] == ["", *["BrokenProcessPool"] * 2]
+    (kept,) = folder.glob("cell-*.json")
+    written = kept.stat().st_mtime_ns
+    again = cs.sweep(CARVING, BOARD, **ask, workers=2)
+    assert kept.stat().st_mtime_ns == written
+    assert repr(again.cells) == repr(cs.sweep(CARVING, BOARD, feed=[600, 800, 900], pitch=1.0, workers=1).cells)
 
 
 SCRIPT = """
