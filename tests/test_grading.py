@@ -1,6 +1,7 @@
 """The form, its reader and the sheet: nothing is lost, nothing is guessed, nothing gives the setting away."""
 
 import re
+import zlib
 from itertools import pairwise
 
 import numpy as np
@@ -277,3 +278,104 @@ def test_ends_of_text_lines_do_not_overlap():
     spans = sorted((t.get_window_extent(renderer).y0, t.get_window_extent(renderer).y1) for t in left)
     assert len(spans) > 10
     assert all(a[1] <= b[0] + 1.5 for a, b in pairwise(spans))
+
+
+def segments(content):
+    """Lengths of all single strokes of a PDF's pages, from their content streams. [pt]"""
+    found = []
+    for stream in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", content, re.DOTALL):
+        try:
+            text = zlib.decompress(stream)
+        except zlib.error:
+            continue
+        for four in re.findall(rb"([-\d.]+) ([-\d.]+) m\s+([-\d.]+) ([-\d.]+) l\s+S", text):
+            x0, y0, x1, y1 = map(float, four)
+            found.append((x1 - x0, y1 - y0))
+    return np.array(found)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_scale_bars_of_the_file_itself(tmp_path, paper):
+    """Content of the PDF, whose unit is 1/72 in (ISO 32000): 100 mm and 4 in long; no unit of the
+    reader's own scales them."""
+    cs.write_grading_sheet(COUPON, tmp_path / "sheet.pdf", paper=paper)
+    content = (tmp_path / "sheet.pdf").read_bytes()
+    assert b"/UserUnit" not in content
+    flat = segments(content)
+    flat = flat[np.abs(flat[:, 1]) < 1e-6, 0]
+    for length in (100.0 / 25.4 * 72, 4 * 72):
+        assert np.abs(flat - length).min() < 1e-3
+
+
+def ink(page):
+    """Whether there is ink, (rows from below, columns), ten pixels to a millimetre of paper."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    page.set_dpi(254)
+    canvas = FigureCanvasAgg(page)
+    canvas.draw()
+    return (np.asarray(canvas.buffer_rgba())[::-1, :, :3] < 250).any(axis=-1)
+
+
+def test_a_piece_on_several_pages_is_cut_off_at_its_frame():
+    """What lies on the next page is not drawn beyond the frame, and what lies within is."""
+    coupon = cs.coupon(BIT, MACHINE, [700, 1000, 1500, 2200], 18_000, board=BOARD, size=(260, 60))
+    pages = grading_pages(coupon)
+    centres = np.array([r.centre for r in coupon.rings])
+    assert "part 1 of 2, x 0 to 186 mm" in " ".join(t.get_text() for t in pages[0].axes[0].texts)
+    for k, page in enumerate(pages[:2]):
+        left, wide = 12 + (186 - (74 if k else 186)) / 2, 74 if k else 186
+        found = ink(page)[2105:2700]  # from the piece's lower edge (297 - 26 - 60 mm) to its upper one
+        assert not found[:, : int(10 * left) - 5].any()
+        assert not found[:, int(10 * (left + wide)) + 8 :].any()
+        seen = (centres[:, 0] > 186 * k) & (centres[:, 0] < 186 * (k + 1))
+        assert seen.any()
+        for x, y in centres[seen]:
+            # the letter's own ink, in the middle of each ring
+            row, column = int(10 * y), int(10 * (x - 186 * k + left))
+            assert found[row - 15 : row + 15, column - 15 : column + 15].any()
+
+
+@pytest.mark.parametrize("name", ["oak $7, 8$", "$\\", "a name " * 20, "ring_1^2 {x}"])
+def test_names_are_printed_as_they_are(tmp_path, name):
+    import dataclasses
+
+    coupon = dataclasses.replace(COUPON, name=name.strip())
+    page = grading_pages(coupon)[0]
+    ink(page)
+    head = next(t for t in page.axes[0].texts if "page 1 of" in t.get_text())
+    assert head.get_text().startswith(name.strip())
+    date = next(t for t in page.axes[0].texts if t.get_text() == "date")
+    assert head.get_window_extent().x1 < date.get_window_extent().x0
+    cs.write_grading_sheet(coupon, tmp_path / "sheet.pdf")
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_six_rings_a_page_and_every_control_named(paper):
+    coupon = cs.coupon(BIT, MACHINE, [900, 1500, 2200], 18_000, board=BOARD, comb=(30,))
+    pages = grading_pages(coupon, paper=paper)
+    letters = [sum(t.get_fontsize() == 22 for t in p.axes[0].texts) for p in pages]
+    assert letters[:2] == [0, 6]
+    words = [t.get_text() for t in pages[0].axes[0].texts]
+    for extra in coupon.extras:
+        assert words.count(extra.kind) == sum(e.kind == extra.kind for e in coupon.extras)
+    said = " ".join(" ".join(t.get_text() for p in pages for t in p.axes[0].texts).split())
+    for what in ("compare the lips", "narrowest land that is whole", "five widths", "its long arm along x"):
+        assert what in said
+    bare = cs.coupon(BIT, MACHINE, [900], 18_000, board=BOARD, straight_pair=False, stair=False)
+    said = " ".join(t.get_text() for p in grading_pages(bare) for t in p.axes[0].texts)
+    assert "five widths" not in said
+    assert "narrowest" not in said
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("rings", [1, 2, 3, 4])
+def test_the_scale_keeps_clear_of_the_bars_and_the_boxes(paper, rings):
+    """Wherever the legend stands, its lowest line ends above the scale bars or within the paper's free edge."""
+    coupon = cs.coupon(BIT, MACHINE, np.arange(rings) * 300 + 900, 18_000, board=BOARD, comb=(0, 90))
+    for page in grading_pages(coupon, paper=paper):
+        ink(page)
+        words = [t for t in page.axes[0].texts if t.get_text().startswith("The bit's marking")]
+        bars = any(t.get_text() == "100 mm" for t in page.axes[0].texts)
+        for text in words:
+            assert text.get_window_extent().y0 > 10 * (12 + (12 if bars else 0))
