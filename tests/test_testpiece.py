@@ -167,6 +167,7 @@ BAD = {
     "depth": (dict(depth=0), "depth"),
     "deep": (dict(depth=12), "cutting length"),
     "name": (dict(name=" "), "name"),
+    "lines": (dict(name="two\nlines"), "name must be a word or more in one line"),
     "spin": (dict(spin="left"), "spin"),
     "seed": (dict(seed=-1), "seed"),
     "size": (dict(size=(5, 100)), "size"),
