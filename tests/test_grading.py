@@ -171,7 +171,7 @@ change = st.tuples(
     st.sampled_from(["insert", "delete", "replace", "double", "drop", "swap", "cut", "shift"]),
     st.integers(0, 10**6),
     st.sampled_from(
-        list("\"'\n\r,;\t \0 0123456789-.eEfktbpsx") + ["\n\n", '""', "\ufeff", "\u00a0", "grade", "in", "out"]
+        [*list("\"'\n\r,;\t \0 0123456789-.eEfktbpsx"), "\n\n", '""', "\ufeff", "\u00a0", "grade", "in", "out"]
     ),
 )
 
