@@ -884,9 +884,7 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
             a, b = below[row, d.low[out]], below[row, d.high[out] + 1]
             score[f, out] = np.log(np.maximum(b - a, 1e-12))
             if f == 0:
-                # share of the grade's stretch of the cumulative chance that lies in the middle 80 %
-                inside = np.clip(np.minimum(b, 0.9) - np.maximum(a, 0.1), 0.0, None)
-                held[out] = inside / np.maximum(b - a, 1e-12)
+                held[out] = _within(a, b)
     weight = d.weight
     total = score @ weight
     lost = np.array([float(weight[ring == r] @ (score[1] - score[0])[ring == r]) for r in rings])
@@ -902,6 +900,15 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
         float(np.sqrt(len(rings)) * lost.std(ddof=1)),
         float(np.sum((weight * held)[exact]) / max(float(weight[exact].sum()), 1e-12)),
     )
+
+
+def _within(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Share in the middle 80 % of a grade's stretch of the cumulative chance, from a to b; same shape.
+
+    If grades fall as the chances say, its mean is 0.8 to the last digit, however coarse the grades are.
+    """
+    inside = np.clip(np.minimum(b, 0.9) - np.maximum(a, 0.1), 0.0, None)
+    return np.asarray(inside / np.maximum(b - a, 1e-12))
 
 
 def _outlooks(
