@@ -314,8 +314,10 @@ def main(count=200, wrong=50, steps=0):
     begin = time.perf_counter()
     rows = boards(count)
     mean = {k: float(np.nanmean([r[k] for r in rows])) for k in rows[0]} if rows else {}
-    each = (time.perf_counter() - begin) / max(count, 1)
-    print(f"{count} boards, {each:.1f} s each\n\n| what | share |\n|---|---|")
+    if rows:
+        print(f"{count} boards, {(time.perf_counter() - begin) / count:.1f} s each\n")
+    if rows or wrong:
+        print("| what | share |\n|---|---|")
     for name, value in mean.items():
         print(f"| {name} | {value:.3f} |")
     if wrong:
