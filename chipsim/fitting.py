@@ -483,6 +483,13 @@ class FittedModel:
 
     Give it to `risk_map` as its model; with `draws` the map's band then comes from what was learned.
 
+    The normal approximation against a chain on the exact posterior (one invented board, four rings, 20 000 steps,
+    `benchmarks/learning.py`): of every coordinate Laplace's 80 % range held 77 to 90 % of the chain. Means parted by at
+    most half a spread (heat share, which with contact and land lies on a bent ridge), spreads were 0.74 (drag) to 1.17
+    (friction) of Laplace's. The mean fuzz of two rings that were left out came to 0.130 +- 0.019 against 0.136 +-
+    0.016, their mean tear to 0.038 +- 0.016 against 0.042 +- 0.018. On a small piece, of one setting, the means of
+    what is hardly known part by up to a third of a spread, and its mean fuzz by half of one.
+
     Attributes
     ----------
     prior : the model one started from.
