@@ -485,11 +485,12 @@ class FittedModel:
 
     The normal approximation against a chain on the exact posterior (one invented board, four rings, 20 000 steps,
     `benchmarks/learning.py`): of every coordinate Laplace's 80 % range held 77 to 90 % of the chain. Means parted by at
-    most half a spread (heat share), spreads were 0.74 (drag) to 1.17 (friction) of Laplace's. The mean fuzz of two rings that were left out came to 0.130 +- 0.019 against 0.136 +-
-    0.016, their mean tear to 0.038 +- 0.016 against 0.042 +- 0.018. On a small piece, of one setting, the means of
-    what is hardly known part by up to 0.4 of a spread, and its mean fuzz by half of one. Where Laplace is poor: the
-    product of heat share, contact, land and friction, which scorch tells, lies on a bent ridge and is known three to
-    four times less well than the covariance says across it; none of the four alone is.
+    most half a spread (heat share), spreads were 0.74 (drag) to 1.17 (friction) of Laplace's. The mean fuzz of two
+    rings that were left out came to 0.130 +- 0.019 against 0.136 +- 0.016, their mean tear to 0.038 +- 0.016 against
+    0.042 +- 0.018. On a small piece, of one setting, the means of what is hardly known part by up to 0.4 of a spread,
+    and its mean fuzz by half of one. Where Laplace is poor: the product of heat share, contact, land and friction,
+    which scorch tells, lies on a bent ridge and is known three to four times less well than the covariance says across
+    it; none of the four alone is.
 
     Attributes
     ----------
