@@ -483,6 +483,15 @@ class FittedModel:
 
     Give it to `risk_map` as its model; with `draws` the map's band then comes from what was learned.
 
+    The normal approximation against a chain on the exact posterior (one invented board, four rings, 20 000 steps,
+    `benchmarks/learning.py`): of every coordinate Laplace's 80 % range held 77 to 90 % of the chain. Means parted by at
+    most half a spread (heat share), spreads were 0.74 (drag) to 1.17 (friction) of Laplace's. The mean fuzz of two
+    rings that were left out came to 0.130 +- 0.019 against 0.136 +- 0.016, their mean tear to 0.038 +- 0.016 against
+    0.042 +- 0.018. On a small piece, of one setting, the means of what is hardly known part by up to 0.4 of a spread,
+    and its mean fuzz by half of one. Where Laplace is poor: the product of heat share, contact, land and friction,
+    which scorch tells, lies on a bent ridge and is known three to four times less well than the covariance says across
+    it; none of the four alone is.
+
     Attributes
     ----------
     prior : the model one started from.
@@ -884,9 +893,7 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
             a, b = below[row, d.low[out]], below[row, d.high[out] + 1]
             score[f, out] = np.log(np.maximum(b - a, 1e-12))
             if f == 0:
-                # share of the grade's stretch of the cumulative chance that lies in the middle 80 %
-                inside = np.clip(np.minimum(b, 0.9) - np.maximum(a, 0.1), 0.0, None)
-                held[out] = inside / np.maximum(b - a, 1e-12)
+                held[out] = _within(a, b)
     weight = d.weight
     total = score @ weight
     lost = np.array([float(weight[ring == r] @ (score[1] - score[0])[ring == r]) for r in rings])
@@ -902,6 +909,15 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
         float(np.sqrt(len(rings)) * lost.std(ddof=1)),
         float(np.sum((weight * held)[exact]) / max(float(weight[exact].sum()), 1e-12)),
     )
+
+
+def _within(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Share in the middle 80 % of a grade's stretch of the cumulative chance, from a to b; same shape.
+
+    If grades fall as the chances say, its mean is 0.8 to the last digit, however coarse the grades are.
+    """
+    inside = np.clip(np.minimum(b, 0.9) - np.maximum(a, 0.1), 0.0, None)
+    return np.asarray(inside / np.maximum(b - a, 1e-12))
 
 
 def _outlooks(

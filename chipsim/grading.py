@@ -163,6 +163,11 @@ def weighted_kappa(pairs: Sequence[tuple[int, int]]) -> Agreement:
 
 def _fault(row: Grade) -> tuple[str, str] | None:
     """Column and what is wrong with it, or None."""
+    for name in ("ring", "lip", "kind", "flags", "note"):
+        if not isinstance(getattr(row, name), str):
+            return name, f"must be a str, got {type(getattr(row, name)).__name__}"
+    if not isinstance(row.sector, int) or isinstance(row.sector, bool) or row.sector < 1:
+        return "sector", f"must be a whole number from 1, got {row.sector!r}"
     if row.lip not in _LIPS:
         return "lip", f"must be 'out' or 'in', got {row.lip!r}"
     if not isinstance(row.reading, int) or row.reading not in (1, 2):
@@ -175,6 +180,8 @@ def _fault(row: Grade) -> tuple[str, str] | None:
         return "kind", f"must be f (stands proud), t (missing) or b (both) with grade {row.grade}, got nothing"
     if row.kind and not row.grade:
         return "kind", f"must be empty {'with grade 0' if row.grade == 0 else 'without a grade'}, got {row.kind!r}"
+    if "\n" in row.note or "\r" in row.note:
+        return "note", f"must be of one line, got {row.note[:40]!r}: is a quotation mark left open?"
     strange = sorted(set(row.flags) - set(FLAGS))
     if strange:
         return "flags", f"must be letters of {', '.join(FLAGS)}, got {''.join(strange)!r}"
@@ -241,27 +248,31 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     """
     text = _text(path_or_text)
     head, _, _ = text.lstrip("\n").partition("\n")
-    separator = max(",;\t", key=head.count)
-    lines = list(csv.reader(io.StringIO(text), delimiter=separator))
+    lines = _lines(text, max(",;\t", key=head.count))
     numbered = [(i, [c.strip() for c in line]) for i, line in enumerate(lines, 1) if any(c.strip() for c in line)]
     if not numbered:
         raise DomainError("path_or_text must hold a form, got nothing")
     columns = [c.lower() for c in numbered[0][1]]
+    named = [c for c in columns if c]
     missing = [c for c in _COLUMNS[:7] if c not in columns]
-    strange = [c for c in columns if c and c not in _COLUMNS]
-    if missing or strange or len(set(columns)) < len(columns):
+    strange = [c for c in named if c not in _COLUMNS]
+    twice = sorted({c for c in named if named.count(c) > 1})
+    if missing or strange or twice:
         raise DomainError(
-            f"row 1 must name the columns {', '.join(_COLUMNS)}, once each"
+            f"row {numbered[0][0]} must name the columns {', '.join(_COLUMNS)}, once each"
             + (f"; missing: {', '.join(missing)}" if missing else "")
             + (f"; unknown: {', '.join(strange)}" if strange else "")
+            + (f"; more than once: {', '.join(twice)}" if twice else "")
         )
     faults: list[str] = []
     rows: list[Grade] = []
     seen: dict[tuple[object, ...], list[int]] = defaultdict(list)
     for number_, cells in numbered[1:]:
-        row = _row(number_, dict(zip(columns, cells, strict=False)), coupon, faults)
-        if len(cells) > len(columns) and any(cells[len(columns) :]):
-            faults.append(f"row {number_}: {len(cells)} cells for {len(columns)} columns")
+        row = _row(number_, {c: v for c, v in zip(columns, cells, strict=False) if c}, coupon, faults)
+        # a cell under no name would be lost
+        for k, value in enumerate(cells):
+            if value and (k >= len(columns) or not columns[k]):
+                faults.append(f"row {number_}, column {k + 1}: has no name in row {numbered[0][0]}, got {value[:40]!r}")
         if row is not None:
             rows.append(row)
             seen[row[:4]].append(number_)
@@ -283,11 +294,26 @@ def _text(source: object) -> str:
     elif isinstance(source, str | os.PathLike):
         try:
             content = Path(os.fsdecode(source)).read_bytes().decode("utf-8-sig")
-        except (OSError, UnicodeDecodeError) as error:
+        except (OSError, ValueError) as error:  # ValueError: not UTF-8, or no name of a file at all
             raise DomainError(f"path_or_text must name a UTF-8 file or hold the lines of a form: {error}") from None
     else:
         raise DomainError(f"path_or_text must be a path or a str, got {type(source).__name__}")
     return content.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _lines(text: str, separator: str) -> list[list[str]]:
+    """Cells of all lines; a DomainError where a quotation mark makes a cell of what were rows."""
+    found: list[list[str]] = []
+    try:
+        # strict: otherwise a mark left open takes in all that follows, in silence
+        for line in csv.reader(io.StringIO(text), delimiter=separator, strict=True):
+            found.append(line)
+    except csv.Error as error:
+        raise DomainError(
+            f"row {len(found) + 1} of path_or_text cannot be split into cells ({error}); quotation marks must be in "
+            f"pairs round a whole cell, or doubled inside one"
+        ) from None
+    return found
 
 
 def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str]) -> Grade | None:
@@ -299,7 +325,7 @@ def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str
 
     def whole(column: str, high: int, low: int = 0) -> int | None:
         text = cell.get(column, "")
-        value = int(text) if text.isascii() and text.isdigit() else -1
+        value = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else -1
         if not low <= value <= high:
             wrong(column, f"must be a whole number from {low} to {high}, got {text!r}")
             return None

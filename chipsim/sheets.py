@@ -15,9 +15,10 @@ import numpy as np
 from ._arrays import choice
 from .errors import DomainError
 from .grading import FLAGS, KINDS, SCALE
-from .testpiece import Coupon, Ring, ring_edges
+from .testpiece import Coupon, Extra, Ring, ring_edges
 
 if TYPE_CHECKING:
+    from matplotlib.artist import Artist
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
@@ -28,8 +29,8 @@ PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 _EDGE = 12.0  # free of print all round [mm]
 _HEAD = 14.0  # height of the heading [mm]
-_LEGEND = 88.0  # height of scale, rules and cautions [mm]
-_BLOCK = 84.0  # a ring's boxes, square [mm]
+_LEGEND = 95.0  # height of scale, rules and cautions [mm]
+_BLOCK = 80.0  # a ring's boxes, square [mm]
 _INK, _SOFT, _PAPER, _WASH = "#1a1a1a", "#777777", "#ffffff", "#e9e9e9"
 _TEXT, _SMALL = 7.5, 6.0  # [pt]
 
@@ -50,6 +51,14 @@ _RULES = (
     "Take the rings in random order, a whole ring at a time, turning the piece. Do not look up which is which.",
     "Later, without looking at this sheet, read the places again that the form lists as reading 2.",
 )
+
+_CONTROLS = {
+    "straight pair": "of the straight pair compare the lips along x and along y",
+    "land comb": "of a land comb note the narrowest land that is whole",
+    "depth stair": "of the depth stair note the five widths",
+    "grain mark": "the L says how the piece lies, its long arm along x",
+}
+"""What to do with the strokes that have no boxes."""
 
 
 def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: str = "A4") -> None:
@@ -100,22 +109,25 @@ def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
     # the scale stands where there is room for it
     for page, low, high in ((maps[-1], _EDGE + 14.0, ground - 6.0), (boxes[-1], _EDGE, free - 4.0)):
         if high - low >= _LEGEND:
-            _legend(page[1], size, high)
+            _legend(page[1], coupon, size, high)
             pages = [*maps, *boxes]
             break
     else:
         last = _page(size)
-        _legend(last[1], size, size[1] - _EDGE - _HEAD)
+        _legend(last[1], coupon, size, size[1] - _EDGE - _HEAD)
         pages = [*maps, *boxes, last]
     for i, (_, ax) in enumerate(pages, 1):
         words = f"{coupon.name}    page {i} of {len(pages)}    {coupon.board.wood.name}"
-        ax.text(_EDGE, size[1] - _EDGE, words, fontsize=9, va="top", color=_INK)
-        ax.text(size[0] - _EDGE, size[1] - _EDGE, "date                      reader                    ", **_right())
+        # a long name is set smaller, so that it ends before the line for the date
+        small = min(9.0, 9.0 * 52 / len(words))
+        # a name may hold a dollar sign: nothing here is a formula
+        ax.text(_EDGE, size[1] - _EDGE, words, fontsize=small, va="top", color=_INK, parse_math=False)
+        for word, left, right in (("date", 74.0, 46.0), ("reader", 42.0, 0.0)):
+            y = size[1] - _EDGE - 3.0
+            ax.text(size[0] - _EDGE - left, y, word, fontsize=_TEXT, va="bottom", color=_SOFT)
+            ends = [size[0] - _EDGE - left + (8.0 if word == "date" else 10.0), size[0] - _EDGE - right]
+            ax.plot(ends, [y, y], color=_SOFT, linewidth=0.4)
     return [figure for figure, _ in pages]
-
-
-def _right() -> dict[str, Any]:
-    return {"fontsize": _TEXT, "va": "top", "ha": "right", "color": _SOFT}
 
 
 def _page(size: tuple[float, float]) -> tuple[Figure, Axes]:
@@ -145,7 +157,12 @@ def _maps(coupon: Coupon, size: tuple[float, float]) -> tuple[list[tuple[Figure,
             top = size[1] - _EDGE - _HEAD
             ground = (_EDGE + (room[0] - width) / 2, top - height)
             _piece(ax, coupon, (ground[0] - low[0], ground[1] - low[1]), (*ground, width, height))
-            part = f", part {i + 1 + j * columns} of {rows * columns}" if rows * columns > 1 else ""
+            part = ""
+            if rows * columns > 1:
+                ends = "; ".join(
+                    f"{n} {a:.0f} to {a + v:.0f} mm" for n, a, v in zip("xy", low, (width, height), strict=True)
+                )
+                part = f": part {i + 1 + j * columns} of {rows * columns}, {ends} from its lower left corner"
             ax.text(_EDGE, size[1] - _EDGE - 5, f"The piece at 1:1, as seen from above{part}", fontsize=_TEXT, va="top")
             _scale_bar(ax, size)
             pages.append((figure, ax))
@@ -158,57 +175,75 @@ def _piece(ax: Axes, coupon: Coupon, shift: tuple[float, float], window: tuple[f
 
     frame = Rectangle(window[:2], window[2], window[3], facecolor="none", edgecolor=_SOFT, linewidth=0.6)
     ax.add_patch(frame)
+    drawn: list[Artist] = []
     for ring in coupon.rings:
-        _ring_at_scale(ax, coupon, ring, shift, frame)
+        drawn += _ring_at_scale(ax, coupon, ring, shift)
     for extra in coupon.extras:
-        for cut in extra.cuts:
-            path = cut.path
-            s = np.linspace(0, path.length, 200)
-            xy = path.position(s) + shift
-            half = cut.half_width(path.depth_at(s))
-            way = np.radians(path.heading(s))
-            side = np.column_stack([-np.sin(way), np.cos(way)]) * half[:, None]
-            outline = np.vstack([xy + side, (xy - side)[::-1]])
-            ax.fill(*outline.T, facecolor=_WASH, edgecolor=_INK, linewidth=0.4, clip_path=frame)
+        drawn += _extra_at_scale(ax, extra, shift)
+    # only now: axes clip to themselves whatever has no path of its own when it is added, and a rectangle gives none
+    for artist in drawn:
+        artist.set_clip_path(frame)
+        artist.set_clip_on(True)
     azimuth = float(coupon.board.grain.at(np.array(coupon.size) / 2)[0])
-    right = window[0] + window[2]
-    x = right + 10.0 if right + 18.0 < ax.get_xlim()[1] else right - 8.0
-    _grain_arrow(ax, (x, window[1] + window[3] - 7.0), azimuth)
+    _grain_arrow(ax, (ax.get_xlim()[1] - _EDGE - 6.0, ax.get_ylim()[1] - _EDGE - 9.0), azimuth)
 
 
-def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, float], frame: Any) -> None:
+def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, float]) -> list[Artist]:
     from matplotlib.patches import Circle, Wedge
 
     x, y = ring.centre[0] + shift[0], ring.centre[1] + shift[1]
     r, w = ring.radius, coupon.width
     edges = ring_edges(coupon.sectors)
+    out: list[Artist] = []
     for s in ring.marked:
         wedge = Wedge((x, y), r + w / 2, edges[s - 1], edges[s], width=w, facecolor="none", edgecolor=_SOFT)
-        wedge.set(hatch="////", linewidth=0.0, clip_path=frame)
-        ax.add_patch(wedge)
+        wedge.set(hatch="////", linewidth=0.0)
+        out.append(ax.add_patch(wedge))
     for radius in (r - w / 2, r + w / 2):
-        ax.add_patch(Circle((x, y), radius, facecolor="none", edgecolor=_INK, linewidth=0.6, clip_path=frame))
+        out.append(ax.add_patch(Circle((x, y), radius, facecolor="none", edgecolor=_INK, linewidth=0.6)))
     for angle in np.radians(edges[:-1]):
         way = np.array([np.cos(angle), np.sin(angle)])
         ends = np.array([x, y]) + np.outer([r - w / 2 - 1.0, r + w / 2 + 1.0], way)
-        ax.plot(*ends.T, color=_SOFT, linewidth=0.3, clip_path=frame)
+        out += ax.plot(*ends.T, color=_SOFT, linewidth=0.3)
     inner = r - w / 2 - 1.9
     if inner * 2 * np.pi / coupon.sectors > 2.2:
         for s in range(coupon.sectors):
             angle = np.radians((edges[s] + edges[s + 1]) / 2)
-            ax.text(
-                x + inner * np.cos(angle), y + inner * np.sin(angle), f"{s + 1}",
-                fontsize=4.0, ha="center", va="center", color=_INK, clip_path=frame, clip_on=True,
-            )  # fmt: skip
-    ax.text(x, y, ring.code, fontsize=12, ha="center", va="center", color=_INK, clip_path=frame, clip_on=True)
+            spot = (x + inner * np.cos(angle), y + inner * np.sin(angle))
+            out.append(ax.text(*spot, f"{s + 1}", fontsize=4.0, ha="center", va="center", color=_INK))
+    out.append(ax.text(x, y, ring.code, fontsize=12, ha="center", va="center", color=_INK))
+    return out
+
+
+def _extra_at_scale(ax: Axes, extra: Extra, shift: tuple[float, float]) -> list[Artist]:
+    """Outlines of a control and its name, along its longer side, within the gap to its neighbours."""
+    out: list[Artist] = []
+    corners = []
+    for cut in extra.cuts:
+        path = cut.path
+        s = np.linspace(0, path.length, 200)
+        xy = path.position(s) + shift
+        half = cut.half_width(path.depth_at(s))
+        way = np.radians(path.heading(s))
+        side = np.column_stack([-np.sin(way), np.cos(way)]) * half[:, None]
+        outline = np.vstack([xy + side, (xy - side)[::-1]])
+        out += ax.fill(*outline.T, facecolor=_WASH, edgecolor=_INK, linewidth=0.4)
+        corners += [outline.min(axis=0), outline.max(axis=0)]
+    low, high = np.min(corners, axis=0), np.max(corners, axis=0)
+    style: dict[str, Any] = {"fontsize": 4.5, "color": _INK}
+    if high[0] - low[0] >= high[1] - low[1]:
+        out.append(ax.text(low[0], high[1] + 0.8, extra.kind, va="bottom", **style))
+    else:
+        out.append(ax.text(high[0] + 0.8, low[1], extra.kind, rotation=90, va="bottom", **style))
+    return out
 
 
 def _grain_arrow(ax: Axes, at: tuple[float, float], azimuth: float) -> None:
     a = np.radians(azimuth)
-    dx, dy = 6.0 * np.cos(a), 6.0 * np.sin(a)
+    dx, dy = 4.5 * np.cos(a), 4.5 * np.sin(a)
     shape: dict[str, Any] = {"arrowstyle": "<|-|>", "linewidth": 1.2, "color": _INK, "shrinkA": 0, "shrinkB": 0}
     ax.annotate("", (at[0] + dx, at[1] + dy), (at[0] - dx, at[1] - dy), arrowprops=shape)
-    ax.text(at[0], at[1] - 2.6 - abs(dy) / 2, "grain", fontsize=_SMALL, ha="center", va="top")
+    ax.text(at[0] - 6.5, at[1], "grain", fontsize=_SMALL, ha="right", va="center")
 
 
 def _scale_bar(ax: Axes, size: tuple[float, float]) -> None:
@@ -269,7 +304,7 @@ def _ring_of_boxes(ax: Axes, coupon: Coupon, ring: Ring, at: tuple[float, float]
     ax.annotate("", (at[0] + dx, at[1] - 6 + dy), (at[0] - dx, at[1] - 6 - dy), arrowprops=shape, zorder=1)
 
 
-def _legend(ax: Axes, size: tuple[float, float], top: float) -> None:
+def _legend(ax: Axes, coupon: Coupon, size: tuple[float, float], top: float) -> None:
     """Scale, letters, flags, rules and cautions, from a height downwards."""
     y = top
     width = size[0] - 2 * _EDGE
@@ -289,11 +324,13 @@ def _legend(ax: Axes, size: tuple[float, float], top: float) -> None:
     y -= 1.0
     say("Letter with every grade from 1 to 4:  " + ";  ".join(f"{k}  {words}" for k, words in KINDS.items()))
     y -= 4.2
-    say("Flags beside the box, never part of the grade:  " + ";  ".join(f"{k}  {words}" for k, words in FLAGS.items()))
+    say("Flags go into the box, not into the grade:  " + ";  ".join(f"{k}  {words}" for k, words in FLAGS.items()))
     y -= 4.2
     say("Boxes flagged k or p are left out. A box without s counts as not scorched.")
     y -= 5.5
-    for words in _RULES:
+    there = {e.kind for e in coupon.extras}
+    beside = "; ".join(words for kind, words in _CONTROLS.items() if kind in there)
+    for words in (*_RULES, *([f"Strokes beside the rings have no boxes: {beside}."] if beside else [])):
         y -= _paragraph(ax, "-  " + words, y, width)
     y -= 1.5
     say("Cautions", weight="bold")

@@ -254,8 +254,8 @@ def coupon(
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
     if not isinstance(bit, Cutter):
         raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
-    if not isinstance(name, str) or not name.strip():
-        raise DomainError(f"name must be a word or more, got {name!r}")
+    if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
+        raise DomainError(f"name must be a word or more in one line, got {name!r}")
     f = np.unique(array("feeds", np.atleast_1d(np.asarray(feeds)), ndim=1, low=50, unit="mm/min"))
     n = np.unique(array("speeds", np.atleast_1d(np.asarray(speeds)), ndim=1, low=1000, high=100_000, unit="rpm"))
     if not 1 <= len(f) * len(n) <= len(LETTERS) // 2:

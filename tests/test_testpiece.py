@@ -70,6 +70,31 @@ def test_rings_of_a_pair_are_entered_at_different_angles():
         assert not set(pair[0]) & set(pair[1])
 
 
+@pytest.mark.parametrize("machine", [MACHINE, cs.Machine(800, 8000, corner_rule="stop", plunge_feed=250)])
+def test_rings_are_ramped_in_and_out_along_themselves(machine):
+    """No plunge: down along the ring no faster than the plunge feed, a whole turn at depth, and up again."""
+    coupon = piece(machine=machine)
+    joins = []
+    for ring in coupon.rings:
+        path = ring.cut.path
+        s = np.linspace(0, path.length, 4001)
+        deep = path.depth_at(s)
+        assert abs(deep[0]) + abs(deep[-1]) < 1e-12
+        level = deep >= coupon.depth - 1e-9
+        turn = np.ptp(s[level])
+        assert 2 * np.pi * ring.radius < turn < 2 * np.pi * ring.radius + 1.5
+        first, last = np.flatnonzero(level)[[0, -1]]
+        assert level[first:last].all()
+        assert (np.diff(deep[: first + 1]) > -1e-12).all()
+        assert (np.diff(deep[last:]) < 1e-12).all()
+        # at the typed feed, so that the machine need not slow for it
+        assert (ring.cut.feed * np.diff(deep) / np.diff(s)).max() <= machine.plunge_feed
+        np.testing.assert_allclose(np.hypot(*(path.position(s) - ring.centre).T), ring.radius, rtol=1e-9)
+        joins.append(np.degrees(np.arctan2(*(path.position(s[first]) - ring.centre)[::-1])))
+    apart = np.abs((np.subtract.outer(joins, joins) + 180) % 360 - 180)[~np.eye(6, dtype=bool)]
+    assert apart.min() > 360 / coupon.sectors - 1
+
+
 def test_every_lip_of_a_ring_is_there_once():
     for ring in WHOLE.rings:
         strikes = cs.lip_strikes(ring.cut, pitch=0.1)
@@ -109,6 +134,8 @@ def test_nothing_meets_anything_and_all_lies_inside(size):
 def test_what_does_not_fit_is_said():
     with pytest.raises(cs.DomainError, match=r"size must hold 6 rings .* 60 x 60 mm holds 1 x 1, 0 of the 3 settings"):
         piece(size=(60, 60))
+    with pytest.raises(cs.DomainError, match=r"100 x 45 mm holds 3 x 1, 1 of the 3 settings"):
+        piece(size=(100, 45))
     tight = piece(size=(92, 70), comb=(0,))
     assert len(tight.rings) == 6
     assert any("land comb" in words for words in tight.left_out)
@@ -122,7 +149,22 @@ def test_controls():
     across = [c.path.position(0) for c in comb.cuts]
     gaps = [np.hypot(*(b - a)) - WHOLE.width for a, b in pairwise(across)]
     np.testing.assert_allclose(gaps, LANDS, atol=1e-9)
+    pair = [c for e in WHOLE.extras if e.kind == "straight pair" for c in e.cuts]
+    ways = [np.round(c.path.position(c.path.length) - c.path.position(0), 9).tolist() for c in pair]
+    assert sorted(ways) == [[0, 40], [40, 0]]
+    for cut in pair:
+        assert (cut.path.depth == WHOLE.depth).all()
+        assert (cut.spindle_speed, cut.feed) == WHOLE.settings()[1]
+    bare = piece(straight_pair=False, stair=False)
+    assert [e.kind for e in bare.extras] == ["grain mark"]
+    mark = bare.extras[0].cuts[0].path
+    arms = np.diff(mark.xy, axis=0)
+    np.testing.assert_allclose(arms, [[-8, 0], [0, 4.8]], atol=1e-12)
+    heading = piece(comb=(30,))
+    strokes = next(e for e in heading.extras if e.kind == "land comb").cuts
+    assert {round(float(c.path.heading(1.0)), 6) for c in strokes} == {30.0}
     stair = next(e for e in WHOLE.extras if e.kind == "depth stair").cuts[0].path
+    np.testing.assert_allclose(np.unique(np.round(stair.depth, 6)), WHOLE.depth * np.linspace(0.25, 1, 5), atol=1e-6)
     assert len(np.unique(np.round(stair.depth, 6))) == 5
     assert stair.depth.max() == pytest.approx(WHOLE.depth)
 
@@ -137,6 +179,17 @@ def test_as_a_program():
     text = cs.write_rs274(WHOLE.carving)
     again = cs.read_rs274(text, BIT)
     assert len(again) == len(WHOLE.carving)
+    for one, two in zip(WHOLE.carving, again, strict=True):
+        assert (two.spindle_speed, two.feed) == (one.spindle_speed, pytest.approx(one.feed, abs=0.01))
+        # digits of a micrometre at either end of an arc
+        assert two.path.length == pytest.approx(one.path.length, abs=0.02)
+        share = np.linspace(0, 1, 50)
+        np.testing.assert_allclose(
+            two.path.position(share * two.path.length), one.path.position(share * one.path.length), atol=0.02
+        )
+        np.testing.assert_allclose(
+            two.path.depth_at(share * two.path.length), one.path.depth_at(share * one.path.length), atol=0.01
+        )
     speeds = piece([900, 1500], [12_000, 20_000])
     assert sum(len(speeds.at_speed(s)) for s in (12_000, 20_000)) == len(speeds.carving)
     with pytest.raises(cs.DomainError, match=r"spindle_speed must be one of 12000\.0, 20000\.0"):
@@ -167,6 +220,7 @@ BAD = {
     "depth": (dict(depth=0), "depth"),
     "deep": (dict(depth=12), "cutting length"),
     "name": (dict(name=" "), "name"),
+    "lines": (dict(name="two\nlines"), "name must be a word or more in one line"),
     "spin": (dict(spin="left"), "spin"),
     "seed": (dict(seed=-1), "seed"),
     "size": (dict(size=(5, 100)), "size"),
