@@ -26,7 +26,7 @@ from .errors import DomainError
 from .grain import Board
 from .machine import Machine
 from .models import LipModel
-from .priors import Coefficients, Draws, Reader, prior_draws
+from .priors import Coefficients, Draws, prior_draws
 from .records import PRIOR, checked_model, gather
 from .sweeps import Cell, Sweep, _bits, sweep
 from .units import length_text
@@ -517,19 +517,9 @@ class _Draws:
         ends = [gather(c, pitch=pitch, bundle=self.model.bundle) for c in self._ends()]
         edge = self.unknowns[_edge_name(self.bit)]
         slide = self.unknowns.get(_SPEED, np.zeros(len(edge)))
-        out = np.full(len(edge), np.nan)
-        for k in range(len(edge)):
-            model, reader, shift = self._drawn(k)
-            cuts = (_honed(r.carving, float(edge[k])) for r in ends)
-            values = [r.mean_damage(self.board, model, c, reader, shift) for r, c in zip(ends, cuts, strict=True)]
-            out[k] = values[0] + (values[-1] - values[0]) * (slide[k] + 1) / 2
-        return out
-
-    def _drawn(self, k: int) -> tuple[LipModel, Reader | None, float]:
-        """Model of a draw, and how it is read."""
-        if self.known is None:
-            return self.model, None, 0.0
-        return self.known.models[k], self.known.readers[k], float(self.known.shifts[k])
+        models = [self.model] * len(edge) if self.known is None else self.known.models
+        low, high = (ends[k].mean_damages(self.board, models, edge, self.known) for k in (0, -1))
+        return np.asarray(low + (high - low) * (slide + 1) / 2)
 
     def _ends(self) -> Iterator[Carving]:
         """The carving at both ends of the dial's band, once if there is none; never above the bit's mark."""
@@ -542,20 +532,6 @@ class _Draws:
                 speed = min(max(cut.spindle_speed * factor, 1000.0), most, 100_000.0)
                 cuts.append(replace(cut, spindle_speed=speed))
             yield replace(self.carving, cuts=tuple(cuts))
-
-
-def _honed(carving: Carving, factor: float) -> tuple[Cut, ...]:
-    """Cuts whose bits have another edge radius; those of a foreign bit as they are."""
-    cuts = tuple(replace(cut, bit=_with_edge(cut.bit, factor)) for cut in carving)
-    for new, old in zip(cuts, carving, strict=True):
-        vars(new)["profile"] = old.profile  # an edge does not change the motion, which takes long to work out
-    return cuts
-
-
-def _with_edge(bit: Any, factor: float) -> Any:
-    if is_dataclass(bit) and any(f.name == "edge_radius" for f in fields(bit)):
-        return replace(bit, edge_radius=min(bit.edge_radius * factor, 0.5))  # type: ignore[type-var,union-attr]
-    return bit
 
 
 def _numbered(task: tuple[int, _Draws]) -> FloatArray:

@@ -19,7 +19,7 @@ from .models import LipModel
 from .records import PRIOR, RISKS, Summary, checked_model, gather
 from .risk import CLASSES
 from .units import length_text
-from .variants import centre_of, mirrored_carving, turned_board
+from .variants import centre_of, mirrored_carving
 
 __all__ = ["Layout", "LayoutRow", "best_layout"]
 
@@ -194,8 +194,7 @@ def best_layout(
     for flipped in (False, True) if mirrored else (False,):
         design = mirrored_carving(job, centre) if flipped else job
         record = gather(design, pitch=pitch, bundle=chosen.bundle)
-        for angle in angles.tolist():
-            risk = record.map(turned_board(board, angle, centre), chosen)
-            settings = settings or dict(risk.settings)
-            rows.append(LayoutRow(angle, flipped, Summary.of(risk)))
+        settings = settings or record.settings(board, chosen)
+        for angle, summary in zip(angles.tolist(), record.turned(board, chosen, angles.tolist(), centre), strict=True):
+            rows.append(LayoutRow(angle, flipped, summary))
     return Layout(tuple(rows), centre, float(span), settings)

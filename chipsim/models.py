@@ -14,9 +14,9 @@ piece has been read every risk is a prior.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from functools import lru_cache
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -207,7 +207,7 @@ class RiskModel:
             bite floor, normal to the flank; 'tear_depth' beyond the lip, mean over the scatter [mm]; 'temperature' [C].
         """
         # not `lip_risk_sets`: a model that overrides this method calls it
-        found = _plain_sets([self], strikes, fibres[None], [cut], wood, told=True)
+        found = _plain_sets([self], strikes, fibres[None], cut, wood, told=True)
         return {name: value[..., 0] for name, value in found.items()}
 
     def turned_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
@@ -230,11 +230,12 @@ def _columns(models: tuple[RiskModel, ...]) -> dict[str, FloatArray]:
     return {f.name: np.array([getattr(m, f.name) for m in models]) for f in fields(RiskModel)}
 
 
-def _coefficients(models: Sequence[RiskModel], cuts: Sequence[Cut], wood: Wood) -> tuple[FloatArray, FloatArray]:
-    """What `_kernels.lip_risk_sets` needs of models, cuts and wood, a row each, and the scatter's offsets [rad]."""
+def _coefficients(
+    models: Sequence[RiskModel], cut: Cut, wood: Wood, edges: FloatArray | None
+) -> tuple[FloatArray, FloatArray]:
+    """What `_kernels.lip_risk_sets` needs of models, cut and wood, a row a model, and the scatter's offsets [rad]."""
     k, m = _kernels, _columns(tuple(models))
-    cut = cuts[0]
-    bit, radius = cut.bit, np.array([c.bit.edge_radius for c in cuts])
+    bit, radius = cut.bit, cut.bit.edge_radius if edges is None else edges
     pressure, land = m["contact"] * _indentation(wood), m["land"] * radius
     interval = 60.0 / (cut.spindle_speed * bit.flutes)
     factor, push = _rake_factor(m["friction"], bit.rake), np.radians(bit.rake) - np.arctan(m["friction"])
@@ -273,7 +274,12 @@ def _coefficients(models: Sequence[RiskModel], cuts: Sequence[Cut], wood: Wood) 
 
 
 def lip_risk_sets(
-    models: Sequence[LipModel], strikes: LipStrikes, fibres: FloatArray, cuts: Cut | Sequence[Cut], wood: Wood
+    models: Sequence[LipModel],
+    strikes: LipStrikes,
+    fibres: FloatArray,
+    cut: Cut,
+    wood: Wood,
+    edges: FloatArray | None = None,
 ) -> dict[str, FloatArray]:
     """Risks at every lip for many models, or for many lies of the fibres, of the same strikes.
 
@@ -285,34 +291,36 @@ def lip_risk_sets(
         On n lips.
     fibres
         (k, n, 2, 3) unit axes at the lips; k is 1 where there are many models.
-    cuts
-        Whose strikes they are; or one a model, that differ in what strikes do not depend on: the edge's radius.
+    cut
+        Whose strikes they are.
     wood
         Of the board.
+    edges
+        (models,) radii of the edge in the bit's place: strikes do not depend on them. [mm]
 
     Returns
     -------
     dict
         'fuzz', 'tear', 'scorch', (n, 2, sets), a set for each model or lie; NaN where no lip, or not known.
     """
-    each = [cuts] * len(models) if isinstance(cuts, Cut) else list(cuts)
     plain = [m for m in models if isinstance(m, RiskModel) and type(m).lip_risks is RiskModel.lip_risks]
     if len(plain) < len(models):
-        return _one_by_one(models, strikes, fibres, each, wood)
-    return _plain_sets(plain, strikes, fibres, each, wood)
+        return _one_by_one(models, strikes, fibres, cut, wood, edges)
+    return _plain_sets(plain, strikes, fibres, cut, wood, edges)
 
 
 def _plain_sets(
     models: Sequence[RiskModel],
     strikes: LipStrikes,
     fibres: FloatArray,
-    cuts: Sequence[Cut],
+    cut: Cut,
     wood: Wood,
+    edges: FloatArray | None = None,
     *,
     told: bool = False,
 ) -> dict[str, FloatArray]:
     """`lip_risk_sets` by the compiled kernel; if `told` with the other entries of `RiskModel.lip_risks`."""
-    cut, lips = cuts[0], strikes.lips
+    lips = strikes.lips
     n, sets = len(strikes), max(len(models), len(fibres))
     turn = cut.spindle_speed * cut.bit.flutes
     feed, rough = tool_feed(lips, cut) / turn, np.zeros(n)
@@ -322,7 +330,7 @@ def _plain_sets(
         # what a machine lets it reach is the same in either sense
         rough = tool_feed(lips, replace(cut, feed=last.feed, passes=None)) / turn
     lean = np.radians(lips.flank_lean)
-    coefficients, shifts = _coefficients(models, cuts, wood)
+    coefficients, shifts = _coefficients(models, cut, wood, edges)
     out = {name: np.empty((n, 2, sets)) for name in ("fuzz", "tear", "scorch")}
     more = np.empty((n if told else 0, 2, sets, 5))
     _kernels.lip_risk_sets(
@@ -360,19 +368,29 @@ def _one_by_one(
     models: Sequence[LipModel],
     strikes: LipStrikes,
     fibres: FloatArray,
-    cuts: Sequence[Cut],
+    cut: Cut,
     wood: Wood,
+    edges: FloatArray | None,
 ) -> dict[str, FloatArray]:
     """`lip_risk_sets` of models that are not ours."""
-    found = [
-        models[min(k, len(models) - 1)].lip_risks(
-            strikes, fibres[min(k, len(fibres) - 1)], cuts[min(k, len(cuts) - 1)], wood
-        )
-        for k in range(max(len(models), len(fibres)))
-    ]
+    found = []
+    for k in range(max(len(models), len(fibres))):
+        own = cut if edges is None else _with_edge(cut, float(edges[k]))
+        found.append(models[k % len(models)].lip_risks(strikes, fibres[k % len(fibres)], own, wood))
     blank = np.full(strikes.lips.exists.shape, np.nan)
     names = ("fuzz", "tear", "scorch")
     return {name: np.stack([np.asarray(f.get(name, blank), float) for f in found], axis=-1) for name in names}
+
+
+def _with_edge(cut: Cut, radius: float) -> Cut:
+    """The cut with another edge radius; as it is if its bit cannot have one."""
+    bit: Any = cut.bit
+    if not is_dataclass(bit) or all(f.name != "edge_radius" for f in fields(bit)):
+        return cut
+    keen: Any = replace(bit, edge_radius=radius)  # type: ignore[type-var]
+    own = replace(cut, bit=keen)
+    vars(own)["profile"] = cut.profile  # an edge does not change the motion, which takes long to work out
+    return own
 
 
 def _fixed(values: np.ndarray, kind: type = np.float64) -> np.ndarray:

@@ -107,10 +107,8 @@ class Coefficients:
 
     def models(self, z: FloatArray) -> tuple[RiskModel, ...]:
         """Models at coordinates (count, len(names))."""
-        columns = [self.value(name, z[:, k]).tolist() for k, name in enumerate(self.names)]
-        return tuple(
-            replace(self.centre, **dict(zip(self.names, row, strict=True))) for row in zip(*columns, strict=True)
-        )
+        columns = {name: self.value(name, z[:, k]).tolist() for k, name in enumerate(self.names)}
+        return tuple(replace(self.centre, **{n: c[row] for n, c in columns.items()}) for row in range(len(z)))
 
 
 @dataclass(frozen=True)

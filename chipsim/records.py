@@ -2,22 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
+from ._arrays import FloatArray
 from .bands import damage_of
-from .cuts import Carving, Cut
+from .cuts import Carving
 from .errors import DomainError
-from .grain import Board, fibre_axis
+from .grain import Board
 from .kinematics import LipStrikes, carving_blocks
-from .models import LipModel, RiskModel
-from .priors import Reader
+from .models import LipModel, RiskModel, lip_risk_sets
+from .priors import Draws, reread
 from .risk import RISKS as SINGLE
-from .risk import RiskMap, _evaluate, _settings
+from .risk import RiskMap, _evaluate, _settings, length_of_classes, mean_of
+from .variants import turned_board
 
 __all__ = ["RISKS", "StrikeRecord", "Summary", "checked_model", "gather"]
 
@@ -46,14 +49,18 @@ class Summary:
     @classmethod
     def of(cls, risk: RiskMap) -> Summary:
         """Sum up a map."""
-        worst = {}
-        for name in RISKS:
-            value = risk.values(name)
-            known = value[risk.exists & np.isfinite(value)]
+        return cls.of_values(risk.exists, risk.lip_length, {name: risk.values(name) for name in RISKS})
+
+    @classmethod
+    def of_values(cls, exists: np.ndarray, length: FloatArray, values: Mapping[str, FloatArray]) -> Summary:
+        """Sum up risks at lips, arrays of one shape; see `RiskMap.mean`, `RiskMap.lengths_by_class`."""
+        mean, worst, lengths = {}, {}, {}
+        for name, value in values.items():
+            mean[name] = mean_of(value, exists, length)
+            known = value[exists & np.isfinite(value)]
             worst[name] = float(known.max()) if known.size else float("nan")
-        return cls(
-            {name: risk.mean(name) for name in RISKS}, worst, {name: risk.lengths_by_class(name) for name in RISKS}
-        )
+            lengths[name] = length_of_classes(value, exists, length)
+        return cls(mean, worst, lengths)
 
     def poor(self, risk: str = "damage") -> float:
         """Length of lip that needs work or is spoilt. [mm]"""
@@ -102,36 +109,73 @@ class StrikeRecord:
         content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
         return RiskMap(settings=_settings(self.carving.cuts, board, model), band=None, **content)
 
-    def mean_damage(
-        self,
-        board: Board,
-        model: LipModel,
-        cuts: tuple[Cut, ...] | None = None,
-        reader: Reader | None = None,
-        shift: float = 0.0,
-    ) -> float:
-        """Mean damage, as `map(board, model).mean('damage')`, and nothing else. [-]
+    def settings(self, board: Board, model: LipModel) -> dict[str, Any]:
+        """Settings of a map of this carving."""
+        return _settings(self.carving.cuts, board, model)
 
-        `cuts` may stand in for the carving's where they differ in what strikes do not depend on: the edge's radius. A
-        reader puts fuzz and tear on the scale of their grades, shifted as a board may be, as in a map's band.
+    def mean_damages(
+        self, board: Board, models: Sequence[LipModel], edges: FloatArray, known: Draws | None = None
+    ) -> FloatArray:
+        """Mean damage by each of many models, as `map(board, model).mean('damage')`, and nothing else. (models,) [-]
+
+        Parameters
+        ----------
+        board
+            Wood and grain.
+        models
+            With one thickness of the bundle.
+        edges
+            (models,) radius of the edge over that of the cut's own bit; beyond 0.5 mm it stays there. [-]
+        known
+            Readers and shifts that put fuzz and tear on the scale of their grades, as in a map's band.
         """
-        values, lengths = [], []
+        total, length = np.zeros(len(models)), np.zeros(len(models))
         for i, strikes in self.blocks:
-            own, cut = _thinner(strikes, model.bundle), (cuts or self.carving.cuts)[i]
-            exists = own.lips.exists
-            fibres = np.full((*exists.shape, 3), np.nan)
-            fibres[exists] = fibre_axis(*board.grain.at(own.lips.lip_xy[exists]))
-            risks = model.lip_risks(own, fibres, cut, board.wood)
-            blank = np.full(exists.shape, np.nan)
-            fuzz, tear, scorch = (risks.get(name, blank) for name in SINGLE)
-            if reader is not None:
-                fuzz, tear = reader.regraded("fuzz", fuzz, shift), reader.regraded("tear", tear, shift)
-            value = damage_of(fuzz, tear, scorch)
-            known = exists & np.isfinite(value)
-            values.append(value[known])
-            lengths.append(own.lips.lip_length[known])
-        length = np.concatenate(lengths)
-        return float(np.concatenate(values) @ length / length.sum()) if length.sum() > 0 else float("nan")
+            own, cut = _thinner(strikes, models[0].bundle), self.carving.cuts[i]
+            radii = np.minimum(edges * cut.bit.edge_radius, 0.5)
+            found = lip_risk_sets(models, own, _fibres(own, board)[None], cut, board.wood, radii)
+            each = own.lips.lip_length
+            if known is None:
+                value = damage_of(found["fuzz"], found["tear"], found["scorch"])
+            else:
+                value, _ = reread(known, found["fuzz"], found["tear"], found["scorch"], each)
+            there = own.lips.exists[..., None] & np.isfinite(value)
+            total += np.where(there, value * each[..., None], 0.0).sum(axis=(0, 1))
+            length += np.where(there, each[..., None], 0.0).sum(axis=(0, 1))
+        return np.asarray(np.divide(total, length, out=np.full(len(models), np.nan), where=length > 0))
+
+    def turned(
+        self, board: Board, model: LipModel, degrees: Sequence[float], centre: tuple[float, float]
+    ) -> list[Summary]:
+        """Summary of the map for each rotation of the design about a point on the board that lies still. [deg, mm]
+
+        Only the fibres at the lips are looked up again.
+        """
+        boards = [turned_board(board, angle, centre) for angle in degrees]
+        many = getattr(model, "turned_risks", partial(lip_risk_sets, [model]))
+        parts: list[dict[str, FloatArray]] = []
+        exists, length = [], []
+        for i, strikes in self.blocks:
+            own = _thinner(strikes, model.bundle)
+            lies = np.stack([_fibres(own, b) for b in boards])
+            parts.append(many(own, lies, self.carving.cuts[i], board.wood))
+            exists.append(own.lips.exists)
+            length.append(own.lips.lip_length)
+        there, lengths = np.concatenate(exists), np.concatenate(length)
+        values = {name: np.concatenate([p[name] for p in parts]) for name in SINGLE}
+        values["damage"] = damage_of(*values.values())
+        return [
+            Summary.of_values(there, lengths, {name: v[..., k] for name, v in values.items()})
+            for k in range(len(degrees))
+        ]
+
+
+def _fibres(strikes: LipStrikes, board: Board) -> FloatArray:
+    """(n, 2, 3) axes of the fibres at the lips, NaN where there is none."""
+    exists = strikes.lips.exists
+    fibres = np.full((*exists.shape, 3), np.nan)
+    fibres[exists] = board.fibres(strikes.lips.lip_xy[exists])
+    return fibres
 
 
 def checked_model(model: LipModel | None) -> LipModel:

@@ -459,7 +459,7 @@ def test_a_record_gives_the_map_to_the_last_bit():
         if isinstance(value, np.ndarray):
             np.testing.assert_array_equal(getattr(one, name), value, err_msg=name)
     assert dict(one.settings) == dict(two.settings)
-    assert record.mean_damage(BOARD, model) == pytest.approx(two.mean("damage"), abs=1e-14)
+    assert record.mean_damages(BOARD, [model], np.ones(1))[0] == pytest.approx(two.mean("damage"), abs=1e-14)
 
 
 @pytest.mark.parametrize("runout", [0.0, 0.03])
