@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, is_dataclass
 from types import MappingProxyType
-from typing import Any, Protocol, runtime_checkable
+from typing import Any, Protocol, cast, runtime_checkable
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from .errors import DomainError
 from .grain import Board, fibre_axis
 from .kinematics import LipStrikes
 from .models import LipModel, RiskModel, lip_risk_sets
-from .priors import Draws, prior_draws, reread
+from .priors import Coefficients, Draws, prior_draws, reread
 
 __all__ = ["BAND", "Band", "Drawable", "Seen", "Spread", "damage_of"]
 
@@ -202,10 +202,13 @@ class Spread:
         elif isinstance(self.model, Drawable):
             self._draws = self.model.draws(self.count, self.seed, self.board)
             self._seen, self._status = self.model.seen, self.model.learned or "prior only"
+        elif is_dataclass(self.model) and Coefficients(cast(Any, self.model)).names:
+            self._draws = prior_draws(cast(Any, self.model), self.count, self.seed)
+            self._seen, self._status = None, "prior only"
         else:
             raise DomainError(
-                f"draws must be 0 for a model without priors: it must be a RiskModel or a FittedModel, got "
-                f"{type(self.model).__name__}"
+                f"draws must be 0 for a model without priors: it must be a RiskModel, a FittedModel or a dataclass "
+                f"whose fields have a 'prior' in their metadata, got {type(self.model).__name__}"
             )
 
     def add(self, strikes: LipStrikes, content: Mapping[str, np.ndarray], cut: Cut) -> None:

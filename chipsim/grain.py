@@ -69,7 +69,13 @@ class Grain:
     def turned(self, degrees: float) -> Grain:
         """Copy of the field turned counter-clockwise about the origin, as when the board is turned under the work."""
         turn = number("degrees", degrees, low=-1e6, high=1e6, unit="deg")
-        return Grain(_Turned(self, turn), f"{self.label}, turned {turn:g} deg")
+        return self.turned_about((0.0, 0.0), turn, f"{self.label}, turned {turn:g} deg")
+
+    def turned_about(self, centre: tuple[float, float], degrees: float, label: str) -> Grain:
+        """Copy of the field turned counter-clockwise about a point [mm, deg]."""
+        if isinstance(self.function, _Straight):
+            return Grain(_Straight(self.function.azimuth + degrees, self.function.dive), label)
+        return Grain(_Turned(self, degrees, centre), label)
 
 
 @dataclass(frozen=True)
@@ -159,6 +165,10 @@ class Board:
 
     def fibres(self, xy: ArrayLike) -> FloatArray:
         """Unit fibre axes at points (..., 2) [mm], shape (..., 3)."""
+        field = self.grain.function
+        if isinstance(field, _Straight):  # one axis for all: designs are laid on straight grain many times over
+            shape = np.asarray(xy, dtype=float).shape[:-1]
+            return np.array(np.broadcast_to(fibre_axis(field.azimuth, field.dive), (*shape, 3)))
         return fibre_axis(*self.grain.at(xy))
 
 

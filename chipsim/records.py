@@ -18,8 +18,8 @@ from .grain import Board
 from .kinematics import LipStrikes, carving_blocks
 from .models import LipModel, RiskModel, lip_risk_sets
 from .priors import Draws, reread
+from .risk import CLASSES, RiskMap, _evaluate, _settings
 from .risk import RISKS as SINGLE
-from .risk import RiskMap, _evaluate, _settings, length_of_classes, mean_of
 from .variants import turned_board
 
 __all__ = ["RISKS", "StrikeRecord", "Summary", "checked_model", "gather"]
@@ -49,18 +49,39 @@ class Summary:
     @classmethod
     def of(cls, risk: RiskMap) -> Summary:
         """Sum up a map."""
-        return cls.of_values(risk.exists, risk.lip_length, {name: risk.values(name) for name in RISKS})
+        worst = {}
+        for name in RISKS:
+            value = risk.values(name)
+            known = value[risk.exists & np.isfinite(value)]
+            worst[name] = float(known.max()) if known.size else float("nan")
+        return cls(
+            {name: risk.mean(name) for name in RISKS}, worst, {name: risk.lengths_by_class(name) for name in RISKS}
+        )
 
     @classmethod
-    def of_values(cls, exists: np.ndarray, length: FloatArray, values: Mapping[str, FloatArray]) -> Summary:
-        """Sum up risks at lips, arrays of one shape; see `RiskMap.mean`, `RiskMap.lengths_by_class`."""
+    def of_many(cls, exists: np.ndarray, length: FloatArray, values: Mapping[str, FloatArray]) -> list[Summary]:
+        """Summaries of many maps of the same lips: risks are (n, 2, maps), `exists` and `length` (n, 2)."""
+        size = np.where(exists, length, 0.0).reshape(-1)
+        bounds, names = list(CLASSES.values()), [*CLASSES, "not known"]
         mean, worst, lengths = {}, {}, {}
         for name, value in values.items():
-            mean[name] = mean_of(value, exists, length)
-            known = value[exists & np.isfinite(value)]
-            worst[name] = float(known.max()) if known.size else float("nan")
-            lengths[name] = length_of_classes(value, exists, length)
-        return cls(mean, worst, lengths)
+            each = value.reshape(len(size), -1)
+            known = np.isfinite(each) & exists.reshape(-1, 1)
+            each = np.where(known, each, 0.0)
+            total, some = size @ known, known.any(axis=0)
+            mean[name] = np.where(total > 0, size @ each / np.where(total > 0, total, 1.0), np.nan)
+            worst[name] = np.where(some, np.where(known, each, -np.inf).max(axis=0, initial=-np.inf), np.nan)
+            below = [size @ (known & (each < bound)) for bound in bounds]
+            parts = [*np.diff(below, axis=0, prepend=0.0), size @ ~np.isfinite(value.reshape(len(size), -1))]
+            lengths[name] = dict(zip(names, parts, strict=True))
+        return [
+            cls(
+                {name: float(m[k]) for name, m in mean.items()},
+                {name: float(w[k]) for name, w in worst.items()},
+                {name: {word: float(v[k]) for word, v in row.items()} for name, row in lengths.items()},
+            )
+            for k in range(len(next(iter(mean.values()))))
+        ]
 
     def poor(self, risk: str = "damage") -> float:
         """Length of lip that needs work or is spoilt. [mm]"""
@@ -164,10 +185,7 @@ class StrikeRecord:
         there, lengths = np.concatenate(exists), np.concatenate(length)
         values = {name: np.concatenate([p[name] for p in parts]) for name in SINGLE}
         values["damage"] = damage_of(*values.values())
-        return [
-            Summary.of_values(there, lengths, {name: v[..., k] for name, v in values.items()})
-            for k in range(len(degrees))
-        ]
+        return Summary.of_many(there, lengths, values)
 
 
 def _fibres(strikes: LipStrikes, board: Board) -> FloatArray:

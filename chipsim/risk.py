@@ -163,11 +163,18 @@ class RiskMap:
 
     def mean(self, risk: str) -> float:
         """Mean of a risk over the existing lips, weighted by their length; NaN if not modelled or no lip."""
-        return mean_of(self.values(risk), self.exists, self.lip_length)
+        value = self.values(risk)
+        known = self.exists & np.isfinite(value)
+        total = float(self.lip_length[known].sum())
+        return float(np.sum(value[known] * self.lip_length[known]) / total) if total > 0 else float("nan")
 
     def lengths_by_class(self, risk: str = "damage") -> dict[str, float]:
         """Length of existing lip in each class of `CLASSES`, and 'not known'; they sum to the lips' length. [mm]"""
-        return length_of_classes(self.values(risk), self.exists, self.lip_length)
+        value = self.values(risk)
+        bounds = np.array(list(CLASSES.values()))
+        code = np.where(np.isfinite(value), np.searchsorted(bounds, np.nan_to_num(value), side="right"), len(bounds))
+        names = [*CLASSES, "not known"]
+        return {name: float(self.lip_length[self.exists & (code == i)].sum()) for i, name in enumerate(names)}
 
     def lip_kind(self, side: str, groove: int = 0) -> str:
         """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for 'left' or 'right' of a cut."""
@@ -464,22 +471,6 @@ def _check_saved(arrays: Mapping[str, np.ndarray], settings: object) -> None:
 
 def _array_fields() -> list[Field[Any]]:
     return [f for f in fields(RiskMap) if f.name not in ("settings", "band")]
-
-
-def mean_of(value: FloatArray, exists: np.ndarray, length: FloatArray) -> float:
-    """Mean over existing lips where the value is known, weighted by their length; NaN if there are none."""
-    known = exists & np.isfinite(value)
-    total = float(length[known].sum())
-    return float(np.sum(value[known] * length[known]) / total) if total > 0 else float("nan")
-
-
-def length_of_classes(value: FloatArray, exists: np.ndarray, length: FloatArray) -> dict[str, float]:
-    """Length of existing lip in each class of `CLASSES`, and 'not known'. [mm]"""
-    bounds = np.array(list(CLASSES.values()))
-    code = np.where(np.isfinite(value), np.searchsorted(bounds, np.nan_to_num(value), side="right"), len(bounds))
-    names = [*CLASSES, "not known"]
-    sums = np.bincount(code[exists], weights=length[exists], minlength=len(names))
-    return dict(zip(names, sums.tolist(), strict=True))
 
 
 def class_of(value: float) -> str:

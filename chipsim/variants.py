@@ -13,7 +13,7 @@ from ._arrays import FloatArray, choice, number
 from .cuts import Carving, Cut, Pass, Travel, as_carving
 from .cutters import Cutter
 from .errors import DomainError
-from .grain import Board, Grain, _Turned
+from .grain import Board
 from .limits import _extent
 from .lips import bent_at_knees
 from .machine import Machine
@@ -241,7 +241,7 @@ def turned_board(board: Board, degrees: float, centre: tuple[float, float]) -> B
     if turn == 0:
         return board
     label = f"{board.grain.label}, design turned {degrees:g} deg on it"
-    return Board(board.wood, Grain(_Turned(board.grain, -turn, centre), label))
+    return Board(board.wood, board.grain.turned_about(centre, -turn, label))
 
 
 def mirrored_carving(carving: Carving, centre: tuple[float, float]) -> Carving:

@@ -1,6 +1,7 @@
 """Bands: what draws of the coefficients make of a map, and where nothing was learned."""
 
 import dataclasses
+from dataclasses import dataclass, field
 
 import numpy as np
 import pytest
@@ -164,6 +165,23 @@ def test_a_foreign_model_has_no_priors():
     assert cs.risk_map(CUT, BOARD, model=Mine(), pitch=2.0).band is None
     with pytest.raises(cs.DomainError, match="draws must be 0 for a model without priors"):
         cs.risk_map(CUT, BOARD, model=Mine(), pitch=2.0, draws=3)
+
+
+def test_a_model_of_ones_own_with_priors_has_a_band():
+    """A dataclass whose fields have prior ranges is drawn like ours, one model after the other."""
+
+    @dataclass(frozen=True)
+    class Mine:
+        level: float = field(default=0.3, metadata={"prior": (0.1, 0.6)})
+        bundle: float = 0.2
+
+        def lip_risks(self, strikes, fibres, cut, wood):
+            return {"fuzz": np.where(strikes.exists, self.level, np.nan)}
+
+    found = cs.risk_map(CUT, BOARD, model=Mine(), pitch=2.0, draws=40)
+    here = found.exists
+    assert (found.band.low[here] < found.band.high[here] - 0.1).all()
+    assert found.band.leading[0]
 
 
 @pytest.mark.parametrize(
