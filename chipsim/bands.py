@@ -202,7 +202,7 @@ class Spread:
         elif isinstance(self.model, Drawable):
             self._draws = self.model.draws(self.count, self.seed, self.board)
             self._seen, self._status = self.model.seen, self.model.learned or "prior only"
-        elif is_dataclass(self.model) and Coefficients(cast(Any, self.model)).names:
+        elif _has_priors(self.model):
             self._draws = prior_draws(cast(Any, self.model), self.count, self.seed)
             self._seen, self._status = None, "prior only"
         else:
@@ -253,6 +253,10 @@ class Spread:
             self.count,
             self.seed,
         )
+
+
+def _has_priors(model: object) -> bool:
+    return is_dataclass(model) and bool(Coefficients(cast(Any, model)).names)
 
 
 def leading_unknown(draws: Draws, outcome: FloatArray) -> tuple[str, float]:
