@@ -58,8 +58,8 @@ FAULTS = [
     model_kernel("hazard without its exponent", "        half_powers(x, n, twice, out)\n", "        out[:n] = x[:n]\n"),
     model_kernel(
         "gate turned round",
-        "speed[i, lane] * (1.0 - impacts[i, lane])",
-        "speed[i, lane] * impacts[i, lane]",
+        "speed[i, lane] * (1.0 - impacts[k])",
+        "speed[i, lane] * impacts[k]",
     ),
     model_kernel("hazard of the first node for the mean", "if told and j == middle:", "if told and j == 0:"),
     model_kernel(
@@ -73,7 +73,9 @@ FAULTS = [
         "    out[:] = 0.0\n    for i in range(count):",
         "    out[:] = 0.0\n    for i in range(count - 1):",
     ),
-    model_kernel("empty lanes rub", "part = there[i, lane] * rubbing[i, lane]", "part = rubbing[i, lane]"),
+    model_kernel(
+        "empty lanes rub", "part = there[i, lane] * rubbing[i * LANES + lane]", "part = rubbing[i * LANES + lane]"
+    ),
     model_kernel("one set of coefficients for all", "if s == 0 or coefficients.shape[0] > 1:", "if s == 0:"),
     model_kernel("one lie of the fibres for all", "if s == 0 or fibres.shape[0] > 1:", "if s == 0:"),
     model_kernel("scatter of a clockwise spindle for both", "-turn * node_sin[q, j]", "node_sin[q, j]"),

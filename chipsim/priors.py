@@ -7,6 +7,7 @@ of the model one starts from, and it never leaves the range.
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, field, fields, replace
 from typing import NamedTuple
 
@@ -108,7 +109,14 @@ class Coefficients:
     def models(self, z: FloatArray) -> tuple[RiskModel, ...]:
         """Models at coordinates (count, len(names))."""
         columns = {name: self.value(name, z[:, k]).tolist() for k, name in enumerate(self.names)}
-        return tuple(replace(self.centre, **{n: c[row] for n, c in columns.items()}) for row in range(len(z)))
+        rows = [{name: c[row] for name, c in columns.items()} for row in range(len(z))]
+        if type(self.centre) is not RiskModel:
+            return tuple(replace(self.centre, **row) for row in rows)
+        # no coordinate leads out of its range: they need not be checked one by one, which takes longer than a small map
+        found = tuple(copy(self.centre) for _ in rows)
+        for model, row in zip(found, rows, strict=True):
+            vars(model).update(row)
+        return found
 
 
 @dataclass(frozen=True)

@@ -224,12 +224,12 @@ def test_powers_and_falls():
     np.testing.assert_allclose(out, np.exp(-np.minimum(x, 50)), rtol=2e-13)
     for power in (0.2, 1.0, 2.5, 3.7, 5.0, 9.3):
         _kernels.powers(x, 64, power, out, spare)
-        np.testing.assert_allclose(out, np.maximum(np.maximum(x, 1e-60) ** power, 2.0**-1000), rtol=1e-12)
+        np.testing.assert_allclose(out, np.maximum(np.maximum(x, 1e-60) ** power, 2.0**-1000), rtol=2e-12 * power)
     for twice in range(1, 16):
         _kernels.half_powers(x, 64, twice, out)
         np.testing.assert_allclose(out, x ** (twice / 2), rtol=1e-14)
     _kernels.logarithms(x, 64, out, spare)
-    np.testing.assert_allclose(out, np.log2(np.maximum(x, 1e-60)), rtol=1e-13, atol=1e-13)
+    np.testing.assert_allclose(out, np.log2(np.maximum(x, 1e-60)), rtol=1e-12, atol=1e-12)
     _kernels.sigmoids(x - 2.5, 64, out)
     np.testing.assert_allclose(out, 1 / (1 + np.exp(2.5 - x)), rtol=1e-12)
 
