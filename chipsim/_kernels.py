@@ -1040,7 +1040,7 @@ def tooth_pass_table(
                     continue
                 # along the flank's normal: n = cos a (h_r at h + n sin a), plus what the outline bends away
                 n = ca * thick
-                settled = False
+                settled, miss = False, 0.0
                 for _ in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
@@ -1054,7 +1054,8 @@ def tooth_pass_table(
                     settled = math.isnan(n) or abs(miss) <= 1e-14 * (1.0 + r)
                     if settled:
                         break
-                if not settled:
+                # the general road knows a thickness to some 1e-12: the search may end in that noise
+                if not settled and abs(miss) > 1e-10:
                     n = ca * thick
                 chip[row, col, level] = n
     return 0
