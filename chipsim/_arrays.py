@@ -22,6 +22,11 @@ def _range(low: float, high: float, unit: str, open_low: bool = False, open_high
     return f"{left}{low:g}, {high:g}{right}{' ' + unit if unit else ''}"
 
 
+def _real(values: Any, kinds: str) -> bool:
+    """Whether these are numbers: no words, dates or complex ones, which numpy would turn into floats, nor masked."""
+    return values.dtype.kind in f"{kinds}O" and not np.ma.is_masked(values)
+
+
 def number(
     name: str,
     value: object,
@@ -35,10 +40,12 @@ def number(
 ) -> float:
     """Return `value` as a finite float within the stated range, or raise DomainError naming all three."""
     try:
-        if isinstance(value, (bool, str, bytes)):
-            raise TypeError
+        if type(value) not in (float, int):
+            given = np.asanyarray(value)
+            if given.ndim or not _real(given, "iuf"):
+                raise TypeError
         out = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError, OverflowError):
+    except (TypeError, ValueError, OverflowError, Warning):
         allowed = _range(low, high, unit, open_low, open_high)
         raise DomainError(f"{name} must be a number in {allowed}, got {value!r}") from None
     inside = (low < out if open_low else low <= out) and (out < high if open_high else out <= high)
@@ -82,8 +89,11 @@ def array(
 ) -> FloatArray:
     """Return a fresh float64 C-ordered array, all finite (or NaN, if `nan`) and within range, or raise DomainError."""
     try:
-        out = np.array(value, dtype=np.float64, order="C", copy=True)
-    except (TypeError, ValueError, OverflowError):
+        given = np.asanyarray(value)
+        if not _real(given, "biuf"):
+            raise TypeError
+        out = np.array(given, dtype=np.float64, order="C", copy=True)
+    except (TypeError, ValueError, OverflowError, Warning):
         raise DomainError(f"{name} must be an array of numbers, got {type(value).__name__}") from None
     if ndim is not None and out.ndim != ndim:
         raise DomainError(f"{name} must have {ndim} dimension(s), got shape {out.shape}")

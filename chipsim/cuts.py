@@ -307,6 +307,7 @@ class Carving:
         travel = tuple(self.travel) if isinstance(self.travel, Sequence) else (None,)
         if not all(isinstance(m, Travel) for m in travel):
             raise DomainError(f"travel must be a sequence of Travel, got {self.travel!r:.80}")
+        instance("name", self.name, str, "a str")
         object.__setattr__(self, "cuts", cuts)
         object.__setattr__(self, "travel", travel)
 
@@ -326,9 +327,10 @@ class Carving:
 
     def rotated(self, degrees: float) -> Carving:
         """Copy with every path and move turned about the origin; each flute's phase turns with it."""
+        turn = number("degrees", degrees, low=-1e6, high=1e6, unit="deg")
         return self._moved(
-            lambda c: replace(c, path=c.path.rotated(degrees), phase=(c.phase + degrees) % 360.0),
-            lambda xy: xy * cmath.rect(1.0, math.radians(degrees)),
+            lambda c: replace(c, path=c.path.rotated(turn), phase=(c.phase + turn) % 360.0),
+            lambda xy: xy * cmath.rect(1.0, math.radians(turn)),
         )
 
     def shifted(self, dx: float, dy: float) -> Carving:

@@ -51,10 +51,25 @@ class Cutter(Protocol):
 
 
 def as_cutter(bit: object) -> Cutter:
-    """Return the bit if it has all that a `Cutter` has, or raise DomainError."""
-    if isinstance(bit, VBit | Cutter):  # the protocol alone would do, but takes its time
+    """Return the bit if it has all that a `Cutter` has, its numbers finite, or raise DomainError."""
+    if isinstance(bit, VBit | ProfileBit):  # checked when they were made
         return bit
-    raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    if not isinstance(bit, Cutter):
+        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    integer("bit.flutes", bit.flutes, low=1, high=12)
+    for name in ("diameter", "rake", "clearance", "edge_radius", "runout", "runout_azimuth"):
+        _check_own(name, getattr(bit, name))
+    for name in ("cutting_length", "max_spindle_speed"):
+        if getattr(bit, name) is not None:
+            _check_own(name, getattr(bit, name))
+    return bit
+
+
+def _check_own(name: str, value: object) -> None:
+    """Raise DomainError unless it is a finite float or int: a user's cutter is used as it is, nothing is converted."""
+    number(f"bit.{name}", value)
+    if not isinstance(value, (int, float, np.integer, np.floating)):
+        raise DomainError(f"bit.{name} must be a float or an int, got {value!r}")
 
 
 def _check_edges(bit: VBit | ProfileBit) -> None:
@@ -64,9 +79,7 @@ def _check_edges(bit: VBit | ProfileBit) -> None:
     put(bit, "rake", number("rake", bit.rake, low=-45, high=60, unit="deg"))
     put(bit, "clearance", number("clearance", bit.clearance, low=0, high=60, unit="deg", open_low=True))
     hint = "an edge radius is given in mm: 8 micrometres are 0.008" if _is_above(bit.edge_radius, 0.5) else ""
-    put(
-        bit, "edge_radius", number("edge_radius", bit.edge_radius, low=0, high=0.5, unit="mm", open_low=True, hint=hint)
-    )
+    put(bit, "edge_radius", number("edge_radius", bit.edge_radius, low=1e-6, high=0.5, unit="mm", hint=hint))
     put(bit, "runout", number("runout", bit.runout, low=0, high=1, unit="mm"))
     put(bit, "runout_azimuth", number("runout_azimuth", bit.runout_azimuth, low=-360, high=360, unit="deg"))
     if bit.cutting_length is not None:
@@ -102,7 +115,7 @@ class VBit:
     Parameters
     ----------
     included_angle
-        Full angle between the two walls of the groove, in (0, 180). [deg]
+        Full angle between the two walls of the groove, in [1e-6, 180). [deg]
     diameter
         Cutting diameter at the top of the cone, in [1, 150]. [mm]
     flutes
@@ -142,9 +155,7 @@ class VBit:
 
     def __post_init__(self) -> None:
         put = object.__setattr__
-        angle = number(
-            "included_angle", self.included_angle, low=0, high=180, unit="deg", open_low=True, open_high=True
-        )
+        angle = number("included_angle", self.included_angle, low=1e-6, high=180, unit="deg", open_high=True)
         put(self, "included_angle", angle)
         hint = ""
         if isinstance(self.diameter, (int, float)) and 0 < self.diameter < 1:
@@ -204,7 +215,7 @@ class ProfileBit:
     Parameters
     ----------
     heights
-        (k,) heights above the tip, from 0, strictly increasing, k >= 2. [mm]
+        (k,) heights above the tip, from 0, strictly increasing by 1e-9 or more, k >= 2. [mm]
     radii
         (k,) radii of the edge, non-negative, never falling. [mm]
     flutes, rake, clearance, edge_radius, runout, runout_azimuth, cutting_length, max_spindle_speed
@@ -229,8 +240,8 @@ class ProfileBit:
             raise DomainError(
                 f"heights and radii must have the same length of at least 2, got {heights.size} and {radii.size}"
             )
-        if heights[0] != 0 or (np.diff(heights) <= 0).any():
-            raise DomainError("heights must start at 0 mm and increase strictly")
+        if heights[0] != 0 or (np.diff(heights) < 1e-9).any():
+            raise DomainError("heights must start at 0 mm and increase strictly, by 1e-9 mm or more")
         if (np.diff(radii) < 0).any():
             k = int(np.argmax(np.diff(radii) < 0))
             raise DomainError(
@@ -298,7 +309,7 @@ def profile_knots(bit: Cutter, depth: float) -> tuple[FloatArray, FloatArray]:
         heights, radii = knots()
     else:
         heights = np.linspace(0.0, max(depth, 1e-6), 2001)
-        radii = np.asarray(bit.radius(heights), dtype=float)
+        radii = array("bit.radius(height)", bit.radius(heights), low=0, unit="mm")
         if radii.shape != heights.shape:
             raise DomainError(f"bit.radius must return the shape of its argument, {heights.shape}, got {radii.shape}")
     radii = array("bit.radius(height)", radii, ndim=1, low=0, unit="mm")
@@ -329,4 +340,6 @@ def heel_rub_radius(bit: Cutter, half_angle: ArrayLike, feed_per_rev: ArrayLike)
     """
     a = np.radians(array("half_angle", half_angle, low=0, high=90, unit="deg"))
     e = array("feed_per_rev", feed_per_rev, low=0, unit="mm") / (2 * np.pi)
-    return np.asarray(e / np.sin(np.arctan2(np.tan(np.radians(bit.clearance)), np.cos(a))))
+    sine = np.sin(np.arctan2(np.tan(np.radians(bit.clearance)), np.cos(a)))
+    with np.errstate(all="ignore"):  # an edge without clearance rubs everywhere, one at rest nowhere
+        return np.asarray(np.where(e > 0, e / sine, 0.0))

@@ -44,6 +44,14 @@ def _coefficient(value: float, unit: str, low: float, high: float, source: str, 
     return field(default=value, metadata={"unit": unit, "prior": (low, high), "source": source, "meaning": meaning})
 
 
+def _must_broadcast(names: str, *arrays: FloatArray) -> None:
+    try:
+        np.broadcast_shapes(*(a.shape for a in arrays))
+    except ValueError:
+        shapes = " and ".join(str(a.shape) for a in arrays)
+        raise DomainError(f"{names} must have shapes that broadcast, got {shapes}") from None
+
+
 @dataclass(frozen=True, kw_only=True)
 class CuttingForceModel:
     r"""Force on an edge per length of it, with every coefficient's unit, prior range and source.
@@ -136,6 +144,7 @@ class CuttingForceModel:
             If they are out of range.
         """
         v, e = (array(name, x, low=-1, high=1) ** 2 for name, x in (("motion", motion), ("edge", edge)))
+        _must_broadcast("motion and edge", v, e)
         if (v + e > 1 + 1e-9).any():
             raise DomainError("motion and edge must be cosines of one fibre: their squares add up to at most 1")
         return self._direction(v, e)
@@ -167,7 +176,9 @@ class CuttingForceModel:
         h = array("chip", chip, low=0, high=100, unit="mm")
         r = number("edge_radius", edge_radius, low=0, high=0.5, unit="mm")
         a, b = self._terms(r, wood)
-        return np.asarray((a + b * h) * self.direction_factor(motion, edge))
+        factor = self.direction_factor(motion, edge)
+        _must_broadcast("chip, motion and edge", h, factor)
+        return np.asarray((a + b * h) * factor)
 
     def _terms(self, edge_radius: float, wood: Wood) -> tuple[float, float]:
         """A [N/mm] and B [MPa] of 0-90 in this wood."""
@@ -417,7 +428,8 @@ class _Job:
             # inside a stretch, so that the step at the earlier tip falls between two
             inside = low >= self.left * (1 - 1e-12)
             was = np.array([np.interp(h - self.left, heights, radii) for h in (low, high)])
-            was[:, ~inside] = -1.0
+            # where the earlier outline is a line on the axis it left no groove either
+            was[:, ~inside | (was.max(axis=0) <= 0)] = -1.0
         heading = math.radians(float(cut.path.heading(station)))
         x, y, z = self.board.fibres(cut.path.position(station))
         c, s = math.cos(heading), math.sin(heading)
@@ -524,7 +536,7 @@ class _Place:
     def mean(self) -> tuple[float, float, float, float]:
         """Along, across, axial [N] and torque [N mm] of all teeth, mean over a turn."""
         # the engagement has kinks where a corner of the earlier outline comes in: a panel of the rule between any two
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(all="ignore"):
             share = np.concatenate([self.was[0] / self.r_low, self.was[1] / self.r_high])
         kinks = np.arccos(share[(share > 0) & (share < 1)])
         ends = np.unique(np.concatenate([[0.0, np.pi / 2, np.pi], kinks, np.pi - kinks]))

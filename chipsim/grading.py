@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from ._arrays import integer, number
+from ._arrays import instance, integer, number
 from .errors import DomainError
 from .testpiece import Coupon
 
@@ -117,7 +117,11 @@ class Grades:
     rows: tuple[Grade, ...]
 
     def __post_init__(self) -> None:
-        rows = tuple(Grade(*row) for row in self.rows)
+        instance("piece", self.piece, str, "a str")
+        try:
+            rows = tuple(Grade(*row) for row in self.rows)
+        except TypeError:
+            raise DomainError(f"rows must be Grades or tuples of their fields, got {self.rows!r:.80}") from None
         for row in rows:
             fault = _fault(row)
             if fault:
@@ -219,6 +223,7 @@ def write_grade_form(
     seed
         Of the choice of those places.
     """
+    instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     share = number("again", again, low=0, high=1)
     marked = {(r.code, s) for r in coupon.rings for s in r.marked}
     codes = sorted(r.code for r in coupon.rings)
@@ -246,6 +251,7 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     DomainError
         Names every row and column that cannot be right; nothing is guessed and nothing is dropped in silence.
     """
+    instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     text = _text(path_or_text)
     head, _, _ = text.lstrip("\n").partition("\n")
     lines = _lines(text, max(",;\t", key=head.count))

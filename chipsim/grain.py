@@ -45,15 +45,22 @@ class Grain:
     function: Callable[[FloatArray, FloatArray], Any]
     label: str
 
+    def __post_init__(self) -> None:
+        if not callable(self.function):
+            raise DomainError(f"function must be callable as f(x, y), got {type(self.function).__name__}")
+
     def at(self, xy: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Azimuth and dive of the fibres at points (..., 2) [mm], each (...). [deg]
 
         Raises
         ------
         DomainError
-            If the field returns the wrong shape, a value that is not finite or a dive outside [-90, 90].
+            If the points are none, or the field returns the wrong shape, a value that is not finite or a dive outside
+            [-90, 90].
         """
-        p = np.asarray(xy, dtype=float)
+        p = array("xy", xy, nan=True)
+        if p.ndim == 0 or p.shape[-1] != 2:
+            raise DomainError(f"xy must have shape (..., 2), got {p.shape}")
         result = self.function(p[..., 0].copy(), p[..., 1].copy())
         azimuth, dive = result if isinstance(result, tuple) and len(result) == 2 else (result, 0.0)
         out = []
@@ -122,8 +129,6 @@ def straight_grain(azimuth: float, dive: float = 0.0) -> Grain:
 
 def grain_field(function: Callable[[FloatArray, FloatArray], Any], label: str = "user's field") -> Grain:
     """Fibres that turn over the board: f(x, y) for arrays of points [mm] -> azimuth or (azimuth, dive). [deg]"""
-    if not callable(function):
-        raise DomainError(f"function must be callable as f(x, y), got {type(function).__name__}")
     return Grain(function, label)
 
 
@@ -188,10 +193,13 @@ def _unit(name: str, vectors: ArrayLike) -> FloatArray:
     v = array(name, vectors, nan=True)
     if v.ndim == 0 or v.shape[-1] != 3:
         raise DomainError(f"{name} must have shape (..., 3), got {v.shape}")
-    size = np.sqrt(np.sum(v * v, axis=-1, keepdims=True))
-    if (size == 0).any():
+    if (v == 0).all(axis=-1).any():
         raise DomainError(f"{name} must not be the zero vector")
-    return np.asarray(v / size)
+    largest = np.fmax.reduce(np.abs(v), axis=-1, keepdims=True)
+    # beyond these the squares would leave the range of floats
+    odd = (largest > 1e100) | (largest < 1e-100)
+    v = np.where(odd, v / np.where(odd & (largest > 0), largest, 1.0), v) if odd.any() else v
+    return np.asarray(v / np.sqrt(np.sum(v * v, axis=-1, keepdims=True)))
 
 
 def fibre_angle(cutting_direction: ArrayLike, wall_normal: ArrayLike, fibre: ArrayLike) -> FloatArray:
@@ -246,11 +254,12 @@ def crossing_angle(cutting_direction: ArrayLike, fibre: ArrayLike) -> FloatArray
 
 
 def grain_words(angle: float, slack: float = 5.0) -> str:
-    """Say a fibre angle [deg] in the words of the trade; within `slack` of 0 or 90 it is neither with nor against."""
-    if not np.isfinite(angle):
+    """Say a fibre angle [deg] in words of the trade; within `slack` of 0 or 90 neither with nor against; NaN no lip."""
+    a, near = float(array("angle", angle, ndim=0, nan=True)) % 180.0, number("slack", slack, low=0, high=90, unit="deg")
+    if not np.isfinite(a):
         return "no lip"
-    if min(angle, 180 - angle) <= slack:
+    if min(a, 180 - a) <= near:
         return "along the grain"
-    if abs(angle - 90) <= slack:
+    if abs(a - 90) <= near:
         return "across the grain"
-    return "against the grain" if angle < 90 else "with the grain"
+    return "against the grain" if a < 90 else "with the grain"

@@ -17,6 +17,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from scipy.sparse import coo_array
@@ -38,6 +39,7 @@ _SIDES = ("left", "right")
 _FACING = 0.5  # cosine between a lip's normal and the way to the lip that faces it: wedges up to 60 degrees
 _LAYER = 0.2  # layer at the lip whose chip breaks the land; as in `lip_strikes` [mm]
 _ALONG = math.sin(math.radians(1.0))  # fibres within a degree of an edge count as held
+_PAIRS = 4_000_000  # pairs of lip points looked at together: some hundred megabytes
 _EDGES = ("left", "right", "front", "back")
 
 
@@ -372,8 +374,21 @@ def _partners(
     none = np.empty(0, dtype=int)
     if n < 2:
         return none, none, np.empty(0), np.empty((0, 2))
-    near = cKDTree(points.xy).query_pairs(width + float(points.length.max()), output_type="ndarray")
-    p, q = np.concatenate([near, near[:, ::-1]]).T
+    tree, reach = cKDTree(points.xy), width + float(points.length.max())
+    # in blocks of so many pairs that they fit into memory, whatever the width
+    pairs = np.cumsum(tree.query_ball_point(points.xy, reach, return_length=True))
+    blocks = np.split(np.arange(n), np.flatnonzero(np.diff(pairs // _PAIRS)) + 1)
+    found = [_faced(points, rows, tree, reach, inside, width) for rows in blocks]
+    p, q, gap, way = (np.concatenate(values) for values in zip(*found, strict=True))
+    return p, q, gap, way
+
+
+def _faced(
+    points: _Points, rows: np.ndarray, tree: Any, reach: float, inside: np.ndarray, width: float
+) -> tuple[np.ndarray, np.ndarray, FloatArray, FloatArray]:
+    """What `_partners` gives, for some of the points."""
+    near = cKDTree(points.xy[rows]).sparse_distance_matrix(tree, reach, output_type="ndarray")
+    p, q = rows[near["i"]], near["j"]
     keep = inside[p] & inside[q]
     p, q = p[keep], q[keep]
     d, normal, ahead, k = points.xy[p] - points.xy[q], points.normal[q], points.ahead[q], points.bend[q]

@@ -83,6 +83,9 @@ class Limit:
 
     def __post_init__(self) -> None:
         choice("status", self.status, _SEVERITY)
+        for name in ("value", "limit", "margin"):
+            value = getattr(self, name)
+            instance(name, value, (int, float, np.floating), "a float, nan and inf among them")  # type: ignore[arg-type]
         if self.ok and not self.margin >= 0:
             raise DomainError(
                 f"status must be 'violated' or 'unknown' unless the margin lies in [0, inf], got {self.status!r} "
@@ -104,13 +107,18 @@ class Limit:
 
 def all_clear(limits: Iterable[Limit]) -> bool:
     """True if there are limits and all are known and kept; False if any is violated or unknown, or none was checked."""
-    found = list(limits)
+    found = _rows(limits)
     return bool(found) and all(limit.ok for limit in found)
+
+
+def _rows(limits: object) -> list[Limit]:
+    rows = list(limits) if isinstance(limits, Iterable) else [limits]
+    return [instance("limits", row, Limit, "Limit objects, as from check_limits") for row in rows]
 
 
 def limits_table(limits: Iterable[Limit]) -> str:
     """Limits as a table for a report, the worst first, with the sentences of all that are not plainly ok below."""
-    rows = sorted(limits, key=lambda row: _SEVERITY.index(row.status))
+    rows = sorted(_rows(limits), key=lambda row: _SEVERITY.index(row.status))
     count = {status: sum(row.status == status for row in rows) for status in _SEVERITY}
     said = ", ".join(f"{n} {status}" for status, n in count.items() if n) or "nothing was checked"
     out = [f"{'Limits kept' if all_clear(rows) else 'NO GO'}: {said}"]

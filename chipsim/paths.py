@@ -189,8 +189,8 @@ class Path:
         return Path(self.xy * f, self.depth * f, sweep=self.sweep, closed=self.closed)
 
     def refined(self, pitch: float) -> Path:
-        """Copy of the same shape with vertices added so that no piece is longer than `pitch`. [mm]"""
-        p = number("pitch", pitch, low=0, open_low=True, unit="mm")
+        """Copy of the same shape with vertices added so that no piece is longer than `pitch`; at most 1e7. [mm]"""
+        p = number("pitch", pitch, low=self.length / 1e7, unit="mm")
         parts = np.maximum(np.ceil(self._length / p - 1e-9).astype(int), 1)
         return self.split(
             [length * np.arange(1, n) / n for length, n in zip(self._length, parts, strict=True)],
@@ -315,14 +315,14 @@ def ring(radius: float, depth: float, *, centre: ArrayLike = (0.0, 0.0)) -> Path
 
 
 def oval(width: float, height: float, depth: float, *, centre: ArrayLike = (0.0, 0.0)) -> Path:
-    """Four-centred oval of exact arcs, counter-clockwise from (width / 2, 0); width >= height. [mm]
+    """Four-centred oval of exact arcs, counter-clockwise from (width / 2, 0); width >= height >= width / 1e6. [mm]
 
     The draughtsman's construction: end arcs of radius r and side arcs of radius R meet with a common tangent;
     r is chosen as the one for which the joints lie on the line that makes the difference R - r least.
     """
     c = _point("centre", centre)
     w = _size("width", width)
-    h = number("height", height, low=0, high=w, open_low=True, unit="mm")
+    h = number("height", height, low=w / 1e6, high=w, unit="mm")
     d = number("depth", depth, low=0, high=_DEPTH_LIMIT, unit="mm")
     if h == w:
         return ring(w / 2, d, centre=c)
@@ -405,7 +405,9 @@ def curve(
             xy[-1], heading[-1] = xy[0], heading[0]
         joints = _biarc_joint(xy[:-1], heading[:-1], xy[1:], heading[1:])
         sweeps = np.column_stack([_turn(heading[:-1], joints - xy[:-1]), -_turn(heading[1:], xy[1:] - joints)])
-        miss = _misfit(points, t, xy, joints, sweeps)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            miss = _misfit(points, t, xy, joints, sweeps)
+        miss[(xy[:-1] == xy[1:]).all(axis=1)] = np.inf  # back where it was: a loop, or the whole of a closed curve
         if (miss <= tol).all():
             break
         t = np.sort(np.concatenate([t, ((t[:-1] + t[1:]) / 2)[miss > tol]]))
@@ -434,7 +436,8 @@ def _biarc_joint(p0: FloatArray, t0: FloatArray, p1: FloatArray, t1: FloatArray)
     c = 2 * (1 - np.sum(t0 * t1, axis=1))
     vv = np.sum(v * v, axis=1)
     # d solves c d^2 + 2 (v.t) d - v.v = 0; this form of the root has no cancellation for parallel tangents
-    d = vv / (vt + np.sqrt(vt**2 + c * vv))
+    below = vt + np.sqrt(vt**2 + c * vv)
+    d = np.divide(vv, below, out=np.zeros_like(vv), where=below > 0)
     return np.asarray((p0 + p1 + d[:, None] * (t0 - t1)) / 2)
 
 

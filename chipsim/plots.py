@@ -87,6 +87,14 @@ def _page(size: Sequence[float] | FloatArray, below: float, beside: float = 0.25
     return figure.add_axes((left / whole[0], 1 - (top + height) / whole[1], width / whole[0], height / whole[1]))
 
 
+def _check_axes(ax: object) -> None:
+    """Raise DomainError unless it is None or one can draw in x and y there."""
+    from matplotlib.axes import Axes
+
+    if ax is not None and (not isinstance(ax, Axes) or ax.name in ("polar", "3d")):
+        raise DomainError(f"ax must be axes with x and y, as from plt.subplots(), got {type(ax).__name__}")
+
+
 def _width(ax: Axes) -> float:
     """Width of the axes on the page. [pt]"""
     ax.apply_aspect()
@@ -300,6 +308,7 @@ def draw_risk_map(
         looks = np.where((looks == 0) & risk.band.not_learned, -2, looks)
     low, high, span = _map_limits(risk, strip=key)
     scale_words = ""
+    _check_axes(ax)
     if ax is None:
         scale = _page_scale(high - low)
         size = np.maximum(scale * (high - low) / inch, [3.2, 1.0])
@@ -897,6 +906,7 @@ def draw_tooth_passes(
     lines = [f"last {len(rows)} of {len(passes)} passes, {passes.heights[h]:.2f} mm above the tip{empty}"]
     lines.append(passes.settings)
     flutes = np.unique(passes.flute[rows]).tolist()
+    _check_axes(ax)
     if ax is None:
         scale = 4.6 / float((high - low).max())
         wide = np.array([max(0.0, 2.8 / scale - (high - low)[0]) / 2, 0.0])
@@ -988,6 +998,7 @@ def draw_profile(bit: Cutter, ax: Axes | None = None, *, depth: float | None = N
     if bit.max_spindle_speed is not None:
         lines.append(f"marked maximum {bit.max_spindle_speed:g} rpm")
     reach, bottom = 0.65 * bit.diameter, -(0.3 if deep else 0.1) * bit.diameter
+    _check_axes(ax)
     if ax is None:
         scale = min(4.0 / (2 * reach), 4.6 / (top - bottom))
         reach = max(reach, 1.6 / scale)
@@ -1058,6 +1069,7 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
     ends = profile.station
     station = np.unique(np.concatenate([a + (b - a) * np.linspace(0, 1, 9) for a, b in pairwise(ends)]))
     reached = 60.0 * profile.speed_at(station)
+    _check_axes(ax)
     if ax is None:
         import matplotlib.pyplot as plt
 
@@ -1141,8 +1153,8 @@ def draw_comparison(
         for spare in axes[count:]:
             spare.set_axis_off()
         axes = axes[:count]
-    if len(axes) != count:
-        raise DomainError(f"axes must be as many as options, {count}, got {len(axes)}")
+    if not isinstance(axes, Sequence | np.ndarray) or len(axes) != count or any(ax is None for ax in axes):
+        raise DomainError(f"axes must be as many as options, {count}, got {axes!r:.80}")
     artists = []
     for k, (ax, option, (low, high)) in enumerate(zip(axes, comparison.options, corners, strict=True)):
         bands = draw_risk_map(option.risk, ax, risk_name=name, colour_bar=False, key=False, caption=False)
@@ -1200,6 +1212,8 @@ def draw_process_window(
     name = choice("risk_name", risk_name, RISKS)
     cells, machine = (thing, thing.machine) if isinstance(thing, Sweep) else (thing.sweep, thing.machine)
     waived = thing.waived if isinstance(thing, Recommendation) else ()
+    if cell is not None and not isinstance(cell, Cell):
+        raise DomainError(f"cell must be a Cell of the sweep or None, got {type(cell).__name__}")
     pick = thing.pick if isinstance(thing, Recommendation) else None
     framed = cell or pick or cells.chosen()
     plane = cells.plane(framed)
@@ -1210,6 +1224,7 @@ def draw_process_window(
     for (i, j), c in spot.items():
         value[j, i] = np.nan if c.summary is None else c.summary.mean[name]
     top = float(np.nanmax(value)) if np.isfinite(value).any() else 1.0
+    _check_axes(ax)
     if ax is None:
         import matplotlib.pyplot as plt
 
@@ -1395,6 +1410,7 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
             f"recommendation must be a Recommendation, as from recommend, got {type(recommendation).__name__}"
         )
     r = recommendation
+    _check_axes(ax)
     if ax is None:
         import matplotlib.pyplot as plt
 
@@ -1470,6 +1486,7 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None) -> LineCollection:
     if not isinstance(fitted, FittedModel):
         raise DomainError(f"fitted must be a FittedModel, as from fit, got {type(fitted).__name__}")
     ranges = fitted.ranges()
+    _check_axes(ax)
     if ax is None:
         import matplotlib.pyplot as plt
 

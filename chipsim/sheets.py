@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ._arrays import choice
+from ._arrays import choice, instance
 from .errors import DomainError
 from .grading import FLAGS, KINDS, SCALE
 from .testpiece import Coupon, Extra, Ring, ring_edges
@@ -83,6 +83,7 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
     from matplotlib import rc_context
     from matplotlib.backends.backend_pdf import PdfPages
 
+    instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     out = io.BytesIO()
     about: dict[str, Any] = {
         "Title": f"Grading sheet: {coupon.name}",

@@ -44,6 +44,13 @@ Seconds = tuple[float, float, float]
 NOT_KNOWN: Seconds = (float("nan"), float("nan"), float("nan"))
 
 
+def _waived(waived: object) -> Sequence[str]:
+    # a str would waive every limit whose name is a part of it
+    if isinstance(waived, str) or not isinstance(waived, Sequence):
+        raise DomainError(f"waived must be a sequence of names of limits, got {waived!r}")
+    return waived
+
+
 @dataclass(frozen=True)
 class Cell:
     """One setting of a sweep and what came of it.
@@ -74,11 +81,13 @@ class Cell:
 
     def against(self, waived: Sequence[str] = ()) -> tuple[Limit, ...]:
         """Limits that are violated or unknown, the waived ones left out."""
-        return tuple(row for row in self.limits if not row.ok and row.name not in waived)
+        names = _waived(waived)
+        return tuple(row for row in self.limits if not row.ok and row.name not in names)
 
     def clear(self, waived: Sequence[str] = ()) -> bool:
         """Whether it worked and every limit that is not waived is known and kept; see `all_clear`."""
-        return not self.error and all_clear(row for row in self.limits if row.name not in waived)
+        names = _waived(waived)
+        return not self.error and all_clear(row for row in self.limits if row.name not in names)
 
     @property
     def status(self) -> str:

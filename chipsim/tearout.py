@@ -23,7 +23,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ._arrays import FloatArray, number
+from ._arrays import FloatArray, array, instance, number
 from .errors import DomainError
 from .species import Wood
 
@@ -128,6 +128,7 @@ def chip_type(
         Of the broadcast shape.
     """
     h, theta = _pair(chip_thickness, fibre_angle)
+    instance("wood", wood, Wood, "a Wood, as from wood('black cherry')")
     tilt = number("rake", rake, low=-30, high=60, unit="deg")
     blunt = number("edge_radius", edge_radius, low=0, high=1, unit="mm")
     grip = number("friction", friction, low=0, high=5)
@@ -142,10 +143,12 @@ def chip_type(
 
 def _pair(chip_thickness: ArrayLike, fibre_angle: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Both as floats of one shape; NaN, no crossing, is allowed."""
+    h = array("chip_thickness", chip_thickness, low=-1e3, high=1e3, unit="mm", nan=True)
+    theta = array("fibre_angle", fibre_angle, nan=True)
     try:
-        h, theta = np.broadcast_arrays(np.asarray(chip_thickness, dtype=float), np.asarray(fibre_angle, dtype=float))
-    except (TypeError, ValueError):
-        raise DomainError("chip_thickness and fibre_angle must be numbers of shapes that broadcast") from None
-    if np.isinf(h).any() or np.isinf(theta).any():
-        raise DomainError("chip_thickness and fibre_angle must be finite or nan, got inf")
+        h, theta = np.broadcast_arrays(h, theta)
+    except ValueError:
+        raise DomainError(
+            f"chip_thickness and fibre_angle must have shapes that broadcast, got {h.shape} and {theta.shape}"
+        ) from None
     return h, theta

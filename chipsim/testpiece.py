@@ -256,8 +256,7 @@ def coupon(
         raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
     if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
         raise DomainError(f"name must be a word or more in one line, got {name!r}")
-    f = np.unique(array("feeds", np.atleast_1d(np.asarray(feeds)), ndim=1, low=50, unit="mm/min"))
-    n = np.unique(array("speeds", np.atleast_1d(np.asarray(speeds)), ndim=1, low=1000, high=100_000, unit="rpm"))
+    f, n = _some("feeds", feeds, 50, 60_000, "mm/min"), _some("speeds", speeds, 1000, 100_000, "rpm")
     if not 1 <= len(f) * len(n) <= len(LETTERS) // 2:
         raise DomainError(f"feeds x speeds must make 1 to {len(LETTERS) // 2} settings, got {len(f)} x {len(n)}")
     fastest = _LEVEL * machine.max_feed
@@ -281,17 +280,21 @@ def coupon(
         wanted.append(_stair(d, width, middle, machine))
     if straight_pair:
         wanted += _pair(d, width, middle)
-    wanted += [_comb(d, width, number("comb", a, low=-360, high=360, unit="deg")) for a in comb]
+    headings = array("comb", comb, ndim=1, low=-360, high=360, unit="deg")
+    wanted += [_comb(d, width, float(a)) for a in headings]
 
     room = None
     if size is not None:
-        across, up = (number("size", v, low=10, high=5000, unit="mm") for v in size)
+        whole = array("size", size, ndim=1, low=10, high=5000, unit="mm")
+        if whole.shape != (2,):
+            raise DomainError(f"size must be two lengths (x, y), got {len(whole)}")
+        across, up = whole.tolist()
         room = (across - 2 * edge, up - 2 * edge)
     count = 2 * len(settings)
     columns = _columns(count, cell, room, edge, len(settings))
     places, taken = _grid(count, columns, cell)
     boxes, left_out, used = _beside(wanted, places, taken, cell, room)
-    whole = (used[0] + 2 * edge, used[1] + 2 * edge) if size is None else (float(size[0]), float(size[1]))
+    outside = (used[0] + 2 * edge, used[1] + 2 * edge) if size is None else (across, up)
 
     codes = rng.permutation(list(LETTERS))[:count]
     spots = rng.permutation(count)
@@ -306,7 +309,15 @@ def coupon(
         Extra(box.kind, tuple(job.cut(p.shifted(at[0] + edge, at[1] + edge)) for p in box.paths), box.note)
         for box, at in boxes
     )
-    return Coupon(name.strip(), board, tuple(rings), extras, tuple(left_out), k, whole)
+    return Coupon(name.strip(), board, tuple(rings), extras, tuple(left_out), k, outside)
+
+
+def _some(name: str, values: ArrayLike, low: float, high: float, unit: str) -> FloatArray:
+    """One value or several, each once, rising."""
+    out = np.atleast_1d(array(name, values, low=low, high=high, unit=unit))
+    if out.ndim != 1:
+        raise DomainError(f"{name} must be a number or a list of numbers, got shape {out.shape}")
+    return np.unique(out)
 
 
 class _Job(NamedTuple):

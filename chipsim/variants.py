@@ -80,6 +80,7 @@ class Setting:
         DomainError
             If a cut cannot be made so.
         """
+        carving = as_carving(carving)
         change: dict[str, Any] = {}
         if self.spindle_speed is not None:
             change["spindle_speed"] = self.spindle_speed

@@ -30,15 +30,15 @@ def fields(f):
 
 
 CASES = {
-    "angle 0": (lambda: cs.VBit(0, 6), "included_angle", "(0, 180)", "0"),
-    "angle 180": (lambda: cs.VBit(180, 6), "included_angle", "(0, 180)", "180"),
-    "angle nan": (lambda: cs.VBit(NAN, 6), "included_angle", "(0, 180)", "nan"),
-    "angle word": (lambda: cs.VBit("60", 6), "included_angle", "(0, 180)", "'60'"),
+    "angle 0": (lambda: cs.VBit(0, 6), "included_angle", "[1e-06, 180)", "0"),
+    "angle 180": (lambda: cs.VBit(180, 6), "included_angle", "[1e-06, 180)", "180"),
+    "angle nan": (lambda: cs.VBit(NAN, 6), "included_angle", "[1e-06, 180)", "nan"),
+    "angle word": (lambda: cs.VBit("60", 6), "included_angle", "[1e-06, 180)", "'60'"),
     "diameter in inches": (lambda: cs.VBit(60, 0.7), "diameter", "[1, 150]", "inches meant"),
     "no flutes": (lambda: cs.VBit(60, 6, 0), "flutes", "[1, 12]", "0"),
     "minus one flute": (lambda: cs.VBit(60, 6, -1), "flutes", "[1, 12]", "-1"),
     "half a flute": (lambda: cs.VBit(60, 6, 1.5), "flutes", "[1, 12]", "1.5"),
-    "edge in micrometres": (lambda: cs.VBit(60, 6, edge_radius=8), "edge_radius", "(0, 0.5]", "0.008"),
+    "edge in micrometres": (lambda: cs.VBit(60, 6, edge_radius=8), "edge_radius", "[1e-06, 0.5]", "0.008"),
     "tip wider than the bit": (lambda: cs.VBit(60, 6, 1, 7), "tip_width", "[0, 6)", "7"),
     "negative height": (lambda: BIT.radius(-1), "height", "[0, inf)", "-1"),
     "falling outline": (lambda: cs.ProfileBit([0, 1, 2], [1, 3, 2]), "radii", "must not fall", "index 2"),

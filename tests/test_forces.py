@@ -245,8 +245,10 @@ def brute(cut, board, model, left, station, n_angle=600, n_height=500):
     """Mean along, across, axial [N] and torque [N mm] of one pass, added up tooth element by tooth element."""
     bit, depth = cut.bit, float(cut.path.depth_at(station))
     a, b = a_and_b(model, bit, board.wood)
-    dh = depth / n_height
-    h = (np.arange(n_height) + 0.5) * dh
+    # no element lies across a corner of this outline or of the earlier one
+    edges = np.concatenate([np.linspace(0, depth, n_height + 1), cut.knots[0], cut.knots[0] + (left or 0.0)])
+    edges = np.unique(edges[edges <= depth])
+    h, dh = (edges[1:] + edges[:-1]) / 2, np.diff(edges)
     r, step = np.interp(h, *cut.knots), 1e-7
     slope = (np.interp(h + step, *cut.knots) - np.interp(h - step, *cut.knots)) / (2 * step)
     cos_a = 1 / np.hypot(1, slope)

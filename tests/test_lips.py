@@ -77,13 +77,15 @@ def outline(cut: cs.Cut) -> Any:
     return shapely.union_all(hulls[shapely.area(hulls) > 0])
 
 
-def compare(cut: cs.Cut, pitch: float) -> tuple[float, float, float]:
+def compare(cut: cs.Cut, pitch: float, shape: Any = None) -> tuple[float, float, float]:
     """Length of the lips, that of shapely's outline, and the largest distance of a lip point from the latter.
+
+    `shape`: the outline, if it is known already.
 
     On level paths that distance is measured from the centre line, not from the buffer, whose hollows shapely smooths
     by up to a hundredth of the half-width.
     """
-    lips, shape = laid_out(cut, pitch), outline(cut)
+    lips, shape = laid_out(cut, pitch), outline(cut) if shape is None else shape
     points = shapely.points(lips.lip_xy[lips.exists])
     if np.ptp(cut.path.depth) == 0:
         line, width = shapely.LineString(centre_line(cut.path)), cut.half_width(cut.path.depth[:1])
@@ -150,8 +152,10 @@ def test_outline_of_level_paths(name: str, pitch: float) -> None:
 @pytest.mark.parametrize("name", ROUGH)
 def test_outline_where_lips_end_within_cells(name: str) -> None:
     path, ends = ROUGH[name]
+    cut = cut_of(path)
+    shape = outline(cut)
     for pitch in (0.2, 0.04):
-        found, expected, far = compare(cut_of(path), pitch)
+        found, expected, far = compare(cut, pitch, shape)
         assert abs(found - expected) < pitch * ends + 1e-3, pitch
         assert far < CHORD + 2e-6
 
@@ -204,8 +208,10 @@ BENDS = {  # the outline of the bit bends on the way: the lip has a corner there
 @pytest.mark.parametrize("name", RAMPS)
 def test_outline_of_ramps(name: str) -> None:
     path, bit, ends = RAMPS[name]
+    cut = cut_of(path, bit)
+    shape = outline(cut)
     for pitch in (0.25, 0.05):
-        found, expected, far = compare(cut_of(path, bit), pitch)
+        found, expected, far = compare(cut, pitch, shape)
         assert abs(found - expected) < pitch * ends + 2e-3, pitch
         assert far < SHIFT
 
@@ -213,8 +219,10 @@ def test_outline_of_ramps(name: str) -> None:
 @pytest.mark.parametrize("name", BENDS)
 def test_outline_of_ramps_past_a_bend_of_the_bit(name: str) -> None:
     path, bit, ends = BENDS[name]
+    cut = cut_of(path, bit)
+    shape = outline(cut)
     for pitch in (0.25, 0.05):
-        found, expected, far = compare(cut_of(path, bit), pitch)
+        found, expected, far = compare(cut, pitch, shape)
         assert abs(found - expected) < pitch * (ends + 4) + 2e-3, pitch
         assert far < SHIFT
 
