@@ -6,10 +6,16 @@ Size 1 is a smoke test; 20 (the default) gives steady figures on a quiet machine
 thickness (tooth pass, angle, height) with both earlier passes of a two-flute cutter on an arc.
 """
 
+import os
 import platform
+import subprocess
 import sys
+import tempfile
+import time
 import timeit
+from pathlib import Path
 
+import numba
 import numpy as np
 
 import chipsim as cs
@@ -57,6 +63,41 @@ def lanes(size):
     return rate, np.abs(thick - numpy_thickness(radius, phi, 0.4, 1 / 12)).max()
 
 
+FIRST_MAP = """
+import chipsim as cs
+cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.ring(20, 2.0), 16_000, 2000)
+cs.risk_map(cut, cs.Board(cs.wood("sugar maple"), cs.straight_grain(30)))
+"""
+
+
+def process(code, cache, repeat):
+    """Shortest time of a whole Python process with numba's cache in a folder of its own [s]."""
+    env = os.environ | {"NUMBA_CACHE_DIR": cache, "CHIPSIM_QUIET": "1"}
+
+    def run():
+        begin = time.perf_counter()
+        subprocess.run([sys.executable, "-c", code], env=env, check=True)
+        return time.perf_counter() - begin
+
+    return min(run() for _ in range(repeat))
+
+
+def start():
+    """Seconds of importing, beyond an empty process; of a first map with nothing compiled, and with everything."""
+    with tempfile.TemporaryDirectory() as cache:
+        bare, loaded = (process(code, cache, 7) for code in ("pass", "import chipsim"))
+        cold, warm = process(FIRST_MAP, cache, 1), process(FIRST_MAP, cache, 3)
+    return loaded - bare, cold, warm
+
+
+def processor():
+    """Name of the processor, as well as the system knows it."""
+    info = Path("/proc/cpuinfo")
+    lines = info.read_text(encoding="utf-8").splitlines() if info.exists() else []
+    names = [line.partition(":")[2].strip() for line in lines if line.startswith("model name")]
+    return names[0] if names else platform.processor() or platform.machine()
+
+
 def main(size=20):
     """Measure, print, and return the rows (what, rate [1/s], ratio to the baseline)."""
     cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.ring(12, 3.0), 15_000, 6000)
@@ -95,13 +136,16 @@ def main(size=20):
         ("risk_map, lip points: fuzz, tear and scorch", rate, rate / baseline),
         ("risk_map on two threads", two, two / baseline),
     ]
-    print(f"{platform.processor() or platform.machine()}, Python {platform.python_version()}, numpy {np.__version__}")
+    print(f"{processor()}, Python {platform.python_version()}, numpy {np.__version__}, numba {numba.__version__}")
     print(f"largest difference of tooth_passes and kernel from the baseline's formula: {miss:.1e} mm")
     print("| what | million a second | ratio to baseline |\n|---|---|---|")
     for what, value, ratio in rows:
         print(f"| {what} | {value / 1e6:.3f} | {ratio:.3f} |")
     print(f"two threads: {two / rate:.2f} times one")
     print(f"200 draws: {drawn:.1f} times one map; a layout in 36 rotations: {laid:.1f} times one map")
+    if size > 1:
+        loaded, cold, warm = start()
+        print(f"import {1e3 * loaded:.0f} ms; a process with one map {warm:.2f} s, {cold:.1f} s with nothing compiled")
     return rows, miss
 
 
