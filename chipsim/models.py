@@ -401,7 +401,11 @@ def _fixed(values: np.ndarray, kind: type = np.float64) -> np.ndarray:
 
 
 _NODES = np.linspace(-3.2, 3.2, 17)
-"""Places of the scatter's rule in standard deviations; the middle one is the mean fibre."""
+"""Places of the scatter's rule in standard deviations; the middle one is the mean fibre.
+
+The support jumps where a fibre passes the lip's own direction, so that a plain rule errs by its step: against a
+hundred times as many nodes by 0.01 of fuzz or tear at most, by 0.03 for coefficients drawn far out, near the grain.
+"""
 
 _WEIGHTS = np.exp(-_NODES * _NODES / 2) / np.exp(-_NODES * _NODES / 2).sum()
 

@@ -20,9 +20,12 @@ def slow_risks(model, strikes, fibres, cut, wood):
     return {name: np.where(exists, value, 0 if name == "rubs" else np.nan) for name, value in out.items()}
 
 
+NODES, SPAN = 17, 3.2
+
+
 def scatter_nodes(model):
     """Offsets [rad] and weights of the scatter."""
-    x = np.linspace(-3.2, 3.2, 17)
+    x = np.linspace(-SPAN, SPAN, NODES)
     w = np.exp(-x * x / 2)
     return np.radians(model.scatter * x), w / w.sum()
 
@@ -56,7 +59,7 @@ def _fuzz(model, scene, strikes, cut, wood):
     load = (bite[..., None] * support[..., None, :] + impact[..., None]) * sine[..., None, :]
     hazard = np.sum(np.where(there[..., None], load, 0.0) ** model.exponent, axis=2)
     fuzz = np.sum(weight * across**2 * np.exp(-hazard), axis=-1)
-    return {"fuzz": fuzz, "support": support[..., 8], "hazard": hazard[..., 8]}
+    return {"fuzz": fuzz, "support": support[..., NODES // 2], "hazard": hazard[..., NODES // 2]}
 
 
 def _tear(model, scene, strikes, cut, wood):

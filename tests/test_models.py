@@ -256,6 +256,25 @@ def test_kernel_against_plain_numpy(name, wood):
             np.testing.assert_allclose(value[..., k][both], alone[key][both], rtol=0, atol=1e-15, err_msg=key)
 
 
+def test_scatter_against_a_fine_rule(monkeypatch):
+    """What the 17 nodes of the scatter cost against 1601: the jump of the support between two nodes, near the grain."""
+    cut, grain = SCENES["curve"]
+    board, model = cs.Board(MAPLE, grain), RiskModel()
+    strikes = cs.lip_strikes(cut, pitch=4.0)
+    exists = strikes.exists
+    fibres = np.full((*exists.shape, 3), np.nan)
+    fibres[exists] = board.fibres(strikes.lip_xy[exists])
+    found = model.lip_risks(strikes, fibres, cut, MAPLE)
+    monkeypatch.setattr(slow_model, "NODES", 1601)
+    monkeypatch.setattr(slow_model, "SPAN", 6.0)
+    fine = slow_risks(model, strikes, fibres, cut, MAPLE)
+    for risk in ("fuzz", "tear"):
+        miss = np.abs(found[risk] - fine[risk])[exists]
+        assert miss.max() < 0.012
+        assert miss.mean() < 0.002
+    np.testing.assert_allclose(found["scorch"], fine["scorch"], rtol=1e-11)
+
+
 def test_a_model_of_ones_own_is_asked_itself():
     """Sets of models that override `lip_risks` go by their own."""
 
