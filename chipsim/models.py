@@ -403,8 +403,9 @@ def _fixed(values: np.ndarray, kind: type = np.float64) -> np.ndarray:
 _NODES = np.linspace(-3.2, 3.2, 17)
 """Places of the scatter's rule in standard deviations; the middle one is the mean fibre.
 
-The support jumps where a fibre passes the lip's own direction, so that a plain rule errs by its step: against a
-hundred times as many nodes by 0.01 of fuzz or tear at most, by 0.03 for coefficients drawn far out, near the grain.
+Where fibres lose their support they do so within a few degrees, about a step of the rule: against a hundred times as
+many nodes it errs by 0.01 of fuzz or tear at most, by 0.03 for coefficients drawn far out. Twice as many nodes would
+bring the first to 0.001 and double the cost of a draw.
 """
 
 _WEIGHTS = np.exp(-_NODES * _NODES / 2) / np.exp(-_NODES * _NODES / 2).sum()

@@ -257,7 +257,7 @@ def test_kernel_against_plain_numpy(name, wood):
 
 
 def test_scatter_against_a_fine_rule(monkeypatch):
-    """What the 17 nodes of the scatter cost against 1601: the jump of the support between two nodes, near the grain."""
+    """What the 17 nodes of the scatter cost against 1601: support is lost within about a step of the rule."""
     cut, grain = SCENES["curve"]
     board, model = cs.Board(MAPLE, grain), RiskModel()
     strikes = cs.lip_strikes(cut, pitch=4.0)
