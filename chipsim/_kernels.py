@@ -1040,7 +1040,7 @@ def tooth_pass_table(
                     continue
                 # along the flank's normal: n = cos a (h_r at h + n sin a), plus what the outline bends away
                 n = ca * thick
-                settled, miss = False, 0.0
+                settled, last_miss = False, np.inf
                 for _ in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
@@ -1051,11 +1051,12 @@ def tooth_pass_table(
                     bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
                     miss = max(ca * (other + bend), 0.0) - n
                     n += miss
-                    settled = math.isnan(n) or abs(miss) <= 1e-14 * (1.0 + r)
+                    # the general road knows a thickness to some 1e-10 at worst: the search may end in that noise
+                    settled = math.isnan(n) or abs(miss) <= 1e-14 * (1.0 + r) or last_miss <= abs(miss) < 1e-8
+                    last_miss = abs(miss)
                     if settled:
                         break
-                # the general road knows a thickness to some 1e-12: the search may end in that noise
-                if not settled and abs(miss) > 1e-10:
+                if not settled:
                     n = ca * thick
                 chip[row, col, level] = n
     return 0

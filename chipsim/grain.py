@@ -58,9 +58,7 @@ class Grain:
             If the points are none, or the field returns the wrong shape, a value that is not finite or a dive outside
             [-90, 90].
         """
-        p = array("xy", xy, nan=True)
-        if p.ndim == 0 or p.shape[-1] != 2:
-            raise DomainError(f"xy must have shape (..., 2), got {p.shape}")
+        p = _points(xy)
         result = self.function(p[..., 0].copy(), p[..., 1].copy())
         azimuth, dive = result if isinstance(result, tuple) and len(result) == 2 else (result, 0.0)
         out = []
@@ -83,6 +81,14 @@ class Grain:
         if isinstance(self.function, _Straight):
             return Grain(_Straight(self.function.azimuth + degrees, self.function.dive), label)
         return Grain(_Turned(self, degrees, centre), label)
+
+
+def _points(xy: ArrayLike) -> FloatArray:
+    """Points as an array (..., 2)."""
+    p = array("xy", xy, nan=True)
+    if p.ndim == 0 or p.shape[-1] != 2:
+        raise DomainError(f"xy must have shape (..., 2), got {p.shape}")
+    return p
 
 
 @dataclass(frozen=True)
@@ -172,8 +178,7 @@ class Board:
         """Unit fibre axes at points (..., 2) [mm], shape (..., 3)."""
         field = self.grain.function
         if isinstance(field, _Straight):  # one axis for all: designs are laid on straight grain many times over
-            shape = np.asarray(xy, dtype=float).shape[:-1]
-            return np.array(np.broadcast_to(fibre_axis(field.azimuth, field.dive), (*shape, 3)))
+            return np.array(np.broadcast_to(fibre_axis(field.azimuth, field.dive), (*_points(xy).shape[:-1], 3)))
         return fibre_axis(*self.grain.at(xy))
 
 

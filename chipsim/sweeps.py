@@ -242,7 +242,15 @@ class Sweep:
         return tuple(sorted(same, key=lambda c: (c.setting.spindle_speed, c.setting.feed)))
 
     def chosen(self) -> Cell:
-        """The cell with the least damage among those that keep all limits, or among all, if none does."""
+        """The cell with the least damage among those that keep all limits, or among all, if none does.
+
+        Raises
+        ------
+        DomainError
+            If the sweep has no cells.
+        """
+        if not self.cells:
+            raise DomainError("sweep must have cells, got none")
         ranked = self.best(len(self))
         return next((cell for cell in ranked if cell.status == "ok"), (ranked or self.cells)[0])
 
