@@ -138,7 +138,10 @@ def straight_grain(azimuth: float, dive: float = 0.0) -> Grain:
 
 
 def grain_field(function: Callable[[FloatArray, FloatArray], Any], label: str = "user's field") -> Grain:
-    """Fibres that turn over the board: f(x, y) for arrays of points [mm] -> azimuth or (azimuth, dive). [deg]"""
+    """Fibres that turn over the board: a `function` f(x, y) of points [mm] gives azimuth or (azimuth, dive) [deg].
+
+    `label`: a few words for reports.
+    """
     return Grain(function, label)
 
 
