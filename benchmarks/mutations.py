@@ -444,8 +444,8 @@ FAULTS = [
     Fault(
         "heel without the turn's 2 pi",
         "chipsim/cutters.py",
-        'low=0, unit="mm") / (2 * np.pi)\n    sine',
-        'low=0, unit="mm")\n    sine',
+        'feed_per_rev, low=0, unit="mm") / (2 * np.pi)',
+        'feed_per_rev, low=0, unit="mm")',
         BITS,
     ),
     Fault(

@@ -59,7 +59,7 @@ _FAULTS = 20  # named in one error
 
 
 class Grade(NamedTuple):
-    """One reading of one lip of one sector; `grade` None: not read."""
+    """One reading of one lip of one sector of a ring; `grade` None: not read; kind, flags, note as on the form."""
 
     ring: str
     sector: int

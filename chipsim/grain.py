@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ._arrays import FloatArray, array, number
+from ._arrays import FloatArray, array, instance, number
 from .errors import DomainError
 from .species import Wood
 
@@ -28,6 +28,13 @@ __all__ = [
     "grain_words",
     "straight_grain",
 ]
+
+
+def _points(xy: ArrayLike) -> FloatArray:
+    p = array("xy", xy, nan=True)
+    if p.ndim == 0 or p.shape[-1] != 2:
+        raise DomainError(f"xy must have shape (..., 2), got {p.shape}")
+    return p
 
 
 @dataclass(frozen=True)
@@ -48,6 +55,7 @@ class Grain:
     def __post_init__(self) -> None:
         if not callable(self.function):
             raise DomainError(f"function must be callable as f(x, y), got {type(self.function).__name__}")
+        instance("label", self.label, str, "a str")
 
     def at(self, xy: ArrayLike) -> tuple[FloatArray, FloatArray]:
         """Azimuth and dive of the fibres at points (..., 2) [mm], each (...). [deg]
@@ -78,17 +86,13 @@ class Grain:
 
     def turned_about(self, centre: tuple[float, float], degrees: float, label: str) -> Grain:
         """Copy of the field turned counter-clockwise about a point [mm, deg]."""
+        turn = number("degrees", degrees, low=-1e6, high=1e6, unit="deg")
         if isinstance(self.function, _Straight):
-            return Grain(_Straight(self.function.azimuth + degrees, self.function.dive), label)
-        return Grain(_Turned(self, degrees, centre), label)
-
-
-def _points(xy: ArrayLike) -> FloatArray:
-    """Points as an array (..., 2)."""
-    p = array("xy", xy, nan=True)
-    if p.ndim == 0 or p.shape[-1] != 2:
-        raise DomainError(f"xy must have shape (..., 2), got {p.shape}")
-    return p
+            return Grain(_Straight(self.function.azimuth + turn, self.function.dive), label)
+        about = array("centre", centre, ndim=1, low=-1e6, high=1e6, unit="mm")
+        if about.shape != (2,):
+            raise DomainError(f"centre must be a point (x, y), got shape {about.shape}")
+        return Grain(_Turned(self, turn, (float(about[0]), float(about[1]))), label)
 
 
 @dataclass(frozen=True)
@@ -134,7 +138,10 @@ def straight_grain(azimuth: float, dive: float = 0.0) -> Grain:
 
 
 def grain_field(function: Callable[[FloatArray, FloatArray], Any], label: str = "user's field") -> Grain:
-    """Fibres that turn over the board: f(x, y) for arrays of points [mm] -> azimuth or (azimuth, dive). [deg]"""
+    """Fibres that turn over the board: a `function` f(x, y) of points [mm] gives azimuth or (azimuth, dive) [deg].
+
+    `label`: a few words for reports.
+    """
     return Grain(function, label)
 
 
@@ -178,7 +185,8 @@ class Board:
         """Unit fibre axes at points (..., 2) [mm], shape (..., 3)."""
         field = self.grain.function
         if isinstance(field, _Straight):  # one axis for all: designs are laid on straight grain many times over
-            return np.array(np.broadcast_to(fibre_axis(field.azimuth, field.dive), (*_points(xy).shape[:-1], 3)))
+            shape = _points(xy).shape[:-1]
+            return np.array(np.broadcast_to(fibre_axis(field.azimuth, field.dive), (*shape, 3)))
         return fibre_axis(*self.grain.at(xy))
 
 

@@ -117,7 +117,7 @@ def _rows(limits: object) -> list[Limit]:
 
 
 def limits_table(limits: Iterable[Limit]) -> str:
-    """Limits as a table for a report, the worst first, with the sentences of all that are not plainly ok below."""
+    """All `limits` as a table for reports, the worst first, with the sentences of all that are not plainly ok below."""
     rows = sorted(_rows(limits), key=lambda row: _SEVERITY.index(row.status))
     count = {status: sum(row.status == status for row in rows) for status in _SEVERITY}
     said = ", ".join(f"{n} {status}" for status, n in count.items() if n) or "nothing was checked"

@@ -254,7 +254,7 @@ def line(start: ArrayLike, end: ArrayLike, depth: ArrayLike) -> Path:
 
 
 def polyline(points: ArrayLike, depth: ArrayLike, *, closed: bool = False) -> Path:
-    """Straight lines through (n, 2) points [mm]; depth scalar or (n,) [mm]."""
+    """Straight lines through (n, 2) points [mm]; depth scalar or (n,) [mm]; `closed`: back to the first point."""
     return Path(_points("points", points), np.asarray(depth), closed=closed)
 
 
@@ -318,7 +318,8 @@ def oval(width: float, height: float, depth: float, *, centre: ArrayLike = (0.0,
     """Four-centred oval of exact arcs, counter-clockwise from (width / 2, 0); width >= height >= width / 1e6. [mm]
 
     The draughtsman's construction: end arcs of radius r and side arcs of radius R meet with a common tangent;
-    r is chosen as the one for which the joints lie on the line that makes the difference R - r least.
+    r is chosen as the one for which the joints lie on the line that makes the difference R - r least. One depth of the
+    tip, one centre (x, y). [mm]
     """
     c = _point("centre", centre)
     w = _size("width", width)
@@ -474,7 +475,7 @@ def _misfit(
 
 
 def ellipse(width: float, height: float, depth: float, *, tolerance: float = 0.002) -> Path:
-    """Ellipse about the origin, counter-clockwise from (width / 2, 0), in arcs within `tolerance`. [mm]"""
+    """Ellipse about the origin from (width / 2, 0) on: its height, its depth, arcs within a `tolerance`. [mm]"""
     a = _size("width", width) / 2
     b = _size("height", height) / 2
     return curve(

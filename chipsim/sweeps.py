@@ -242,15 +242,9 @@ class Sweep:
         return tuple(sorted(same, key=lambda c: (c.setting.spindle_speed, c.setting.feed)))
 
     def chosen(self) -> Cell:
-        """The cell with the least damage among those that keep all limits, or among all, if none does.
-
-        Raises
-        ------
-        DomainError
-            If the sweep has no cells.
-        """
+        """The cell with the least damage among those that keep all limits, or among all, if none does."""
         if not self.cells:
-            raise DomainError("sweep must have cells, got none")
+            raise DomainError("sweep must have at least one cell, got none")
         ranked = self.best(len(self))
         return next((cell for cell in ranked if cell.status == "ok"), (ranked or self.cells)[0])
 
@@ -282,6 +276,8 @@ class Sweep:
         DomainError
             If speed and feed were not swept.
         """
+        if time_limit is not None:
+            time_limit = number("time_limit", time_limit, low=0, open_low=True, unit="s")
         marked = self.chosen() if cell is None else cell
         plane, board = self.plane(marked), self.job_board
         kind = replace(marked.setting, spindle_speed=None, feed=None).words()

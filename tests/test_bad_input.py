@@ -4,6 +4,8 @@ import contextlib
 import json
 import math
 from dataclasses import fields as fields_of
+from fractions import Fraction
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -22,6 +24,12 @@ BOARD = cs.Board(WOOD, cs.straight_grain(0))
 
 def cut(**change):
     return cs.Cut(**({"bit": BIT, "path": LINE, "spindle_speed": 18000, "feed": 1500} | change))
+
+
+def own(**change):
+    """A user's cutter with one number changed."""
+    numbers = {name: getattr(BIT, name) for name in EDGES | MARKED} | {"diameter": 6.0} | change
+    return SimpleNamespace(radius=lambda h: 0.5 * np.asarray(h, dtype=float), **numbers)
 
 
 def fields(f):
@@ -97,6 +105,35 @@ CASES = {
     ),
     "fibre": (lambda: cs.fibre_angle((1, 0, 0), (0, 1, 0), (0, 0, 0)), "fibre", "zero vector", ""),
     "vector": (lambda: cs.fibre_angle((1, 0), (0, 1, 0), (0, 0, 1)), "cutting_direction", "(..., 3)", "(2,)"),
+    "centre": (
+        lambda: cs.grain_field(lambda x, y: x).turned_about((1, 2, 3), 30, "turned"), "centre", "(x, y)", "(3,)"
+    ),
+    "axis shapes": (lambda: cs.fibre_axis([1, 2], [1, 2, 3]), "azimuth and dive", "broadcast", "(3,)"),
+    "cosine shapes": (
+        lambda: cs.CuttingForceModel().direction_factor([0.1, 0.2], [0.1] * 3), "motion and edge", "broadcast", "(3,)"
+    ),
+    "no stretch of the parameter": (lambda: cs.curve(bow, 1, start=1, stop=1), "start and stop", "differ", ""),
+    "closed and ramping": (
+        lambda: cs.curve(lambda t: np.column_stack([np.cos(t), np.sin(t)]), (1, 2), stop=2 * np.pi, closed=True),
+        "depth", "the same at both ends", "",
+    ),
+    "needle": (lambda: cs.ProfileBit([0, 1], [0, 0.4]), "radii", "0.5 mm", "0.4"),
+    "settings twice": (lambda: cs.sweep(CUT, BOARD, [{"feed": 900}], feed=900), "settings", "together", "rotation"),
+    "waive one word": (
+        lambda: cs.recommend(CUT, BOARD, MACHINE, BIT, speeds=[9000], waive="tip"), "waive", "several", "'tip'"
+    ),
+    "waived one word": (
+        lambda: cs.Cell(cs.Setting(), None).against("tip"), "waived", "sequence of names", "'tip'"
+    ),
+    "axes of a comparison": (
+        lambda: cs.draw_comparison(cs.compare([SMALL], BOARD, pitch=1.0), [None]), "axes", "as many as options", "None"
+    ),
+    "own cutter": (lambda: cut(bit=own(clearance=NAN)), "bit.clearance", "(-inf, inf)", "nan"),
+    "own cutter, fraction": (lambda: cut(bit=own(rake=Fraction(1, 3))), "bit.rake", "float or an int", "1, 3"),
+    "complex": (lambda: cs.VBit(60, 6 + 0j), "diameter", "[1, 150]", "(6+0j)"),
+    "numpy complex": (lambda: cs.VBit(60, np.complex128(6)), "diameter", "[1, 150]", "6+0j"),
+    "masked": (lambda: cs.Path(np.ma.array([[0, 0], [1, 0]], mask=True), 1), "xy", "numbers", "MaskedArray"),
+    "dates": (lambda: cs.ring(np.timedelta64(3, "s"), 1), "radius", "(0, 100000]", "timedelta"),
     "side": (lambda: cs.risk_map(CUT, BOARD).why(3, "top"), "side", "'left', 'right'", "'top'"),
     "station": (lambda: cs.risk_map(CUT, BOARD).why(-3, "left"), "station", "[0, 20]", "-3"),
     "risk": (lambda: cs.risk_map(CUT, BOARD).mean("smoke"), "risk", "'scorch'", "'smoke'"),

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import fields, replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -286,6 +287,17 @@ def test_the_sum_of_all_elements(path, bit, board, spin, left):
     # a midpoint sum: what it misses is of the order of one element of what is engaged
     mine = np.array([found.along, found.across, found.axial, 1e3 * found.torque])
     np.testing.assert_allclose(mine, brute(cut, board, MODEL, left, 1.0), rtol=0, atol=0.005 * np.abs(mine).max())
+
+
+def test_an_outline_without_corners_is_sampled():
+    """A user's cone, known by its radius only, takes what the cone takes: 65 heights are enough for straight walls."""
+    bit = cs.VBit(60, 12.7, 2, 0.2)
+    names = ("flutes", "rake", "clearance", "edge_radius", "runout", "runout_azimuth", "diameter", "cutting_length")
+    own = SimpleNamespace(radius=bit.radius, max_spindle_speed=None, **{n: getattr(bit, n) for n in names})
+    path, board = cs.line((0, 0), (5, 0), 2.5), cs.Board(cs.wood("black cherry"), cs.straight_grain(30, 10))
+    exact, sampled = (cutting_forces(cs.Cut(b, path, 18_000, 2400, passes=[0.4]), board) for b in (bit, own))
+    for name in NUMBERS[:-1]:  # the tip's stress is asked where the outline begins
+        assert getattr(sampled, name) == pytest.approx(getattr(exact, name), rel=1e-3), name
 
 
 # --- what must not matter, and what must ------------------------------------------------------------------------------

@@ -1,6 +1,8 @@
 """Every fast road against the slow one beside it, wherever it is taken: the slow ones are the oracle's, see
 tests/test_kinematics.py, and here they must agree to the last few bits."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import numpy as np
 import pytest
 
@@ -128,15 +130,6 @@ def test_lip_strikes_of_two_roads_agree(name, monkeypatch):
     assert fast.counts.sum() > 100
 
 
-@pytest.mark.parametrize("power", [2.5, 3.0, 3.5, 7.5])
-def test_half_powers(power):
-    """Products and a root against the library's power, 2 power in binary digits."""
-    rng = np.random.default_rng(1)
-    support, total = rng.random(17), np.zeros(17)
-    _kernels.add_half_powers(0.7, 0.2, support, int(2 * power), total)
-    np.testing.assert_allclose(total, (0.7 * support + 0.2) ** power, rtol=1e-14)
-
-
 BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
 
 
@@ -158,6 +151,30 @@ def test_threads_and_blocks_change_no_bit():
     a, b = (cs.lip_strikes(cuts[0], pitch=0.01, threads=n) for n in (1, 2))
     for name in ("counts", "chips", "depths", "cutting_speeds", "stock"):
         np.testing.assert_array_equal(getattr(a, name), getattr(b, name))
+
+
+def test_maps_side_by_side_are_the_maps_one_by_one():
+    """Four callers at once, each with its own cut, its own threads and a field of grain: no bit differs."""
+    board = cs.Board(cs.wood("sugar maple"), cs.grain_field(lambda x, y: 20 + 2 * x - y))
+    jobs = [
+        cs.Cut(bit(), cs.polyline([(0, 0), (30, 0), (30, 20)], 2.0), 16000, 3000),
+        cs.Cut(bit(**RUNOUT), cs.ring(9, 1.5), 12000, 4000, spin="ccw"),
+        cs.Cut(cs.VBit(60, 12.7, 3, 0.2), cs.line((-5, -8), (20, 8), (0.2, 2.0)), 18000, 2000),
+        cs.Cut(bit(), cs.spiral(3, 9, 1, 1.2), 16000, 3000, machine=cs.Machine(800, 5000), passes=[0.4]),
+    ]
+
+    def arrays(k, threads):
+        found = cs.risk_map(jobs[k], board, pitch=0.01, draws=3, threads=threads)
+        assert len(found) > kinematics._BLOCK
+        every = {f"{type(o).__name__}.{n}": v for o in (found, found.band) for n, v in vars(o).items()}
+        return {n: v.tobytes() for n, v in every.items() if isinstance(v, np.ndarray)}
+
+    alone = [arrays(k, 1) for k in range(4)]
+    asked = [(k, threads) for threads in (1, 2) for k in range(4)]
+    with ThreadPoolExecutor(4) as pool:
+        together = list(pool.map(lambda ask: arrays(*ask), asked))
+    for (k, threads), found in zip(asked, together, strict=True):
+        assert found == alone[k], (k, threads)
 
 
 def test_rows_are_counted_before_they_are_laid_out():

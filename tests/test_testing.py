@@ -122,6 +122,15 @@ def test_the_librarys_generators(subject: Any, check: Check) -> None:
     check(subject, examples=min(check.examples, 3))
 
 
+def test_a_level_carving_is_read_back_cut_by_cut() -> None:
+    """Only level carvings keep their number of cuts in a program: the ones above all have a ramp among them."""
+    bit = cs.VBit(90, 6.35, 2, 0.2)
+    paths = (cs.polyline([(0, 0), (5, 0), (5, 4)], 1.2), cs.ring(4, 1.0), cs.arc((20, 0), 5, 10, -200, 0.8))
+    cuts = [cs.Cut(bit, path, 12_000 + 1000 * k, 1500 + 300 * k) for k, path in enumerate(paths)]
+    for carving in (cs.Carving(tuple(cuts)), cs.Carving((cuts[2], cuts[0]))):
+        check(carving, only="a_program_reads_back_as_the_carving")
+
+
 # --- the twenty -------------------------------------------------------------------------------------------------------
 
 TWENTY = {

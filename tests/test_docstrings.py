@@ -1,0 +1,66 @@
+"""Everything public says what it is, what it takes and in which units; ruff holds the form, this the content."""
+
+import inspect
+import re
+
+import pytest
+
+import chipsim as cs
+
+UNIT = re.compile(r"\[(1/mm|[^\]\d(][^\]]*)\]")  # no range, no shape
+KINDS = {n: o for n in cs.__all__ if inspect.isclass(o := getattr(cs, n)) and not issubclass(o, Exception)}
+FUNCTIONS = {n: o for n in cs.__all__ if inspect.isfunction(o := getattr(cs, n))}
+QUANTITY = re.compile(r"\b(float|FloatArray|ArrayLike)\b")
+BARE = {  # a pure number, said in words; the coefficients say their units in their fields' metadata
+    *("FittedModel.tangled", "Reader.chances", "Reader.regraded", "Reader.poor", "RiskMap.values", "RiskMap.damage"),
+    *("RiskMap.mean", "Rose.values", "CuttingForceModel", "RiskModel"),
+}
+
+
+def annotations(function):
+    return {k: str(p.annotation) for k, p in inspect.signature(function).parameters.items()}
+
+
+def members():
+    """Public methods and properties, by name."""
+    for name, kind in KINDS.items():
+        for key, value in vars(kind).items():
+            inner = value.fget if isinstance(value, property) else getattr(value, "__func__", value)
+            inner = getattr(inner, "func", inner)  # cached_property
+            if not key.startswith("_") and inspect.isfunction(inner) and not getattr(kind, "_is_protocol", False):
+                yield f"{name}.{key}", inner
+
+
+MEMBERS = dict(members())
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_a_function_names_its_arguments_and_their_units(name):
+    text = inspect.getdoc(FUNCTIONS[name]) or ""
+    missing = [a for a in annotations(FUNCTIONS[name]) if not re.search(rf"\b{a}\b", text)]
+    assert not missing
+    if any(QUANTITY.search(a) for a in annotations(FUNCTIONS[name]).values()):
+        assert UNIT.search(text)
+
+
+@pytest.mark.parametrize("name", KINDS)
+def test_a_class_says_what_it_is_and_in_which_units(name):
+    kind = KINDS[name]
+    assert len((inspect.getdoc(kind) or "").split()) > 5
+    fields = getattr(kind, "__dataclass_fields__", {})
+    if name in BARE:
+        assert all(f.metadata["unit"] for f in fields.values())
+    elif any(QUANTITY.search(str(f.type)) for f in fields.values()):
+        assert UNIT.search(inspect.getdoc(kind))
+
+
+@pytest.mark.parametrize("name", MEMBERS)
+def test_a_member_says_what_it_gives_and_in_which_unit(name):
+    text, gives = inspect.getdoc(MEMBERS[name]) or "", str(inspect.signature(MEMBERS[name]).return_annotation)
+    assert text
+    if QUANTITY.search(gives) and not gives.startswith("dict") and name not in BARE:
+        assert UNIT.search(text), text
+
+
+def test_what_is_let_off_is_there():
+    assert {*KINDS, *MEMBERS} >= BARE
