@@ -20,7 +20,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from ._arrays import FloatArray, frozen, integer, number
+from ._arrays import FloatArray, array, frozen, instance, integer, number
 from .bands import Seen, angle_bin, bit_key
 from .cuts import Cut
 from .errors import DomainError
@@ -587,6 +587,8 @@ class FittedModel:
     def draws(self, count: int, seed: int = 0, board: Board | None = None) -> Draws:
         """Models, readers and shifts for a job; on a board of a wood that was not read the shifts are wider."""
         n = integer("count", count, low=1, high=100_000)
+        if board is not None:
+            instance("board", board, Board, "a Board or None")
         rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
         normal = rng.standard_normal((n, len(self.parameters)))
         spread = np.linalg.cholesky(self.covariance)
@@ -1011,7 +1013,8 @@ def invented_grades(
         whole = np.where(np.isfinite(found), latent(np.nan_to_num(found)), -20.0)
         eta, hot = whole[:2], whole[2]
     else:
-        eta = np.array(latents, dtype=float)
+        assert latents is not None
+        eta = array("latents", latents, nan=True)
         hot = np.full(eta.shape[-1:], -20.0)
     count = len(coupon.rings) * coupon.sectors * 2
     if eta.shape != (2, count):

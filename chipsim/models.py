@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import _kernels
-from ._arrays import FloatArray, instance, number
+from ._arrays import FloatArray, array, instance, number
 from .cuts import Cut
 from .errors import DomainError
 from .heat import flash_rise, front_rise, lasting_rise, sliding_friction
@@ -189,8 +189,11 @@ class RiskModel:
         return float(_rake_factor(self.friction, number("rake", rake, low=-45, high=60, unit="deg")))
 
     def support(self, angle: ArrayLike) -> FloatArray:
-        """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]"""
-        lean = np.radians(180.0 - np.asarray(angle, dtype=float))
+        """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]
+
+        NaN where the angle is.
+        """
+        lean = np.radians(180.0 - array("angle", angle, nan=True, unit="deg"))
         slide = np.where(lean < np.pi / 2, np.cos(lean) - self.friction * np.sin(lean), 0.0)
         lost = np.exp(-np.maximum(slide, 0.0) / self.support_fall)
         # an edge that slides towards a fibre's free end still drags on it, with cos(lean) of its push

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from ._arrays import FloatArray
+from ._arrays import FloatArray, choice
 from .bands import damage_of
 from .cuts import Carving
 from .errors import DomainError
@@ -85,7 +85,7 @@ class Summary:
 
     def poor(self, risk: str = "damage") -> float:
         """Length of lip that needs work or is spoilt. [mm]"""
-        lengths = self.lengths[risk]
+        lengths = self.lengths[choice("risk", risk, RISKS)]
         return lengths["needs work"] + lengths["spoils"]
 
     def __reduce__(self) -> tuple[Any, ...]:

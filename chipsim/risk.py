@@ -721,7 +721,9 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     )
     strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=chosen.bundle)
     rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))
-    middle = rows[len(rows) // 2 - 8 : len(rows) // 2 + 8]
+    if not rows.size:
+        raise DomainError(f"cut must be deep enough to leave lips, got a depth of {depth:g} mm")
+    middle = rows[max(len(rows) // 2 - 8, 0) : len(rows) // 2 + 8]
     lips = Lips(**{f: getattr(strikes.lips, f)[middle] for f in Lips.__dataclass_fields__})
     some = LipStrikes(
         lips,
