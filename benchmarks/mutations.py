@@ -304,8 +304,8 @@ FAULTS = [
     Fault(
         "degrees for radians in the support",
         "chipsim/models.py",
-        "        lean = np.radians(180.0 - np.asarray(angle, dtype=float))",
-        "        lean = 180.0 - np.asarray(angle, dtype=float)",
+        "        lean = np.radians(180.0 - array(",
+        "        lean = (180.0 - array(",
         MODELS,
     ),
     Fault(

@@ -536,6 +536,8 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
         fast = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
         folded = look == 1 or small < 10.0 * fast / job[1] + job[3]
         parts = 1 if not folded else (24 if small < 3.0 * fast / job[1] + job[3] else 8)
+        if motion[k, M] != 0.0:
+            parts *= 4 if folded else 1  # on a ramp the slice's radius changes as well: more turning points
         for part in range(parts):
             x0 = low + (high - low) * part / parts
             x1 = low + (high - low) * (part + 1) / parts

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim import _kernels, kinematics
+from chipsim import _kernels, kinematics, oracle
+from chipsim.testing._scene import slow
 
 TIGHT = 1e-12  # mm
 
@@ -197,3 +198,18 @@ def test_an_error_on_a_thread_is_the_callers():
 def test_bad_threads(threads):
     with pytest.raises(cs.DomainError, match="threads"):
         cs.risk_map(SCENES["line"], BOARD, threads=threads)
+
+
+def test_near_the_axis_on_a_steep_ramp():
+    """Where the disc of the slice grows as fast as this the sweep doubles back more than once; against the oracle."""
+    bit = cs.VBit(20, 6.35, 2, rake=10, clearance=15)
+    path = cs.Path([(0, 0), (0.299999978, 1.14668129e-4), (0.599999956, 2.29336258e-4)], [0.3, 0.94, 0.3])
+    for turn in (0.0, 33.7):
+        cut = cs.Cut(bit, path.rotated(turn), 8000, 400, phase=0.1377 + turn)
+        found = cs.tooth_passes(cut, angles=[174.7], heights=[0.285])
+        known = np.flatnonzero(np.isfinite(found.time[:, 0]))
+        assert len(known) > 5
+        for row in known[2:6]:
+            time, azimuth = float(found.time[row, 0]), float(found.azimuth[row, 0])
+            truth = oracle.uncut_length(time, azimuth, 0.285, int(found.flute[row]), **slow(cut))
+            assert found.radial_thickness[row, 0, 0] == pytest.approx(truth, abs=1e-9)
