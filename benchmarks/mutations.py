@@ -300,7 +300,7 @@ FAULTS = [
         '    turn = 1.0 if spin == "cw" else -1.0',
         MODELS,
     ),
-    Fault("normal points up", "chipsim/models.py", "zero - np.sin(lean)]", "zero + np.sin(lean)]", MODELS),
+    Fault("normal points up", "chipsim/models.py", "zero - np.sin(lean)]", "zero + np.sin(lean)]", GRAIN),
     Fault(
         "degrees for radians in the support",
         "chipsim/models.py",
