@@ -1925,7 +1925,7 @@ def lip_risk_sets(
                     # strikes on fibres that keep all their support
                     for k in range(count * LANES):
                         loads[k] = bites[k] + impacts[k]
-                    lift(loads, count * LANES, power, twice, lifted, spare)
+                    to_power(loads, count * LANES, power, twice, lifted, spare)
                     column_sums(lifted, count, whole)
                 if s == 0 or fibres.shape[0] > 1:
                     f = s if fibres.shape[0] > 1 else 0
@@ -1980,7 +1980,7 @@ def lip_risk_sets(
                             for lane in range(LANES):
                                 k = i * LANES + lane
                                 loads[k] = bites[k] * support[lane] + impacts[k]
-                        lift(loads, count * LANES, power, twice, lifted, spare)
+                        to_power(loads, count * LANES, power, twice, lifted, spare)
                         column_sums(lifted, count, hazard)
                     else:
                         for lane in range(LANES):
@@ -1990,7 +1990,7 @@ def lip_risk_sets(
                         doubtful += 0 if (sine[lane] >= 0.5) & (hazard[lane] >= severed) else 1
                     # else less than exp(-50) is left standing on every lip, which no sum of ones can tell
                     if doubtful > 0 or told:
-                        lift(sine, full, power, twice, raised, spare)
+                        to_power(sine, full, power, twice, raised, spare)
                         for lane in range(LANES):
                             hazard[lane] *= raised[lane]
                         falling(hazard, full, fallen)
@@ -2036,7 +2036,7 @@ def lip_risk_sets(
 
 
 @njit(cache=True)
-def lift(x, n, power, twice, out, spare):
+def to_power(x, n, power, twice, out, spare):
     """x**power of the first n numbers, by products where it is `twice` / 2."""
     if twice > 0:
         half_powers(x, n, twice, out)

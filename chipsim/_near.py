@@ -22,7 +22,7 @@ _WIDTHS = 16.0
 
 
 class Neighbours:
-    """Cuts that come near each cut of a carving, and near each stretch of it."""
+    """Cuts that come near each stretch of each cut of a carving."""
 
     def __init__(self, carving: Carving) -> None:
         boxes = [_stretches(cut) for cut in carving]
@@ -37,19 +37,12 @@ class Neighbours:
         self._begin = np.cumsum([0, *count])
         self._stretch, self._other = pairs.T
 
-    def of(self, i: int) -> list[int]:
-        """Numbers of the cuts that come near cut `i` anywhere, in order."""
-        return self._between(self._begin[i], self._begin[i + 1])
-
     def along(self, i: int, start: float, stop: float) -> list[int]:
         """Numbers of the cuts that come near cut `i` between two arc lengths [mm], in order."""
         edges = self._edges[i]
         low = max(int(np.searchsorted(edges, start - 1e-6)) - 1, 0)
         high = min(int(np.searchsorted(edges, stop + 1e-6, side="right")), len(edges) - 1)
-        return self._between(self._begin[i] + low, self._begin[i] + high)
-
-    def _between(self, low: int, high: int) -> list[int]:
-        a, b = np.searchsorted(self._stretch, [low, high])
+        a, b = np.searchsorted(self._stretch, [self._begin[i] + low, self._begin[i] + high])
         return [int(j) for j in np.unique(self._other[a:b])]
 
 

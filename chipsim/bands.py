@@ -17,7 +17,7 @@ from .kinematics import LipStrikes
 from .models import LipModel, RiskModel, lip_risk_sets
 from .priors import Coefficients, Draws, prior_draws, reread
 
-__all__ = ["BAND", "Band", "Drawable", "Seen", "Spread", "damage_of"]
+__all__ = ["BAND", "Band", "Drawable", "Seen", "Spread", "damage_of", "draws_of"]
 
 BAND = (10.0, 50.0, 90.0)
 """Percentiles of the draws: 8 in 10 boards lie between the first and the last."""
@@ -197,19 +197,15 @@ class Spread:
         self._unseen: list[np.ndarray] = []
         self._reasons: dict[str, float] = {}
         self._poor, self._length = np.zeros(self.count), 0.0
-        if isinstance(self.model, RiskModel):
-            self._draws, self._seen, self._status = prior_draws(self.model, self.count, self.seed), None, "prior only"
-        elif isinstance(self.model, Drawable):
-            self._draws = self.model.draws(self.count, self.seed, self.board)
-            self._seen, self._status = self.model.seen, self.model.learned or "prior only"
-        elif _has_priors(self.model):
-            self._draws = prior_draws(cast(Any, self.model), self.count, self.seed)
-            self._seen, self._status = None, "prior only"
-        else:
+        draws = draws_of(self.model, self.board, self.count, self.seed)
+        if draws is None:
             raise DomainError(
                 f"draws must be 0 for a model without priors: it must be a RiskModel, a FittedModel or a dataclass "
                 f"whose fields have a 'prior' in their metadata, got {type(self.model).__name__}"
             )
+        self._draws, self._seen, self._status = draws, None, "prior only"
+        if isinstance(self.model, Drawable):
+            self._seen, self._status = self.model.seen, self.model.learned or "prior only"
 
     def add(self, strikes: LipStrikes, content: Mapping[str, np.ndarray], cut: Cut) -> None:
         """Take in one block: its strikes and what the map holds of it."""
@@ -255,8 +251,14 @@ class Spread:
         )
 
 
-def _has_priors(model: object) -> bool:
-    return is_dataclass(model) and bool(Coefficients(cast(Any, model)).names)
+def draws_of(model: LipModel, board: Board, count: int, seed: int) -> Draws | None:
+    """Equally likely readings of what is known of a model, for jobs on a board; None of one that has no ranges."""
+    if isinstance(model, Drawable):
+        return model.draws(count, seed, board)
+    known: object = model
+    if not is_dataclass(known) or not Coefficients(cast(Any, known)).names:
+        return None
+    return prior_draws(cast(Any, known), count, seed)
 
 
 def leading_unknown(draws: Draws, outcome: FloatArray) -> tuple[str, float]:

@@ -11,7 +11,7 @@ import zlib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, fields, replace
 from os import PathLike
 from typing import Any
 
@@ -19,14 +19,14 @@ import numpy as np
 
 from ._arrays import FloatArray, integer, number
 from ._running import outcomes, worker_count
-from .bands import Drawable
+from .bands import draws_of
 from .cuts import Carving, Cut, as_carving
 from .cutters import Cutter
 from .errors import DomainError
 from .grain import Board
 from .machine import Machine
 from .models import LipModel
-from .priors import Coefficients, Draws, prior_draws
+from .priors import Draws
 from .records import PRIOR, checked_model, gather
 from .sweeps import Cell, Sweep, _bits, sweep
 from .units import length_text
@@ -375,7 +375,7 @@ def recommend(
     expected = (float("nan"),) * len(front)
     leading, correlation, advice = "", float("nan"), ""
     if front and count:
-        known = _known(chosen, board, count, start)
+        known = draws_of(chosen, board, count, start)
         unknowns = _unknowns(known, front, machine, count, start)
         tasks = [
             _Draws(found.carving(cell), found.board(cell), chosen, known, cell.setting.name, unknowns) for cell in front
@@ -459,13 +459,6 @@ def _front(cells: Sequence[Cell]) -> tuple[Cell, ...]:
 
 _SPEED = "spindle speed at the dial"
 _JOB = "the job and the board themselves"
-
-
-def _known(model: Any, board: Board, draws: int, seed: int) -> Draws | None:
-    """Draws of what is known of a model, as of a map's band; None of one that has no ranges."""
-    if isinstance(model, Drawable):
-        return model.draws(draws, seed, board)
-    return prior_draws(model, draws, seed) if is_dataclass(model) and Coefficients(model).names else None  # type: ignore[arg-type]
 
 
 def _unknowns(

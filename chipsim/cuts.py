@@ -212,14 +212,14 @@ class Cut:
         return float(self.motion[-1, 0] + self.motion[-1, 10])
 
     def settings(self) -> str:
-        """One line for captions and reports: bit, speed, feed."""
+        """One line for captions and reports: bit, speed, feed, runout if there is any."""
         bit = self.bit
         angle = getattr(bit, "included_angle", None)
         shape = f"{angle:g} deg V-bit" if angle is not None else "profile bit"
         return (
             f"{shape}, {bit.diameter:g} mm, {bit.flutes} flute{'s' if bit.flutes > 1 else ''}, "
             f"{self.spindle_speed:.0f} rpm {self.spin}, {feed_text(self.feed)}, "
-            f"{tooth_feed_text(self.feed_per_tooth)} a tooth"
+            f"{tooth_feed_text(self.feed_per_tooth)} a tooth" + (f", runout {bit.runout:g} mm" if bit.runout else "")
         )
 
 

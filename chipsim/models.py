@@ -32,10 +32,14 @@ from .species import Wood
 from .tearout import crack_length, longest_arm
 from .units import table_text
 
-__all__ = ["ROOM", "LipModel", "RiskModel", "lip_frame", "lip_risk_sets", "tool_feed"]
+__all__ = ["ROOM", "SHARES", "LipModel", "RiskModel", "lip_frame", "lip_risk_sets", "tool_feed"]
 
 ROOM = 20.0
 """Temperature of the shop and the wood. [C]"""
+
+
+SHARES = ("drag", "heat_share")
+"""Coefficients that are shares of a whole, at most 1."""
 
 
 class LipModel(Protocol):
@@ -158,7 +162,7 @@ class RiskModel:
             positive = f.name not in ("drag", "friction", "scatter", "blunting", "contact", "heat_share")
             value = number(f.name, getattr(self, f.name), low=0, high=1e4, open_low=positive, unit=f.metadata["unit"])
             object.__setattr__(self, f.name, value)
-        for name in ("drag", "heat_share"):
+        for name in SHARES:
             if getattr(self, name) > 1:
                 raise DomainError(f"{name} must lie in [0, 1], got {getattr(self, name):g}")
 

@@ -934,7 +934,10 @@ def draw_tooth_passes(
     ax.set_xlim(low[0], high[0])
     ax.set_ylim(low[1], high[1])
     _dress(ax, "x [mm]", "y [mm]", "Tooth passes and their chips")
-    handles: list[Artist] = [Patch(facecolor=tones[flute], label=f"chip of flute {flute}") for flute in flutes]
+    # with runout one flute may do most of the other's work, so that its chip is too thin to be seen
+    most = {flute: 1000 * np.nanmax(thickness[passes.flute[rows] == flute], initial=0.0) for flute in flutes}
+    words_of = {flute: f"chip of flute {flute}, to {most[flute]:.3g} um" for flute in flutes}
+    handles: list[Artist] = [Patch(facecolor=tones[flute], label=words_of[flute]) for flute in flutes]
     words = f"spindle axis when the edge is at {angles[middle]:g} deg"
     handles.append(Line2D([], [], linestyle="", marker="+", markersize=4, color=_INK, label=words))
     _legend(ax, handles, lines, _width(ax), -32)

@@ -17,7 +17,7 @@ from scipy.special import expit, logit
 from . import _kernels
 from ._arrays import FloatArray, array, number
 from .errors import DomainError
-from .models import RiskModel
+from .models import SHARES, RiskModel
 from .ordinal import probabilities, spread_scale
 
 __all__ = [
@@ -93,7 +93,11 @@ class Coefficients:
         a, b = min(a, c - _EDGE * span), max(b, c + _EDGE * span)
         if not log and low >= 0:
             a = max(a, 0.0) if c > 0 else 0.0
-        return log, a, b, float(logit(np.clip((c - a) / (b - a), 1e-9, 1 - 1e-9)))
+        most = 1 - 1e-9
+        if name in SHARES and b > (0.0 if log else 1.0):
+            # no more than the whole: a centre there is the end of its range, and its median then a little below it
+            b, most = 0.0 if log else 1.0, 1 / (1 + _EDGE)
+        return log, a, b, float(logit(np.clip((c - a) / (b - a), 1e-9, most)))
 
     def value(self, name: str, z: FloatArray | float) -> FloatArray:
         """Value of a coefficient at its coordinate, same shape; at 0 the centre's own, to the last bit."""

@@ -167,6 +167,17 @@ def test_a_foreign_model_has_no_priors():
         cs.risk_map(CUT, BOARD, model=Mine(), pitch=2.0, draws=3)
 
 
+def test_shares_are_never_drawn_beyond_the_whole():
+    """Where the model starts from all of the heat, or the drag, draws stay at or below it."""
+    model = cs.RiskModel(heat_share=1.0, drag=1.0)
+    drawn = prior_draws(model, 200, 3).models
+    for name in ("heat_share", "drag"):
+        values = [getattr(m, name) for m in drawn]
+        assert max(values) <= 1.0
+        assert min(values) < 0.9
+        assert dataclasses.replace(model, **{name: max(values)})
+
+
 def test_a_model_of_ones_own_with_priors_has_a_band():
     """A dataclass whose fields have prior ranges is drawn like ours, one model after the other."""
 

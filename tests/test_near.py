@@ -55,8 +55,9 @@ def test_no_stretch_that_comes_near_another_cut_is_missed():
             close = at[i][gap < 3.0]  # two half-widths of 1.5: these grooves meet
             some += close.size
             assert all(j in near.along(i, s, s) for s in close)
-            assert not close.size or j in near.of(i)
-            assert gap.min() < 60 or j not in near.of(i)  # and none is told that lies boxes away
+            whole = near.along(i, 0, carving.cuts[i].path.length)
+            assert not close.size or j in whole
+            assert gap.min() < 60 or j not in whole  # and none is told that lies boxes away
     assert some > 1000
 
 
@@ -69,5 +70,5 @@ def test_the_number_of_pairs_looked_at_goes_with_the_length():
         )
 
     near = Neighbours(strokes(300))
-    assert len(near.of(0)) == 300
+    assert len(near.along(0, 0, 3000.0)) == 300
     assert max(len(near.along(0, s, s + 100)) for s in np.arange(0, 2900, 100.0)) < 30
