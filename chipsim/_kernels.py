@@ -229,13 +229,30 @@ def sight(motion, job, heights, radii, k, tau, dt, flute, lag, view):
 
 
 @njit(cache=True)
+def edge_rates(motion, job, heights, radii, k, tau, flute, radius, view):
+    """Rates of R and psi: the slice's radius changes on a ramp, and with it the angle by which runout shifts the edge."""
+    if motion[k, M] == 0.0 or radius == 0.0:
+        return 0.0, job[1]
+    _, _, _, depth, speed = state(motion, k, tau)
+    growth = profile_slope(heights, radii, view[4] + depth) * motion[k, M] * speed
+    if job[3] == 0.0:
+        return growth, job[1]
+    lag = job[4] - FULL * flute / job[2]
+    aside = job[3] * math.sin(lag)
+    ahead = math.sqrt(max(radius * radius - aside * aside, 0.0))  # the bit's own radius plus what runout adds to it
+    if profile_radius(heights, radii, view[4] + depth) + job[3] * math.cos(lag) < 0.0:
+        ahead = -ahead
+    return growth * ahead / radius, job[1] + growth * aside / (radius * radius)
+
+
+@njit(cache=True)
 def edge_on_ray(motion, job, heights, radii, k, shift, flute, lag, view, low, high, sign):
     """Time dt in [low, high] at which the edge lies on the ray's line, given a change of sign there.
 
-    Newton steps kept inside a shrinking bracket, bisection where they leave it. `sign` is that of
+    Newton steps kept inside a shrinking bracket, bisection where they leave it or do not halve. `sign` is that of
     R sin(psi) + b at `high`.
     """
-    x = 0.5 * (low + high)
+    x, before = 0.5 * (low + high), high - low
     for _ in range(100):
         _, b, radius, psi, rate = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
         f = radius * math.sin(psi) + b
@@ -243,13 +260,16 @@ def edge_on_ray(motion, job, heights, radii, k, shift, flute, lag, view, low, hi
             high = x
         else:
             low = x
-        slope = radius * math.cos(psi) * job[1] + rate
+        growth, swing = edge_rates(motion, job, heights, radii, k, x + shift, flute, radius, view)
+        slope = radius * math.cos(psi) * swing + growth * math.sin(psi) + rate
         step = x - f / slope if slope != 0.0 else low
-        if not low <= step <= high:
+        change = abs(step - x)
+        if change * job[1] < 1e-15 + 4e-16 * abs(x) * job[1] or high - low <= 0.0:
+            return min(max(step, low), high)
+        if not low <= step <= high or change > 0.5 * before:
             step = 0.5 * (low + high)
-        if abs(step - x) * job[1] < 1e-15 or high - low <= 0.0:
-            return step
-        x = step
+            change = 0.5 * (high - low)
+        x, before = step, change
     return x
 
 
@@ -286,11 +306,12 @@ def reach_of(motion, job, heights, radii, k, shift, flute, lag, view, sign, x):
 @njit(cache=True)
 def backward_here(motion, job, heights, radii, k, shift, flute, lag, view, x):
     """Zero where the point of the earlier segment on the ray stands still across the segment: q turns round there."""
-    _, b, _, psi, rate = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+    _, b, radius, psi, rate = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
     _, _, heading, _, speed = state(motion, k, x + shift)
     ahead = speed * (view[2] * math.cos(heading) + view[3] * math.sin(heading))
-    # speed of the axis along (-sin psi, cos psi), times sin psi, against p omega sin psi = -b omega
-    return (rate * math.cos(psi) - ahead * math.sin(psi)) * math.sin(psi) - b * job[1]
+    _, swing = edge_rates(motion, job, heights, radii, k, x + shift, flute, radius, view)
+    # speed of the axis along (-sin psi, cos psi), times sin psi, against p psi' sin psi = -b psi'
+    return (rate * math.cos(psi) - ahead * math.sin(psi)) * math.sin(psi) - b * swing
 
 
 @njit(cache=True)
@@ -501,7 +522,10 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
     if side > big:
         return n
     sign = 1.0 if m % 2 == 0 else -1.0
-    if min(sign * b0, sign * b1) > way + 1e-12:
+    # with runout psi depends on the slice's radius: where that is not today's, the half turn is not quite this one
+    wanders = job[3] > 0.0 and (k0 != k1 or motion[k0, M] != 0.0)
+    wanders = wanders or (job[3] > 0.0 and (psi0 < m * PI - 1e-9 or psi1 > (m + 1) * PI + 1e-9))
+    if not wanders and min(sign * b0, sign * b1) > way + 1e-12:
         return n
     far = max(a0, a1) + way + math.sqrt(big * big - side * side)
     if far <= 0.0 or min(a0, a1) - way - big > radius:
@@ -535,16 +559,134 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
             continue
         fast = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
         folded = look == 1 or small < 10.0 * fast / job[1] + job[3]
-        parts = 1 if not folded else (24 if small < 3.0 * fast / job[1] + job[3] else 8)
-        if motion[k, M] != 0.0:
-            parts *= 4 if folded else 1  # on a ramp the slice's radius changes as well: more turning points
-        for part in range(parts):
-            x0 = low + (high - low) * part / parts
-            x1 = low + (high - low) * (part + 1) / parts
-            n = cover_stretch(motion, job, heights, radii, k, shift, flute, lag, view, sign, x0, x1, folded, cover, n)
+        # stretches short enough for one turning point; none where the tooth never moves backwards
+        halvings = 0 if not folded else (5 if small < 3.0 * fast / job[1] + job[3] else 3)
+        while low < high:
+            stop = high
+            if wanders:
+                stop, half = half_turn_end(motion, job, heights, radii, k, shift, flute, lag, view, low, high)
+                sign = 1.0 if half % 2 == 0 else -1.0
+            n = cover_by_halves(
+                motion,
+                job,
+                heights,
+                radii,
+                k,
+                shift,
+                flute,
+                lag,
+                view,
+                sign,
+                low,
+                stop,
+                halvings,
+                fast,
+                radius,
+                cover,
+                n,
+            )
+            if n >= 0 and stop < high:
+                a, b, r, psi, _ = sight(motion, job, heights, radii, k, stop + shift, stop, flute, lag, view)
+                if abs(b) <= 1e-12 * (1.0 + abs(a)):
+                    tip = a + r * math.cos(psi)
+                    n = add_interval(cover, n, max(min(a, tip), 0.0), max(a, tip))
             if n < 0:
                 return n
+            low = stop
     return n
+
+
+@njit(cache=True)
+def half_turn_end(motion, job, heights, radii, k, shift, flute, lag, view, low, high):
+    """First time in (low, high] at which psi is not in the half turn that it is in at `low`, and this one's number."""
+    first, stop, x = 0, high, low
+    for turn in range(80):
+        _, _, _, psi, _ = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+        half = math.floor(psi / PI)
+        if turn == 0:
+            first, x = half, high
+            continue
+        if half != first:
+            stop = x
+        elif x == high:
+            break
+        else:
+            low = x
+        x = 0.5 * (low + stop)
+        if x <= low or x >= stop:
+            break
+    return stop, first
+
+
+@njit(cache=True)
+def cover_by_halves(
+    motion, job, heights, radii, k, shift, flute, lag, view, sign, low, high, halvings, fast, radius, cover, n
+):
+    """Call `cover_stretch` for [low, high] halved as often as said, but for what bounds rule out.
+
+    Of most stretches it is plain that the tooth is not on the ray, or only where it is cleared already: the axis moves
+    at most `fast` times the duration, the radius lies between those at the ends, and a point of the segment on the ray
+    no farther than the axis or the edge.
+    """
+    ends = np.empty((halvings + 3, 7))  # here the left end of the stretch at hand, then right ends, the nearest last
+    levels = np.empty(halvings + 3, np.int64)
+    slack = 2.0 * job[3] if motion[k, M] != 0.0 else 0.0  # with runout an edge's distance need not be monotonic
+    here, held = ends[0], 0
+    levels[:] = 0
+    while True:
+        # the left end first, then the right one, then the middle of what is too long
+        x = low if held == 0 else (high if held == 1 else 0.5 * (here[0] + ends[held - 1, 0]))
+        a, b, r, psi, _ = sight(motion, job, heights, radii, k, x + shift, x, flute, lag, view)
+        new = ends[held]
+        new[0], new[1], new[2], new[3], new[4], new[5], new[6] = x, a, b, r, psi, math.sin(psi), math.cos(psi)
+        held += 1
+        if held == 1:
+            continue
+        # stretch by stretch from the left, until one has to be halved
+        while held > 1:
+            there, level = ends[held - 1], levels[held - 1]
+            span = there[0] - here[0]
+            stray = 0.5 * fast * span * (1.0 + 1e-12) + 1e-12
+            turned = abs(there[4] - here[4] - job[1] * span)  # by runout, whose angle changes with the radius
+            most = max(here[3], there[3]) + slack
+            side = 0.5 * sign * (here[2] + there[2])
+            steep = 1.0 if here[6] * there[6] <= 0.0 else min(max(abs(here[5]), abs(there[5])) + turned, 1.0)
+            away = side - stray > 1e-12 or most * steep + side + stray < 0.0
+            if not away:
+                along = 0.5 * (here[1] + there[1])
+                least = along - stray + min(min(here[6], there[6]) - turned, 0.0) * most
+                far = along + stray + max(max(here[6], there[6]) + turned, 0.0) * most
+                least, far = max(least, 0.0), min(far, radius)
+                away = far <= least
+                for i in range(n):
+                    away = away or (cover[i, 0] <= least and cover[i, 1] >= far)
+            if not away and level < halvings:
+                levels[held - 1], levels[held] = level + 1, level + 1
+                break
+            if not away:
+                n = cover_stretch(
+                    motion,
+                    job,
+                    heights,
+                    radii,
+                    k,
+                    shift,
+                    flute,
+                    lag,
+                    view,
+                    sign,
+                    here[0],
+                    there[0],
+                    halvings > 0,
+                    cover,
+                    n,
+                )
+                if n < 0:
+                    return n
+            here[:] = there
+            held -= 1
+        if held == 1:
+            return n
 
 
 @njit(cache=True)

@@ -8,7 +8,7 @@ import pytest
 
 import chipsim as cs
 from chipsim import _kernels, kinematics, oracle
-from chipsim.testing._scene import slow
+from chipsim.testing._scene import own_crossing, slow
 
 TIGHT = 1e-12  # mm
 
@@ -213,3 +213,21 @@ def test_near_the_axis_on_a_steep_ramp():
             time, azimuth = float(found.time[row, 0]), float(found.azimuth[row, 0])
             truth = oracle.uncut_length(time, azimuth, 0.285, int(found.flute[row]), **slow(cut))
             assert found.radial_thickness[row, 0, 0] == pytest.approx(truth, abs=1e-9)
+
+
+@pytest.mark.parametrize("sweep", [0.0, -0.018])
+def test_dead_ahead_on_a_ramp_with_runout(sweep):
+    """The runout shifts an edge by an angle that changes with the slice's radius: half turns do not end where they
+    would on the level, and what a tooth takes straight ahead it takes within a moment of such an end; the oracle's."""
+    bit = cs.VBit(120, 6.35, 8, 1.0, runout=0.02, runout_azimuth=131.071)
+    path = cs.Path([(0.486, 0.327), (1.076, 0.281)], [0.581, 2.999], sweep=[sweep])
+    cut = cs.Cut(bit, path, 8000, 1500, phase=0.5937)
+    height = 0.20335
+    found = cs.tooth_passes(cut, start=0.15, angles=[90.0, 214.9], heights=[height])
+    known = np.argwhere(np.isfinite(found.radial_thickness[:, :, 0]))
+    assert len(known) > 10
+    for row, col in known[2:40].tolist():
+        time, azimuth = own_crossing(cut, found.time[row, col], found.angles[col], height, found.flute[row])
+        truth = oracle.uncut_length(time, azimuth, height, int(found.flute[row]), **slow(cut))
+        assert found.radial_thickness[row, col, 0] == pytest.approx(truth, abs=1e-9)
+        assert truth < 0.5 * found.edge_radius_about_axis[row, 0]
