@@ -47,6 +47,7 @@ def model_kernel(name: str, old: str, new: str) -> Fault:
 
 MODELS = ("tests/test_models.py", "tests/test_symmetries.py")
 GRAIN = ("tests/test_grain.py", "tests/test_symmetries.py")
+LAYOUT = ("tests/test_layout.py",)
 LIPS = ("tests/test_lips.py",)
 MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
@@ -61,7 +62,7 @@ FAULTS = [
         "speed[i, lane] * (1.0 - impacts[k])",
         "speed[i, lane] * impacts[k]",
     ),
-    model_kernel("hazard of the first node for the mean", "if told and j == middle:", "if told and j == 0:"),
+    model_kernel("hazard of the first node for the mean", "if told and j == nodes[q] // 2:", "if told and j == 0:"),
     model_kernel(
         "stand added to the crack", "a, b = cracks[i, j] * pull[j] - stand", "a, b = cracks[i, j] * pull[j] + stand"
     ),
@@ -78,7 +79,9 @@ FAULTS = [
     ),
     model_kernel("one set of coefficients for all", "if s == 0 or coefficients.shape[0] > 1:", "if s == 0:"),
     model_kernel("one lie of the fibres for all", "if s == 0 or fibres.shape[0] > 1:", "if s == 0:"),
-    model_kernel("scatter of a clockwise spindle for both", "-turn * node_sin[q, j]", "node_sin[q, j]"),
+    model_kernel("scatter of a clockwise spindle for both", "-turn * turn_sin[q, j]", "turn_sin[q, j]"),
+    model_kernel("every turn of the fibres is the first", "places[t, j]", "places[0, j]"),
+    model_kernel("nodes of one scatter for all", "for j in range(nodes[q]):", "for j in range(nodes[0]):"),
     model_kernel("arms split for certain", "splits[k, lane] = 1.0 - lifted[lane] if", "splits[k, lane] = 1.0 if"),
     model_kernel("chip at the entry, not the thickest", "        arms[0] = max(arms[0], took[i])\n", ""),
     model_kernel(
@@ -107,6 +110,15 @@ FAULTS = [
         "60.0 / cut.spindle_speed",
         MODELS,
     ),
+    Fault(
+        "half a turn of a diving fibre is nothing",
+        "chipsim/models.py",
+        "turns, 360.0 if np.any",
+        "turns, 180.0 if np.any",
+        MODELS,
+    ),
+    Fault("bell of the scatter not lowered", "chipsim/models.py", " - np.exp(-(_REACH**2) / 2)", "", MODELS),
+    Fault("fibres turned with the design", "chipsim/records.py", "turns = -np.asarray", "turns = np.asarray", LAYOUT),
     Fault(
         "later cuts for earlier ones",
         "chipsim/kinematics.py",

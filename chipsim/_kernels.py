@@ -1922,8 +1922,11 @@ def lip_risk_sets(
     cosines,
     fibres,
     coefficients,
-    node_cos,
-    node_sin,
+    looked,
+    turn_cos,
+    turn_sin,
+    nodes,
+    places,
     weight,
     fuzz,
     tear,
@@ -1932,17 +1935,19 @@ def lip_risk_sets(
 ):
     """Fuzz, tear and scorch of every lip for many sets of coefficients or of fibres; `models` says what they mean.
 
-    Strikes are (rows, 2, k), `fibres` (f, rows, 2, 3), `coefficients` and the scatter's `node_cos`, `node_sin`
-    (c, ...): one of each for all sets, or one a set. `turn` is -1 for a clockwise spindle. Results are (rows, 2, sets),
-    NaN where no lip; `more` is (rows, 2, sets, 5): support and hazard of the mean fibre, rubs, depth torn, temperature;
-    or has no rows.
+    Strikes are (rows, 2, k), `fibres` (f, rows, 2, 3), `coefficients` (c, ...): one of each for all sets, or one a set.
+    Fibres are looked at in each of the first `looked` (c,) turns about the vertical, `turn_cos` and `turn_sin`
+    (c, turns); what they give, weighted by the first `nodes` (c,) of `weight` (c, nodes), makes a set. `places`
+    (t, nodes) says which turn each node is: where t is more than 1, a set is one of these rows, of one set of
+    coefficients and one of fibres. `turn` is -1 for a clockwise spindle. Results are (rows, 2, sets), NaN where no lip;
+    `more` is (rows, 2, sets, 5): support and hazard of the mean fibre, rubs, depth torn, temperature; or has no rows.
 
     LANES lips of one side are worked on side by side, for vector registers; arrays of theirs have the lip last. Lanes
     without a lip are of a lip that no tooth meets.
     """
-    nodes, sets, most = weight.shape[0], fuzz.shape[2], chips.shape[2]
+    sets, most, lies = fuzz.shape[2], chips.shape[2], places.shape[0]
     told = more.shape[0] > 0
-    middle, full = nodes // 2, LANES + 0 * nodes  # a number and no constant: what is called is compiled once
+    full = LANES + 0 * sets  # a number and no constant: what is called is compiled once
     teeth_most = most + 12 + sines.shape[0] + 4
     rows = np.empty(LANES, dtype=np.int64)
     took, stand = np.empty((teeth_most, LANES)), np.empty((teeth_most, LANES))
@@ -1958,6 +1963,7 @@ def lip_risk_sets(
     raised = np.empty(LANES)
     far, before, calm, calm_before = np.empty(LANES), np.empty(LANES), np.empty(LANES), np.empty(LANES)
     standing, torn, deep = np.empty(LANES), np.empty(LANES), np.empty(LANES)
+    stood, lost = np.empty((turn_cos.shape[1], LANES)), np.empty((turn_cos.shape[1], LANES))
     heats, burns, rubs, totals, shares = (
         np.empty(LANES),
         np.empty(LANES),
@@ -2016,7 +2022,7 @@ def lip_risk_sets(
                 ox[lane], oy[lane] = math.cos(outward[row, side]), math.sin(outward[row, side])
                 cl[lane], sl[lane] = lean_cos[row], lean_sin[row]
             all_most = own_most + (all_most + 3) // 4 * 4
-            for s in range(sets):
+            for s in range(sets // lies):
                 if s == 0 or coefficients.shape[0] > 1:
                     # what depends on the coefficients and not on the fibres
                     p = coefficients[s]
@@ -2083,10 +2089,10 @@ def lip_risk_sets(
                         flat = gx * gx + gy * gy
                         level[lane] = 1.0 / flat if flat > 0.0 else 0.0
                 q = s if coefficients.shape[0] > 1 else 0
-                standing[:], torn[:], deep[:] = 0.0, 0.0, 0.0
-                for j in range(nodes):
+                deep[:], stood[: looked[q]], lost[: looked[q]] = 0.0, 0.0, 0.0
+                for j in range(looked[q]):
                     # each fibre turned about the vertical; (ahead, aside) is right-handed for a clockwise spindle
-                    nc, ns = node_cos[q, j], -turn * node_sin[q, j]
+                    nc, ns = turn_cos[q, j], -turn * turn_sin[q, j]
                     for lane in range(LANES):
                         along = ahead[lane] * nc - aside[lane] * ns
                         across = ahead[lane] * ns + aside[lane] * nc
@@ -2137,8 +2143,8 @@ def lip_risk_sets(
                             hazard[lane] *= raised[lane]
                         falling(hazard, full, fallen)
                         for lane in range(LANES):
-                            standing[lane] += weight[j] * crossing[lane] * fallen[lane]
-                    if told and j == middle:
+                            stood[j, lane] = crossing[lane] * fallen[lane]
+                    if told and j == nodes[q] // 2:
                         for lane in range(held):
                             more[rows[lane], side, s, 0], more[rows[lane], side, s, 1] = support[lane], hazard[lane]
                     # tear-out: the farthest that any crack reaches
@@ -2155,24 +2161,33 @@ def lip_risk_sets(
                             for lane in range(LANES):
                                 # where the less likely of the two arms splits, the other splits as well
                                 a, b = splits[0, lane], splits[1, lane]
-                                lost = min(a, b) * (1.0 - min(calm[lane], calm_before[lane]))
-                                lost += max(a - b, 0.0) * (1.0 - calm[lane]) + max(b - a, 0.0) * (
-                                    1.0 - calm_before[lane]
-                                )
-                                torn[lane] += weight[j] * lost
-                                deep[lane] += weight[j] * max(far[lane], before[lane])
-                        else:
-                            for lane in range(LANES):
-                                torn[lane] += weight[j] * splits[0, lane] * (1.0 - calm[lane])
+                                both = min(a, b) * (1.0 - min(calm[lane], calm_before[lane]))
+                                one = max(a - b, 0.0) * (1.0 - calm[lane])
+                                lost[j, lane] = both + one + max(b - a, 0.0) * (1.0 - calm_before[lane])
                             if told:
                                 for lane in range(LANES):
-                                    deep[lane] += weight[j] * far[lane]
+                                    deep[lane] += weight[q, j] * max(far[lane], before[lane])
+                        else:
+                            for lane in range(LANES):
+                                lost[j, lane] = splits[0, lane] * (1.0 - calm[lane])
+                            if told:
+                                for lane in range(LANES):
+                                    deep[lane] += weight[q, j] * far[lane]
                 known = p[CRACK] == p[CRACK]
-                for lane in range(held):
-                    row = rows[lane]
-                    fuzz[row, side, s], scorch[row, side, s] = standing[lane], burns[lane]
-                    tear[row, side, s] = torn[lane] if known else np.nan
-                    if told:
+                for t in range(lies):
+                    standing[:], torn[:] = 0.0, 0.0
+                    for j in range(nodes[q]):
+                        share, place = weight[q, j], places[t, j]
+                        for lane in range(LANES):
+                            standing[lane] += share * stood[place, lane]
+                            torn[lane] += share * lost[place, lane]
+                    for lane in range(held):
+                        row = rows[lane]
+                        fuzz[row, side, s + t], scorch[row, side, s + t] = standing[lane], burns[lane]
+                        tear[row, side, s + t] = torn[lane] if known else np.nan
+                if told:
+                    for lane in range(held):
+                        row = rows[lane]
                         more[row, side, s, 2], more[row, side, s, 4] = rubs[lane], heats[lane]
                         more[row, side, s, 3] = deep[lane] if known else np.nan
 

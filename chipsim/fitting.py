@@ -550,9 +550,11 @@ class FittedModel:
         found = self.model.lip_risks(strikes, fibres, cut, wood)
         return self._read(found)
 
-    def turned_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
+    def turned_risks(
+        self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood, turns: FloatArray | None = None
+    ) -> dict[str, FloatArray]:
         """Risks of the same strikes in many lies of the fibres; see `RiskModel.turned_risks`."""
-        return self._read(self.model.turned_risks(strikes, fibres, cut, wood))
+        return self._read(self.model.turned_risks(strikes, fibres, cut, wood, turns))
 
     def _read(self, found: dict[str, FloatArray]) -> dict[str, FloatArray]:
         return found | {name: self.reader.regraded(name, found[name]) for name in RESPONSES if name in found}

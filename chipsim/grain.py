@@ -79,6 +79,11 @@ class Grain:
             out.append(np.array(np.broadcast_to(a, p.shape[:-1])))
         return out[0], out[1]
 
+    @property
+    def is_straight(self) -> bool:
+        """Whether it is known that all fibres are parallel, as those of `straight_grain` are."""
+        return isinstance(self.function, _Straight)
+
     def turned(self, degrees: float) -> Grain:
         """Copy of the field turned counter-clockwise about the origin, as when the board is turned under the work."""
         turn = number("degrees", degrees, low=-1e6, high=1e6, unit="deg")

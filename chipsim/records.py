@@ -170,16 +170,18 @@ class StrikeRecord:
     ) -> list[Summary]:
         """Summary of the map for each rotation of the design about a point on the board that lies still. [deg, mm]
 
-        Only the fibres at the lips are looked up again.
+        Only the fibres at the lips are looked up again; where the grain is straight they are the same ones, turned.
         """
-        boards = [turned_board(board, angle, centre) for angle in degrees]
+        straight = board.grain.is_straight
+        boards = [board] if straight else [turned_board(board, angle, centre) for angle in degrees]
+        turns = -np.asarray(degrees, dtype=float) if straight else None
         many = getattr(model, "turned_risks", partial(lip_risk_sets, [model]))
         parts: list[dict[str, FloatArray]] = []
         exists, length = [], []
         for i, strikes in self.blocks:
             own = _thinner(strikes, model.bundle)
             lies = np.stack([_fibres(own, b) for b in boards])
-            parts.append(many(own, lies, self.carving.cuts[i], board.wood))
+            parts.append(many(own, lies, self.carving.cuts[i], board.wood, turns=turns))
             exists.append(own.lips.exists)
             length.append(own.lips.lip_length)
         there, lengths = np.concatenate(exists), np.concatenate(length)

@@ -20,12 +20,21 @@ def slow_risks(model, strikes, fibres, cut, wood):
     return {name: np.where(exists, value, 0 if name == "rubs" else np.nan) for name, value in out.items()}
 
 
-NODES, SPAN = 17, 3.2
-
-
 def scatter_nodes(model):
-    """Offsets [rad] and weights of the scatter."""
-    x = np.linspace(-SPAN, SPAN, NODES)
+    """Offsets [rad] and weights of the scatter: a lattice of some degrees, at least 1.2 of its steps a deviation."""
+    if model.scatter == 0:
+        return np.zeros(1), np.ones(1)
+    step = 10 / 3
+    while model.scatter <= 1.2 * step:
+        step /= 4
+    x = np.array([k * step for k in range(-300, 301) if abs(k) * step < 3.6 * model.scatter])
+    w = np.exp(-0.5 * (x / model.scatter) ** 2) - np.exp(-0.5 * 3.6**2)
+    return np.radians(x), w / w.sum()
+
+
+def fine_nodes(model):
+    """1601 nodes out to six standard deviations."""
+    x = np.linspace(-6, 6, 1601)
     w = np.exp(-x * x / 2)
     return np.radians(model.scatter * x), w / w.sum()
 
@@ -59,7 +68,7 @@ def _fuzz(model, scene, strikes, cut, wood):
     load = (bite[..., None] * support[..., None, :] + impact[..., None]) * sine[..., None, :]
     hazard = np.sum(np.where(there[..., None], load, 0.0) ** model.exponent, axis=2)
     fuzz = np.sum(weight * across**2 * np.exp(-hazard), axis=-1)
-    return {"fuzz": fuzz, "support": support[..., NODES // 2], "hazard": hazard[..., NODES // 2]}
+    return {"fuzz": fuzz, "support": support[..., weight.size // 2], "hazard": hazard[..., weight.size // 2]}
 
 
 def _tear(model, scene, strikes, cut, wood):

@@ -20,7 +20,7 @@ from slow_model import slow_risks
 
 import chipsim as cs
 from chipsim.lips import Lips
-from chipsim.models import RiskModel, lip_risk_sets, scorch_index
+from chipsim.models import RiskModel, lip_risk_sets, scatter_rule, scorch_index
 from chipsim.priors import prior_draws
 from chipsim.testing.strategies import reals, steadily
 
@@ -182,7 +182,7 @@ def test_two_arms_by_luck(rough):
     fibres = np.broadcast_to(cs.fibre_axis(angle), (len(strikes), 2, 3))
     found = model.lip_risks(strikes, fibres, cut, MAPLE)
     arms, own, before = slow_model._teeth(model, strikes, cut, MAPLE)
-    _, _, across, along = (part[..., 8] for part in slow_model._scene(model, strikes.lips, fibres, cut.spin))
+    _, _, across, along = (part[..., 0] for part in slow_model._scene(model, strikes.lips, fibres, cut.spin))
     delta = np.radians(cut.bit.rake) - np.arctan(model.friction)
     lift = np.maximum(across * np.cos(delta) + along * np.sin(delta), 0) * along
     pull = np.where(across > 0, np.sqrt(lift) * across, 0)[..., None]
@@ -256,23 +256,73 @@ def test_kernel_against_plain_numpy(name, wood):
             np.testing.assert_allclose(value[..., k][both], alone[key][both], rtol=0, atol=1e-15, err_msg=key)
 
 
+@pytest.mark.parametrize("turns", [np.arange(0, 360, 5.0), np.array([0.0, -90, 17.3, 400, 180])])
+@pytest.mark.parametrize("name", SCENES)
+def test_turned_fibres(name, turns):
+    """All fibres turned at once, where nodes of one turn are those of others, against a turn at a time."""
+    cut, grain = SCENES[name]
+    board = cs.Board(MAPLE, grain)
+    strikes = cs.lip_strikes(cut, pitch=2.0)
+    exists = strikes.exists
+    fibres = np.full((*exists.shape, 3), np.nan)
+    fibres[exists] = board.fibres(strikes.lip_xy[exists])
+    model = RiskModel(scatter=7.0)
+    found = model.turned_risks(strikes, fibres[None], cut, MAPLE, turns)
+    for k, turn in enumerate(turns.tolist()):
+        c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
+        x, y, z = np.moveaxis(fibres, -1, 0)
+        alone = model.lip_risks(strikes, np.stack([c * x - s * y, s * x + c * y, z], axis=-1), cut, MAPLE)
+        for key, value in found.items():
+            np.testing.assert_allclose(value[..., k], alone[key], rtol=0, atol=1e-9, err_msg=key)
+
+
 def test_scatter_against_a_fine_rule(monkeypatch):
-    """What the 17 nodes of the scatter cost against 1601: support is lost within about a step of the rule."""
+    """What the nodes of the scatter cost against 1601: support is lost within about a step of the rule."""
     cut, grain = SCENES["curve"]
-    board, model = cs.Board(MAPLE, grain), RiskModel()
+    board = cs.Board(MAPLE, grain)
     strikes = cs.lip_strikes(cut, pitch=4.0)
     exists = strikes.exists
     fibres = np.full((*exists.shape, 3), np.nan)
     fibres[exists] = board.fibres(strikes.lip_xy[exists])
-    found = model.lip_risks(strikes, fibres, cut, MAPLE)
-    monkeypatch.setattr(slow_model, "NODES", 1601)
-    monkeypatch.setattr(slow_model, "SPAN", 6.0)
-    fine = slow_risks(model, strikes, fibres, cut, MAPLE)
-    for risk in ("fuzz", "tear"):
-        miss = np.abs(found[risk] - fine[risk])[exists]
-        assert miss.max() < 0.012
-        assert miss.mean() < 0.002
-    np.testing.assert_allclose(found["scorch"], fine["scorch"], rtol=1e-11)
+    monkeypatch.setattr(slow_model, "scatter_nodes", slow_model.fine_nodes)
+    # a default, both ends of the prior range, draws far out
+    for model in (*(RiskModel(scatter=s) for s in (8.0, 4.1, 12.0)), *prior_draws(RiskModel(), 4, 7).models):
+        found, fine = (
+            model.lip_risks(strikes, fibres, cut, MAPLE),
+            slow_risks(model, strikes, fibres, cut, MAPLE),
+        )
+        for risk in ("fuzz", "tear"):
+            miss = np.abs(found[risk] - fine[risk])[exists]
+            assert miss.max() < 0.02
+            assert miss.mean() < 0.002
+        np.testing.assert_allclose(found["scorch"], fine["scorch"], rtol=1e-11)
+
+
+@pytest.mark.parametrize("scatter", [0.05, 1.0, 3.9, 4.0, 4.1, 8.0, 12.0, 16.0, 50.0, 200.0])
+def test_scatter_rule(scatter):
+    """Weights of a mean over a normal scatter: whole, even, of its width but for the tail; nodes 5/6 to 10/3 deg."""
+    turns, weights = scatter_rule(scatter)
+    assert weights.sum() == pytest.approx(1, abs=1e-15)
+    assert (weights >= 0).all() and weights.size <= max(35, 2.2 * scatter)
+    np.testing.assert_allclose(weights, weights[::-1], atol=1e-16)
+    np.testing.assert_allclose(turns, -turns[::-1], atol=1e-12)
+    # the bell lowered by its height at 3.6 deviations has a variance of 0.981 in the continuous case
+    assert np.sqrt(weights @ turns**2) == pytest.approx(scatter * np.sqrt(0.981), rel=0.003)
+    # a smooth function: the mean of a cosine
+    mean = weights @ np.cos(np.radians(2 * turns))
+    assert mean == pytest.approx(np.exp(-2 * np.radians(scatter) ** 2), abs=0.02)
+
+
+def test_scatter_rule_has_no_jumps():
+    """Within a step a node comes in with no weight; and no scatter is a single fibre."""
+    edges = [10 / 3 * k / 3.6 for k in range(5, 17)]
+    for edge in edges:
+        few, many = (scatter_rule(edge * f) for f in (1 - 1e-9, 1 + 1e-9))
+        assert many[0].size == few[0].size + 2
+        assert many[1][0] < 1e-9
+        np.testing.assert_allclose(many[1][1:-1], few[1], atol=1e-8)
+    assert [a.tolist() for a in scatter_rule(0.0)] == [[0.0], [1.0]]
+    assert scatter_rule(1e-9)[1].size == 1
 
 
 def test_a_model_of_ones_own_is_asked_itself():
@@ -479,13 +529,11 @@ def test_no_grain_no_direction():
 
 @pytest.mark.parametrize("name", ["fuzz", "tear"])
 def test_fibres_every_way_no_direction(name):
-    """Grain that scatters over every direction: a sixth of the swing that straight grain has is left at most.
-
-    17 nodes carry the scatter: so wide a bell curve, 32 degrees from node to node, is not what they were made for.
-    """
-    wild = replace(MODEL, scatter=80.0)
-    spread = np.ptp([mean(name, a, model=wild) for a in ANGLES])
-    assert spread < np.ptp([mean(name, a) for a in ANGLES]) / 6
+    """Grain that scatters over every direction: exp(-2 (80 deg)^2) = 0.02 of the swing is left, or none."""
+    usual = np.ptp([mean(name, a) for a in ANGLES])
+    for scatter, left in ((80.0, 0.03), (200.0, 0.002), (9000.0, 0.002)):
+        wild = replace(MODEL, scatter=scatter)
+        assert np.ptp([mean(name, a, model=wild) for a in ANGLES]) < left * usual
 
 
 # --- monotonicities ---------------------------------------------------------------------------------------------------
