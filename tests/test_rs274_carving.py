@@ -824,9 +824,9 @@ def test_work_grows_linearly() -> None:
 
 def test_a_hundred_thousand_lines() -> None:
     """A generous bound, no measurement: one closed groove and a swash of three feeds in sixteen lines."""
-    began = time.perf_counter()
+    began = time.process_time()
     carving = read_rs274(long_program(100_000), BIT)
-    assert time.perf_counter() - began < 30
+    assert time.process_time() - began < 30
     assert len(carving) == 4 * 100_000 // 16
     assert sum(cut.path.closed for cut in carving) == 100_000 // 16
 
