@@ -235,14 +235,8 @@ def edge_rates(motion, job, heights, radii, k, tau, flute, radius, view):
         return 0.0, job[1]
     _, _, _, depth, speed = state(motion, k, tau)
     growth = profile_slope(heights, radii, view[4] + depth) * motion[k, M] * speed
-    if job[3] == 0.0:
-        return growth, job[1]
-    lag = job[4] - FULL * flute / job[2]
-    aside = job[3] * math.sin(lag)
-    ahead = math.sqrt(max(radius * radius - aside * aside, 0.0))  # the bit's own radius plus what runout adds to it
-    if profile_radius(heights, radii, view[4] + depth) + job[3] * math.cos(lag) < 0.0:
-        ahead = -ahead
-    return growth * ahead / radius, job[1] + growth * aside / (radius * radius)
+    _, extra = edge(job, flute, profile_radius(heights, radii, view[4] + depth))
+    return growth * math.cos(extra), job[1] + growth * math.sin(extra) / radius
 
 
 @njit(cache=True)

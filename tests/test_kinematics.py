@@ -241,6 +241,7 @@ LIP_SCENES = [
     "acute corner",
     "crossing",
     "ramp",
+    "ramp up, runout",
     "turning ramp",
     "tight ring",
     "corner, machine",

@@ -44,7 +44,7 @@ def _random_carving(rng, count=40):
 def test_no_stretch_that_comes_near_another_cut_is_missed():
     carving = _random_carving(np.random.default_rng(5))
     near = Neighbours(carving)
-    at = [np.linspace(0, c.path.length, 600) for c in carving]
+    at = [np.linspace(0, c.path.length, 250) for c in carving]
     points = [c.path.position(s) for c, s in zip(carving, at, strict=True)]
     some = 0
     for i, own in enumerate(points):
@@ -58,7 +58,7 @@ def test_no_stretch_that_comes_near_another_cut_is_missed():
             whole = near.along(i, 0, carving.cuts[i].path.length)
             assert not close.size or j in whole
             assert gap.min() < 60 or j not in whole  # and none is told that lies boxes away
-    assert some > 1000
+    assert some > 400
 
 
 def test_the_number_of_pairs_looked_at_goes_with_the_length():

@@ -41,7 +41,7 @@ TOLERANCE = 1e-6  # mm; a ray that grazes an earlier sweep feels the kernels' sl
 # --- helpers ----------------------------------------------------------------------------------------------------------
 
 
-def sweeps(cut: cs.Cut, revolutions: float = 4.2, **more: Any) -> cs.ToothPasses:
+def sweeps(cut: cs.Cut, revolutions: float = 3.2, **more: Any) -> cs.ToothPasses:
     """The first revolutions of a cut, at three heights and all round."""
     stop = min(cut.path.length, revolutions * cut.feed_per_rev)
     top = float(cut.path.depth.min())
