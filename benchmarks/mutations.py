@@ -47,6 +47,7 @@ def model_kernel(name: str, old: str, new: str) -> Fault:
 
 MODELS = ("tests/test_models.py", "tests/test_symmetries.py")
 GRAIN = ("tests/test_grain.py", "tests/test_symmetries.py")
+ROADS = ("tests/test_roads.py -k ahead or steep",)
 LAYOUT = ("tests/test_layout.py",)
 LIPS = ("tests/test_lips.py",)
 MACHINE = ("tests/test_machine.py",)
@@ -117,7 +118,9 @@ FAULTS = [
         "turns, 180.0 if np.any",
         MODELS,
     ),
-    Fault("bell of the scatter not lowered", "chipsim/models.py", " - np.exp(-(_REACH**2) / 2)", "", MODELS),
+    Fault(
+        "bell of the scatter cut off", "chipsim/models.py", " * np.minimum((_REACH - away) / _FADE, 1.0)", "", MODELS
+    ),
     Fault("fibres turned with the design", "chipsim/records.py", "turns = -np.asarray", "turns = np.asarray", LAYOUT),
     Fault(
         "later cuts for earlier ones",
@@ -203,6 +206,34 @@ FAULTS = [
         "only the latest visit is looked back at",
         "        for w in range(count - 1, -1, -1):",
         "        for w in range(count - 1, count - 2, -1):",
+    ),
+    Fault(
+        "half turns on a ramp end as on the level",
+        KERNELS,
+        "            if wanders:\n",
+        "            if False:\n",
+        ROADS,
+    ),
+    Fault(
+        "runout's angle stays on a ramp",
+        KERNELS,
+        "job[1] + growth * math.sin(extra) / radius",
+        "job[1]",
+        ROADS,
+    ),
+    Fault(
+        "the slice does not grow on a ramp",
+        KERNELS,
+        "motion[k, M] * speed\n    _, extra",
+        "0.0\n    _, extra",
+        ROADS,
+    ),
+    Fault(
+        "stretches ruled out too soon",
+        KERNELS,
+        "most = max(here[3], there[3]) + slack",
+        "most = 0.5 * here[3]",
+        (*ROADS, *COMPILED),
     ),
     kernel(
         "no second look near the tip",

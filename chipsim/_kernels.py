@@ -230,7 +230,7 @@ def sight(motion, job, heights, radii, k, tau, dt, flute, lag, view):
 
 @njit(cache=True)
 def edge_rates(motion, job, heights, radii, k, tau, flute, radius, view):
-    """Rates of R and psi: the slice's radius changes on a ramp, and with it the angle by which runout shifts the edge."""
+    """Rates of R and psi: on a ramp the slice grows, and with it the angle changes by which runout shifts the edge."""
     if motion[k, M] == 0.0 or radius == 0.0:
         return 0.0, job[1]
     _, _, _, depth, speed = state(motion, k, tau)
@@ -2083,7 +2083,7 @@ def lip_risk_sets(
                         flat = gx * gx + gy * gy
                         level[lane] = 1.0 / flat if flat > 0.0 else 0.0
                 q = s if coefficients.shape[0] > 1 else 0
-                deep[:], stood[: looked[q]], lost[: looked[q]] = 0.0, 0.0, 0.0
+                deep[:] = 0.0
                 for j in range(looked[q]):
                     # each fibre turned about the vertical; (ahead, aside) is right-handed for a clockwise spindle
                     nc, ns = turn_cos[q, j], -turn * turn_sin[q, j]
@@ -2138,6 +2138,8 @@ def lip_risk_sets(
                         falling(hazard, full, fallen)
                         for lane in range(LANES):
                             stood[j, lane] = crossing[lane] * fallen[lane]
+                    else:
+                        stood[j] = 0.0
                     if told and j == nodes[q] // 2:
                         for lane in range(held):
                             more[rows[lane], side, s, 0], more[rows[lane], side, s, 1] = support[lane], hazard[lane]
@@ -2167,6 +2169,8 @@ def lip_risk_sets(
                             if told:
                                 for lane in range(LANES):
                                     deep[lane] += weight[q, j] * far[lane]
+                    else:
+                        lost[j] = 0.0
                 known = p[CRACK] == p[CRACK]
                 for t in range(lies):
                     standing[:], torn[:] = 0.0, 0.0

@@ -27,8 +27,8 @@ def scatter_nodes(model):
     step = 10 / 3
     while model.scatter <= 1.2 * step:
         step /= 4
-    x = np.array([k * step for k in range(-300, 301) if abs(k) * step < 3.6 * model.scatter])
-    w = np.exp(-0.5 * (x / model.scatter) ** 2) - np.exp(-0.5 * 3.6**2)
+    x = np.array([k * step for k in range(-300, 301) if abs(k) * step < 3.2 * model.scatter])
+    w = np.exp(-0.5 * (x / model.scatter) ** 2) * np.clip((3.2 - abs(x / model.scatter)) / 0.3, 0, 1)
     return np.radians(x), w / w.sum()
 
 

@@ -303,11 +303,12 @@ def test_scatter_rule(scatter):
     """Weights of a mean over a normal scatter: whole, even, of its width but for the tail; nodes 5/6 to 10/3 deg."""
     turns, weights = scatter_rule(scatter)
     assert weights.sum() == pytest.approx(1, abs=1e-15)
-    assert (weights >= 0).all() and weights.size <= max(35, 2.2 * scatter)
+    assert (weights >= 0).all()
+    assert weights.size <= max(35, 2.2 * scatter)
     np.testing.assert_allclose(weights, weights[::-1], atol=1e-16)
     np.testing.assert_allclose(turns, -turns[::-1], atol=1e-12)
-    # the bell lowered by its height at 3.6 deviations has a variance of 0.981 in the continuous case
-    assert np.sqrt(weights @ turns**2) == pytest.approx(scatter * np.sqrt(0.981), rel=0.003)
+    # the bell that ends at 3.2 deviations has a variance of 0.976 in the continuous case
+    assert np.sqrt(weights @ turns**2) == pytest.approx(scatter * np.sqrt(0.976), rel=0.008)
     # a smooth function: the mean of a cosine
     mean = weights @ np.cos(np.radians(2 * turns))
     assert mean == pytest.approx(np.exp(-2 * np.radians(scatter) ** 2), abs=0.02)
@@ -315,7 +316,7 @@ def test_scatter_rule(scatter):
 
 def test_scatter_rule_has_no_jumps():
     """Within a step a node comes in with no weight; and no scatter is a single fibre."""
-    edges = [10 / 3 * k / 3.6 for k in range(5, 17)]
+    edges = [10 / 3 * k / 3.2 for k in range(4, 15)]
     for edge in edges:
         few, many = (scatter_rule(edge * f) for f in (1 - 1e-9, 1 + 1e-9))
         assert many[0].size == few[0].size + 2
@@ -342,6 +343,12 @@ def test_a_model_of_ones_own_is_asked_itself():
     assert np.isnan(found["tear"]).all()
     turned = Half().turned_risks(strikes, np.stack([fibres] * 3), cut, MAPLE)
     np.testing.assert_allclose(turned["fuzz"][..., 2], alone / 2)
+    there = Half().turned_risks(strikes, fibres[None], cut, MAPLE, np.array([15.0, -100.0]))["fuzz"]
+    for k, azimuth in enumerate((115.0, 0.0)):
+        lie = np.broadcast_to(cs.fibre_axis(azimuth), fibres.shape)
+        np.testing.assert_allclose(
+            there[..., k], RiskModel().lip_risks(strikes, lie, cut, MAPLE)["fuzz"] / 2, atol=1e-12
+        )
 
 
 @pytest.mark.parametrize("moisture", [8.0, 16.0])
@@ -531,7 +538,7 @@ def test_no_grain_no_direction():
 def test_fibres_every_way_no_direction(name):
     """Grain that scatters over every direction: exp(-2 (80 deg)^2) = 0.02 of the swing is left, or none."""
     usual = np.ptp([mean(name, a) for a in ANGLES])
-    for scatter, left in ((80.0, 0.03), (200.0, 0.002), (9000.0, 0.002)):
+    for scatter, left in ((80.0, 0.03), (200.0, 0.005), (9000.0, 0.005)):
         wild = replace(MODEL, scatter=scatter)
         assert np.ptp([mean(name, a, model=wild) for a in ANGLES]) < left * usual
 
