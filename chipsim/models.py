@@ -430,9 +430,9 @@ def scatter_rule(scatter: float) -> tuple[FloatArray, FloatArray]:
     Where fibres lose their support they do so within a few degrees, whatever the scatter: so the nodes stand some
     degrees apart and no share of a standard deviation, but for scatters in (1, 4] deg, which have a fourth of the step,
     those in (0.25, 1] a fourth of that, and so on. Against a rule of a thousand nodes it errs by 0.02 of fuzz or tear
-    at most and by 0.001 in the mean. The bell ends at 3.2 standard deviations and runs out over the last 0.3, so
-    that no node comes or goes with a jump. A scatter of 200 deg is every direction alike, and so is a wider one. Turned by
-    multiples of 5 deg many nodes fall on one another, which `turned_risks` makes use of.
+    at most, by 0.001 to 0.002 in the mean. The bell ends at 3.2 standard deviations and runs out over the last 0.3, so
+    that no node comes or goes with a jump. A scatter of 200 deg is every direction alike, and so is a wider one. Turned
+    by multiples of 5 deg many nodes fall on one another, which `turned_risks` makes use of.
     """
     if scatter < 1e-6:
         return np.zeros(1), np.ones(1)
