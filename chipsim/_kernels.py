@@ -1706,15 +1706,14 @@ def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flu
     """When the edge of a flute, in the plane of the face, crosses the probe near its alignment with it.
 
     Returns time after `begin`, depth still uncut, edge speed, found. Solves R sin(psi) + b = 0 for psi in
-    [-90, 90] deg by Newton steps; if these leave the range or stall, by bisection. `k` is a piece near by.
+    [-90, 90] deg by Newton steps; if these leave the range or do not halve, by bisection. The unknown is the angle
+    `turned` since the nominal alignment, psi + what runout adds, which changes on a ramp. `k` is a piece near by.
     """
     sense, omega = job[0], job[1]
     low, high = -0.5 * PI, 0.5 * PI
-    psi = 0.0
-    extra = 0.0
-    for step in range(60):
-        dt = aligned + (psi + extra) / omega
-        t = min(max(begin + dt, 0.0), end_of_time)
+    turned, before = 0.0, PI
+    for step in range(100):
+        t = min(max(begin + aligned + turned / omega, 0.0), end_of_time)
         k = walk(motion, k, t)
         px, py, heading, depth, speed = state(motion, k, t - motion[k, T0])
         radius, extra = edge(job, flute, profile_radius(heights, radii, depth))
@@ -1725,23 +1724,36 @@ def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flu
             if abs(b) >= radius + FULL / omega * speed:
                 return 0.0, 0.0, 0.0, False
             ratio = -b / radius if radius > 0.0 else 2.0
-            psi = math.asin(min(max(ratio, -0.999), 0.999))
+            turned = math.asin(min(max(ratio, -0.999), 0.999)) + extra
+            if job[3] > 0.0:
+                low, high = low + extra - 1.0, high + extra + 1.0
+            continue
+        psi = turned - extra
+        if abs(psi) > 0.5 * PI:
+            low, high = (low, turned) if psi > 0.0 else (turned, high)
+            turned, before = 0.5 * (low + high), high - low
             continue
         f = radius * math.sin(psi) + b
         slope = radius * math.cos(psi) + sense * speed * (ux * math.sin(heading) - uy * math.cos(heading)) / omega
+        if motion[k, M] != 0.0 and radius > 0.0:
+            growth = profile_slope(heights, radii, depth) * motion[k, M] * speed / omega
+            slope += growth * math.sin(psi + extra)
         if f >= 0.0:
-            high = psi
+            high = turned
         else:
-            low = psi
-        new = psi - f / slope if slope > 0.0 else 2.0 * PI
-        if not low <= new <= high:
+            low = turned
+        new = turned - f / slope if slope > 0.0 else high + 1.0
+        change = abs(new - turned)
+        # at a glancing angle the last digits never settle: then it is the miss that counts
+        done = change < 1e-14 or high - low < 1e-15 or (step > 20 and abs(f) <= 1e-13 * (1.0 + radius))
+        if not done and (not low <= new <= high or change > 0.5 * before):
             new = 0.5 * (low + high)
-        # at a glancing angle the last digits of psi never settle: then it is the miss that counts
-        done = abs(new - psi) < 1e-14 or (step > 20 and abs(f) <= 1e-13 * (1.0 + radius))
-        psi = new
+            change = 0.5 * (high - low)
+        turned, before = new, change
         if done:
             if abs(f) > 1e-9 * (1.0 + radius):
                 return 0.0, 0.0, 0.0, False
+            psi = turned - extra
             depth_left = -(a + radius * math.cos(psi))
             swing = radius * omega
             # velocity of the edge: along its circle, plus the feed, plus the way down
@@ -1749,7 +1761,7 @@ def probe_crossing(motion, job, heights, radii, begin, end_of_time, aligned, flu
             vx = swing * math.cos(direction) + speed * math.cos(heading)
             vy = swing * math.sin(direction) + speed * math.sin(heading)
             fall = motion[k, M] * speed
-            return aligned + (psi + extra) / omega, depth_left, math.sqrt(vx * vx + vy * vy + fall * fall), True
+            return aligned + turned / omega, depth_left, math.sqrt(vx * vx + vy * vy + fall * fall), True
     return 0.0, 0.0, 0.0, False
 
 

@@ -250,6 +250,25 @@ LIP_SCENES = [
 ]
 
 
+def test_no_strike_is_lost_where_runout_turns_with_the_depth():
+    """On a ramp the angle by which runout shifts an edge changes while it is looked for: all strikes are found."""
+    bit = cs.VBit(44.345937985002344, 12.7, 1, runout=0.06, runout_azimuth=91.71127117912988)
+    xy = [(0.0, 0.0), (1.98940749, 3.43290195), (3.80553683, 7.97296286), (3.31883479, 11.31389377)]
+    path = cs.Path(xy, [1.89309504, 2.28621916, 1.16831347, 2.02657236], sweep=[-50, 0, 0])
+    cut = cs.Cut(bit, path, 15000, 6000, phase=217.0959832916055)
+    strikes = cs.lip_strikes(cut, pitch=0.37, bundle=0.2)
+    seen = oracle.lip_strikes_slow(
+        tuple(strikes.lip_xy[20, 0]),
+        float(strikes.lips.outward[20, 0]) + 180.0,
+        stop=cut.duration,
+        low=-0.1,
+        high=float(strikes.lips.half_width[20]),
+        **slow(cut),
+    )
+    assert strikes.counts[20, 0] == 2
+    assert strikes.depths[20, 0, 1] == pytest.approx(min(seen.depth), abs=TOLERANCE)
+
+
 @pytest.mark.parametrize("name", LIP_SCENES)
 def test_lip_strikes_are_the_oracles(name):
     """Every strike at a dozen lip points: when removed wood, how much is left, from dense sampling of the edges."""
