@@ -273,3 +273,11 @@ def test_reading_again():
         np.testing.assert_allclose(damage[..., k], damage_of(f, t, scorch[..., k]), rtol=1e-11, atol=1e-12)
         each = np.where(length > 0, reader.poor(fuzz[..., k], tear[..., k], shift), 0.0) * length
         assert poor[k] == pytest.approx(each.sum(), rel=1e-11)
+
+
+def test_radius_and_slope_at_a_knee():
+    """At a knee the flank that ends there is meant; above the last one the outline is upright."""
+    heights, radii = np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0, 3.0])
+    at = [0.5, 1.0, 1.0 + 1e-9, 1.5, 2.0, 2.1]
+    assert [_kernels.profile_slope(heights, radii, h) for h in at] == [1.0, 1.0, 2.0, 2.0, 2.0, 0.0]
+    assert [_kernels.profile_radius(heights, radii, h) for h in (-0.1, 0.5, 1.0, 1.5, 2.0, 9.0)] == [0, 0.5, 1, 2, 3, 3]

@@ -235,7 +235,7 @@ def test_kernel_against_plain_numpy(name, wood):
     fibres[exists] = board.fibres(strikes.lip_xy[exists])
     drawn = prior_draws(RiskModel(), 4, 3).models
     odd = RiskModel(scatter=0.0, exponent=3.0, bite_floor=3.0, friction=0.0, drag=0.0)
-    every = [RiskModel(), odd, RiskModel(exponent=9.0), *drawn]
+    every = [RiskModel(), odd, RiskModel(exponent=9.0, scatter=12.0), *drawn]
     sets = lip_risk_sets(every, strikes, fibres[None], cut, board.wood)
     for k, model in enumerate(every):
         found, slow = (
