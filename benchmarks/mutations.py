@@ -356,7 +356,7 @@ FAULTS = [
         "chipsim/models.py",
         "/ (np.sqrt(3.0) * stiffness)",
         "/ stiffness",
-        MODELS,
+        ("tests/test_risk.py -k hunts",),
     ),
     Fault(
         "support lost against the grain",
