@@ -489,7 +489,7 @@ FAULTS = [
         "chipsim/cutters.py",
         'feed_per_rev, low=0, unit="mm") / (2 * np.pi)',
         'feed_per_rev, low=0, unit="mm")',
-        BITS,
+        ("tests/test_limits.py -k heel",),
     ),
     Fault(
         "feed a tooth is the feed a turn",
