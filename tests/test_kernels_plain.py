@@ -281,3 +281,15 @@ def test_radius_and_slope_at_a_knee():
     at = [0.5, 1.0, 1.0 + 1e-9, 1.5, 2.0, 2.1]
     assert [_kernels.profile_slope(heights, radii, h) for h in at] == [1.0, 1.0, 2.0, 2.0, 2.0, 0.0]
     assert [_kernels.profile_radius(heights, radii, h) for h in (-0.1, 0.5, 1.0, 1.5, 2.0, 9.0)] == [0, 0.5, 1, 2, 3, 3]
+
+
+def test_clearance_all_along_an_arc_of_five_sixths():
+    """Points beside any part of a long arc, the far half included: against its points one by one."""
+    cut = cs.Cut(V90, cs.Path([(0, 0), (4, 0)], 1.0, sweep=[300]), 12_000, 3000)
+    on_it = cut.path.position(np.linspace(0, cut.path.length, 4001))
+    knots, radii = (np.asarray(a, dtype=float) for a in cut.knots)
+    for x, y in ((-3.0, 4.0), (2.0, 8.0), (7.0, 2.0), (5.5, -2.0), (2.0, -4.9)):
+        gap, at = _kernels.clearance_to(cut.motion, knots, radii, 0, x, y, 0.0, 100.0)
+        apart = np.hypot(*(on_it - [x, y]).T)
+        assert gap == pytest.approx(apart.min() - 1.0, abs=1e-4)
+        assert at == pytest.approx(np.argmin(apart) / 4000 * cut.path.length, abs=0.02)
