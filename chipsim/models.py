@@ -425,7 +425,9 @@ NODE_STEP = 10.0 / 3.0
 
 
 def scatter_rule(scatter: float) -> tuple[FloatArray, FloatArray]:
-    """Turns [deg] and weights of the rule that averages over a normal scatter of the fibres' azimuth, in degrees.
+    """Turns (n,) [deg] and weights (n,) of the mean over a normal scatter of the fibres' azimuth. Own rule.
+
+    `scatter` is the standard deviation, >= 0. [deg]
 
     Where fibres lose their support they do so within a few degrees, whatever the scatter: so the nodes stand some
     degrees apart and no share of a standard deviation, but for scatters in (1, 4] deg, which have a fourth of the step,
