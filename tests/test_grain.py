@@ -1,4 +1,4 @@
-"""Fibre angles of the library against the closed form, the sign table and McKenzie's three cases (check 9)."""
+"""Fibre angles of the library against the closed form, the sign table and McKenzie's three cases."""
 
 import numpy as np
 import pytest

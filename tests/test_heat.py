@@ -72,8 +72,8 @@ def test_flash_in_oak_worked_out(speed, land, rise):
 
 @given(speed=reals(0.5, 12), land=reals(0.005, 0.2), factor=reals(1.1, 4))
 @steadily(25)
-def test_22_flash_goes_with_the_root_of_speed_times_land(speed, land, factor):
-    """Check 22; Jaeger 1942."""
+def test_flash_goes_with_the_root_of_speed_times_land(speed, land, factor):
+    """Jaeger 1942, at high speed."""
     here = flash_rise(15, speed, land, MAPLE, friction=0.4)
     assert flash_rise(15, factor * speed, land, MAPLE, friction=0.4) == pytest.approx(here * factor**0.5, rel=1e-12)
     assert flash_rise(15, speed, factor * land, MAPLE, friction=0.4) == pytest.approx(here * factor**0.5, rel=1e-12)
@@ -134,8 +134,8 @@ def test_front_ground_away():
     assert front_rise(15, land, interval, advance, MAPLE, friction=0.4) == pytest.approx(rise, rel=1e-6)
 
 
-def test_22_char_range():
-    """Check 22; Lowden & Hull 2013 (review table): main pyrolysis begins at 225 C, char forms from 280 C."""
+def test_scorch_begins_with_pyrolysis_and_is_full_at_char():
+    """Lowden & Hull 2013 (review table): main pyrolysis begins at 225 C, char forms from 280 C."""
     assert scorch_index([225.0, 252.5, 280.0]) == pytest.approx([0.1, 0.5, 0.9], abs=1e-12)
     value = scorch_index(np.linspace(-50, 2000, 500))
     assert (np.diff(value) >= 0).all()

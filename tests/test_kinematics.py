@@ -405,7 +405,7 @@ def test_blocks_change_nothing():
 
 
 def test_the_short_flute_stops_at_half_the_feed():
-    """Check 3: beyond an eccentricity of f_z / 2 towards flute 0 the other of two flutes idles ahead (derived)."""
+    """Beyond an eccentricity of f_z / 2 towards flute 0 the other of two flutes idles ahead (derived)."""
     for runout, works in ((0.08, True), (0.12, False)):
         cut = cs.Cut(V90(runout=runout), cs.line((0, 0), (20, 0), 3.0), 15000, 6000)
         passes = cs.tooth_passes(cut, start=12, stop=13, angles=[90], heights=[3.0])
@@ -416,7 +416,7 @@ def test_the_short_flute_stops_at_half_the_feed():
 
 
 def test_kline_and_devors_minimum_over_earlier_teeth():
-    """Check 3: z = 4, f_z = 0.1, eccentricity 0.15 toward flute 0: exact 0.24307, 0, 0, 0.15693 ahead (oracle).
+    """Runout: z = 4, f_z = 0.1, eccentricity 0.15 toward flute 0: exact 0.24307, 0, 0, 0.15693 ahead (oracle).
 
     First order, Kline & DeVor 1983 (from memory): 0.25, 0, 0, 0.15; the last is decided by the tooth three before it.
     """
@@ -429,7 +429,7 @@ def test_kline_and_devors_minimum_over_earlier_teeth():
 
 
 def test_ramp_term_dead_ahead():
-    """Check 5: h = s_h sin(kappa) - s_v cos(kappa); 15 deg down, 90 deg bit: 0.179315094434; Engin & Altintas 2001
+    """On a ramp: h = s_h sin(kappa) - s_v cos(kappa); 15 deg down, 90 deg bit: 0.179315094434; Engin & Altintas 2001
     (from memory)."""
     slope = np.tan(np.radians(15))
     cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.line((0, 0), (12, 0), (0.0, 12 * slope)), 15000, 6000)

@@ -2,7 +2,7 @@
 
 Everything rests on one gathered strike record of a straight level groove, evaluated for fibres in any direction.
 Sources: the docstrings of `RiskModel`, `tearout` and `heat`; the directions of the monotonicities from the literature
-named with checks 20-23 in test_orderings.py. Angles are in the face, from the groove's heading (0) to the fibre; the
+named beside their tests in test_orderings.py. Angles are in the face, from the groove's heading (0) to the fibre; the
 spindle turns clockwise, so 0 to 90 is against the grain on both lips.
 """
 
@@ -637,7 +637,7 @@ def test_feed(speed, radius):
     """Faster: more tear, less scorch, in every direction (means of the rows).
 
     Fuzz is left out: it falls with the feed while chips grow past the edge's radius, and rises where strikes become
-    too few to sever (test_orderings.py, check 16, at the high end of the dial).
+    too few to sever (test_orderings.py, at the highest speed).
     """
     bit = replace(BIT, edge_radius=radius)
     found = [[risks(a, bit=bit, feed=f, speed=speed) for a in (20, 40, 60, 75)] for f in FEEDS]
