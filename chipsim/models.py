@@ -3,8 +3,8 @@
 Kinematics is exact; what fibres do is a hypothesis. `RiskModel` is this project's own, assembled from published
 ingredients (`tearout`, `heat` and the severing hazard below). Every coefficient is a named field with unit, prior range
 and source (`RiskModel.describe`). How the defaults were chosen: exponent, bundle, the two stresses, the fall of the
-support and the form of `fibres that cross the lip` among trial sets so that facts of shop practice hold (common
-practice, no source); that the drag falls with the lean, and `catch_depth` with it, so that lips are worst at 60
+support and the form of `fibres that cross the lip` among trial sets so that facts of the trade (common practice, no
+source) hold in wide grooves; that the drag falls with the lean, and `catch_depth` with it, so that lips are worst at 60
 degrees to the grain as published (Lungu, Gurau & Cosereanu 2023, BioResources 18(3) 5334, abstract) while those facts
 still hold; the order of species and the published order of feeds were not used. Tear-out and scorch keep the values
 their sources give; `weak_planes`, `tear_scale`, `contact` and `land` are guesses inside their priors. Until a test

@@ -1,7 +1,7 @@
 """Multipliers into millimetres, and formatting at the edge.
 
 The library computes in mm, s, degrees, rpm and mm/min. Inputs in inches are multiplied on the
-way in (``0.5 * inch``, ``40 * ipm``, ``4 * thou``); reports print both systems on the way out.
+way in (``0.5 * inch``, ``65 * ipm``, ``4 * thou``); reports print both systems on the way out.
 """
 
 from __future__ import annotations

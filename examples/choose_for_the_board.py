@@ -18,7 +18,7 @@ BITS = {
     "90 deg": cs.VBit(90, 12.7, 2, 0.1, cutting_length=6, runout=0.02, max_spindle_speed=24_000),
     "120 deg": cs.VBit(120, 19.05, 2, 0.1, cutting_length=5, runout=0.02, max_spindle_speed=18_000),
 }
-DIAL = cs.Dial([1, 2, 3, 4, 5, 6], [10_000, 12_200, 15_100, 18_400, 21_300, 24_600])
+DIAL = cs.Dial([1, 2, 3, 4, 5, 6], [9_700, 12_350, 15_200, 17_900, 21_450, 24_300])
 MACHINE = cs.Machine(acceleration=300, max_feed=3000, plunge_feed=400, travel=(600, 400, 90), dial=DIAL)
 BOARD = cs.Board(cs.wood("white oak", moisture=9), cs.straight_grain(azimuth=3))
 FEEDS = [600, 1200, 1800, 2400]  # mm/min

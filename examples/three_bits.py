@@ -6,6 +6,7 @@ python examples/three_bits.py
 import chipsim as cs
 
 WIDTH = 4.0  # mm, of the groove at the face
+SPEED, FEED = 19_000, 1600  # rpm, mm/min
 BOARD = cs.Board(cs.wood("yellow-poplar", moisture=9), cs.straight_grain(azimuth=20))
 BITS = {
     "60 deg, 1 flute": cs.VBit(60, 12.7, 1, 0.2),
@@ -18,14 +19,15 @@ def main():
     """Compare the bits on one oval border; returns mean fuzz by bit."""
     rows, result = [], {}
     for name, bit in BITS.items():
-        cut = cs.Cut(bit, cs.oval(90, 60, bit.depth_for_width(WIDTH)), spindle_speed=20_000, feed=60 * cs.ipm)
+        cut = cs.Cut(bit, cs.oval(90, 60, bit.depth_for_width(WIDTH)), spindle_speed=SPEED, feed=FEED)
         risk = cs.risk_map(cut, BOARD)
         lengths = risk.lengths_by_class()
         result[name] = risk.mean("fuzz")
         rows.append((name, cut.path.depth[0], cut.feed_per_tooth, result[name], lengths))
     classes = list(rows[0][-1])[:4]
     print(
-        f"{WIDTH:g} mm ({WIDTH / cs.inch:.3f} in) groove, {BOARD.wood.name}, 20000 rpm, 60 in/min; mm of lip by class"
+        f"{WIDTH:g} mm ({WIDTH / cs.inch:.3f} in) groove, {BOARD.wood.name}, {SPEED} rpm, {FEED} mm/min "
+        f"({FEED / cs.ipm:.0f} in/min); mm of lip by class"
     )
     print(f"{'bit':24s} {'depth':>8s} {'a tooth':>9s} {'mean fuzz':>10s}" + "".join(f"{c:>12s}" for c in classes))
     for name, depth, tooth, mean, lengths in rows:

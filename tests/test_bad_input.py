@@ -168,7 +168,7 @@ def test_full_width_is_flagged():
 # --- every argument of everything public against every kind of rubbish ------------------------------------------------
 
 MACHINE = cs.Machine(300, 5000)
-DIALLED = cs.Machine(300, 5000, dial=cs.Dial([1, 2], [9000, 18000]))
+DIALLED = cs.Machine(300, 5000, dial=cs.Dial([1, 2], [9150, 17_900]))
 MODEL = cs.RiskModel()
 FORCE = cs.CuttingForceModel()
 SMALL = cs.Cut(BIT, cs.line((0, 0), (3, 0), 2.0), 18000, 1500)
@@ -216,7 +216,7 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
         {"corner_tolerance": 0.01, "plunge_feed": 300, "rapid_feed": 4000, "travel": (300, 300, 80), "dial": None}
         | {"spindle_power": 400.0},
     ),
-    "Dial": (cs.Dial, {"positions": [1, 2], "speeds": [10000, 20000], "uncertainty": 0.1}),
+    "Dial": (cs.Dial, {"positions": [1, 2], "speeds": [9700, 20_450], "uncertainty": 0.1}),
     "speed_profile": (cs.speed_profile, {"path": LINE, "feed": 1500, "machine": MACHINE}),
     "reached_feed": (cs.reached_feed, {"cut": SMALL}),
     "wood": (cs.wood, {"name": "black cherry", "moisture": 8}),

@@ -8,7 +8,7 @@ import pytest
 import chipsim as cs
 
 BOARD = cs.Board(cs.wood("yellow-poplar", moisture=9), cs.straight_grain(20))
-MACHINE = cs.Machine(300, 3000, travel=(300, 300, 80), dial=cs.Dial([1, 2], [10_000, 20_000]))
+MACHINE = cs.Machine(300, 3000, travel=(300, 300, 80), dial=cs.Dial([1, 2, 3], [9_700, 13_150, 17_900]))
 BITS = {
     "60": cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=24_000),
     "90": cs.VBit(90, 12.7, 2, 0.1, cutting_length=1.0 + 1.5, max_spindle_speed=16_500),
@@ -42,7 +42,7 @@ def test_limits_and_reasons_are_named(comparison):
     assert "marked maximum speed" not in [row.name for row in comparison["60"].not_kept]
     text = str(comparison)
     assert "violated: marked maximum speed" in text
-    assert "dial 1.6" in text
+    assert "dial 2.6" in text
     worst = comparison["90"].risk.worst_places(1, risk="damage")[0]
     why = comparison["90"].risk.why(worst.station, worst.side)
     reason = comparison["90"].reason

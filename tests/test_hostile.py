@@ -98,7 +98,7 @@ WOOD = cs.wood("sugar maple")
 BOARD = cs.Board(WOOD, cs.straight_grain(0))
 LINE = cs.line((0, 0), (3, 0), 2.0)
 MACHINE = cs.Machine(300, 5000)
-DIALLED = cs.Machine(300, 5000, dial=cs.Dial([1, 2], [9000, 18000]))
+DIALLED = cs.Machine(300, 5000, dial=cs.Dial([1, 2], [9150, 17_900]))
 CUT = cs.Cut(BIT, LINE, 18000, 1500)
 
 
@@ -547,10 +547,10 @@ CALLS: dict[str, dict[str, Call]] = {
     "Dial": {
         "": plain(cs.Dial, positions=([1, 2], numbers([1, 1], [1e6, 1], [1, 1 + 1e-16])),
             speeds=([9e3, 2e4], numbers([1000, 1e5], [9, 20])), uncertainty=(0.1, number(0.5))),
-        "from_tones": plain(cs.Dial.from_tones, positions=([1, 2], numbers()), tones=([300, 600], numbers()),
+        "from_tones": plain(cs.Dial.from_tones, positions=([1, 2], numbers()), tones=([310, 590], numbers()),
             flutes=(2, number(12, 0))),
         "speed": plain(DIALLED.dial.speed, position=(1.5, number(1, 2))),
-        "position": plain(DIALLED.dial.position, speed=(9e3, number(18e3))),
+        "position": plain(DIALLED.dial.position, speed=(9150, number(17.9e3))),
         "band": plain(DIALLED.dial.band, position=(1.5, number(1, 2))),
     },
     "Grade": {"": plain(cs.Grade, ring=("A1", words()), sector=(1, number()), lip=("in", words()),

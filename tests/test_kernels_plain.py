@@ -45,7 +45,7 @@ def test_table_and_lips(name):
 
 
 def test_steady_thickness_is_the_closed_form():
-    """Thickness set E1: line, f_z = 0.2 mm, two flutes, r = 3 mm (derived; oracle)."""
+    """Thickness on a line: f_z = 0.2 mm, two flutes, r = 3 mm (derived; oracle)."""
     cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.line((0, 0), (8, 0), 3.0), 15000, 6000)
     passes = cs.tooth_passes(cut, start=6, stop=6.4, angles=[30, 60, 90, 120, 150], heights=[3.0])
     expected = [0.103019405765, 0.173018577691, 0.2, 0.176766003203, 0.107066847525]

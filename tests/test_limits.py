@@ -24,7 +24,7 @@ from chipsim.machine import Dial, Machine
 from chipsim.testing.strategies import bits, paths, profile_bits, reals, steadily
 
 BIT = cs.VBit(60, 12.7, 2, 0.2, cutting_length=12, max_spindle_speed=24_000)
-DIAL = Dial((1, 6), (10_000, 30_000), uncertainty=0.1)
+DIAL = Dial((1, 2.5, 6), (9_700, 17_350, 27_150), uncertainty=0.1)
 MACHINE = Machine(500, 5000, plunge_feed=300, travel=(300, 200, 60), dial=DIAL)
 RING = cs.Cut(BIT, cs.ring(20, 2.5), 18_000, 1500)
 KNOWN = {"stick_out": 20, "plunge_feed": 200, "safe_height": 5}
@@ -140,7 +140,7 @@ def test_marked_speed_is_held_against_the_high_end_of_the_dial():
 
 
 def test_a_speed_outside_the_dials_readings_is_unknown_unless_plainly_too_fast():
-    dial = Dial((1, 3), (8000, 16_000))
+    dial = Dial((1, 3), (8_150, 15_900))
     row = rows(RING, replace(MACHINE, dial=dial))["marked maximum speed"]
     assert row.status == "unknown"
     assert "outside the dial's readings" in row.sentence
@@ -541,7 +541,7 @@ def plans(draw, lacking=False):
         corner_rule=draw(st.sampled_from(["rounded", "stop", "none"])),
         plunge_feed=draw(st.sampled_from([200.0, 600.0])),
         travel=maybe((draw(reals(3, 40)), 30.0, draw(reals(3, 40)))),
-        dial=draw(st.sampled_from([None, DIAL, Dial((1, 2), (8000, 16_000))])),
+        dial=draw(st.sampled_from([None, DIAL, Dial((1, 2), (8_150, 15_900))])),
     )
     cuts = [
         cs.Cut(

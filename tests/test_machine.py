@@ -513,19 +513,19 @@ def test_speed_near_rest_keeps_its_digits():
 
 
 def test_dial_by_hand():
-    dial = Dial([1, 2, 4], [10_000, 14_000, 24_000])
-    assert dial.speed(1.5) == pytest.approx(12_000)
-    assert dial.speed(3) == pytest.approx(19_000)
-    assert dial.position(19_000) == pytest.approx(3)
-    assert dial.band(2) == pytest.approx((12_600, 15_400))
+    dial = Dial([1, 2, 4], [9_700, 13_150, 22_350])
+    assert dial.speed(1.5) == pytest.approx(11_425)
+    assert dial.speed(3) == pytest.approx(17_750)
+    assert dial.position(17_750) == pytest.approx(3)
+    assert dial.band(2) == pytest.approx((11_835, 14_465))
 
 
 def test_dial_from_tones():
-    # The trade's example: 12 000 rpm with two flutes sounds at 400 Hz (derived: rpm z / 60)
-    dial = Dial.from_tones([1, 6], [400, 800], 2, uncertainty=0.02)
-    assert dial.speeds == pytest.approx((12_000, 24_000))
-    assert dial.band(1) == pytest.approx((11_760, 12_240))
-    assert Dial.from_tones([1, 6], [200, 400], 1).speeds == pytest.approx((12_000, 24_000))
+    # Two flutes sound twice a turn, at rpm z / 60 (derived): 330 Hz at 9900 rpm
+    dial = Dial.from_tones([1, 4], [330, 735], 2, uncertainty=0.02)
+    assert dial.speeds == pytest.approx((9_900, 22_050))
+    assert dial.band(1) == pytest.approx((9_702, 10_098))
+    assert Dial.from_tones([1, 4], [165, 367.5], 1).speeds == pytest.approx((9_900, 22_050))
 
 
 @st.composite
@@ -552,7 +552,7 @@ def test_dial_there_and_back(dial, share):
 
 
 def test_dial_and_machine_compare_and_hash():
-    one, two = (Machine(300, 4000, dial=Dial(np.array([1, 2]), [9000, 12_000]), travel=[300, 300, 60]) for _ in "ab")
+    one, two = (Machine(300, 4000, dial=Dial(np.array([1, 2]), [9_150, 12_700]), travel=[300, 300, 60]) for _ in "ab")
     assert one == two
     assert hash(one) == hash(two)
     assert one.travel == (300.0, 300.0, 60.0)
@@ -562,7 +562,7 @@ def test_dial_and_machine_compare_and_hash():
 @pytest.mark.parametrize("position", [0.99, 6.01])
 def test_a_dial_is_not_extrapolated(position):
     with pytest.raises(cs.DomainError, match=r"position must lie in \[1, 6\].*not extrapolated"):
-        Dial([1, 6], [10_000, 24_000]).speed(position)
+        Dial([1, 6], [9_700, 23_600]).speed(position)
 
 
 # ----------------------------------------------------------------------------------------------
@@ -595,18 +595,18 @@ GOOD = Machine(300, 3000)
         (lambda: speed_profile(LINE, 1000, GOOD).time_at(-1), "station must be finite and lie in"),
         (lambda: speed_profile(LINE, 1000, GOOD).station_at(99), "time must be finite and lie in"),
         (lambda: speed_profile(LINE, 1000, GOOD).share_below(0, 1000), r"fraction must lie in \(0, 1\], got 0"),
-        (lambda: Dial([1], [9000]), "positions and speeds must be of one length, at least 2 readings, got 1 and 1"),
-        (lambda: Dial([1, 2, 3], [9000, 12_000]), "of one length, at least 2 readings, got 3 and 2"),
-        (lambda: Dial([1, 1], [9000, 12_000]), "positions must be strictly increasing, got 1, 1"),
-        (lambda: Dial([1, 2, 3], [9000, 12_000, 11_000]), "speeds must rise, or fall, strictly"),
-        (lambda: Dial([1, 2, 3], [9000, 9000, 11_000]), "speeds must rise, or fall, strictly"),
+        (lambda: Dial([1], [9_150]), "positions and speeds must be of one length, at least 2 readings, got 1 and 1"),
+        (lambda: Dial([1, 2, 3], [9_150, 12_700]), "of one length, at least 2 readings, got 3 and 2"),
+        (lambda: Dial([1, 1], [9_150, 12_700]), "positions must be strictly increasing, got 1, 1"),
+        (lambda: Dial([1, 2, 3], [9_150, 12_700, 11_300]), "speeds must rise, or fall, strictly"),
+        (lambda: Dial([1, 2, 3], [9_150, 9_150, 11_300]), "speeds must rise, or fall, strictly"),
         (lambda: Dial([1, 2], [9, 24]), r"speeds must lie in \[1000, 100000\] rpm, got 9; were thousands of rpm meant"),
-        (lambda: Dial([1, 2], [9000, -1]), r"speeds must lie in \[1000, 100000\] rpm, got -1$"),
-        (lambda: Dial([1, 2], [9000, math.inf]), "speeds must be finite"),
-        (lambda: Dial([1, 2], [9000, 12_000], uncertainty=10), r"uncertainty must lie in \[0, 0.5\], got 10"),
-        (lambda: Dial([1, 2], [9000, 12_000]).position(8000), r"speed must lie in \[9000, 12000\] rpm, got 8000"),
-        (lambda: Dial.from_tones([1, 2], [400, 8000], 2), r"tones must lie in \[33.3333, 3333.33\] Hz, got 8000"),
-        (lambda: Dial.from_tones([1, 2], [400, 800], 0), "flutes must lie in"),
+        (lambda: Dial([1, 2], [9_150, -1]), r"speeds must lie in \[1000, 100000\] rpm, got -1$"),
+        (lambda: Dial([1, 2], [9_150, math.inf]), "speeds must be finite"),
+        (lambda: Dial([1, 2], [9_150, 12_700], uncertainty=10), r"uncertainty must lie in \[0, 0.5\], got 10"),
+        (lambda: Dial([1, 2], [9_150, 12_700]).position(8000), r"speed must lie in \[9150, 12700\] rpm, got 8000"),
+        (lambda: Dial.from_tones([1, 2], [330, 8000], 2), r"tones must lie in \[33.3333, 3333.33\] Hz, got 8000"),
+        (lambda: Dial.from_tones([1, 2], [330, 735], 0), "flutes must lie in"),
     ],
 )
 def test_bad_input(call, message):

@@ -469,7 +469,7 @@ def test_what_heats_a_lip_and_by_how_much(rings, records):
     maple = [t for k, t in grid.items() if k[0] == MAPLE]
     worn = [[heat(ring_map(r, MAPLE, bit={"edge_radius": e}))[0] for r in records.values()] for e in EDGES[::3]]
     fresh, dull = ((min(w), max(w)) for w in worn)
-    figures = [600, 4800, slower, faster, np.min(maple), np.max(maple), 8, 30, *fresh, *dull]
+    figures = [600, 4800, slower, faster, np.min(maple), np.max(maple), *fresh, *dull, 8, 30]
     held_to("scorch rises with slower feed", figures)
 
 

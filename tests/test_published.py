@@ -271,10 +271,10 @@ def test_oracle_equals_closed_form(case: tuple[Any, ...], phi: float) -> None:
     assert found == pytest.approx(exact, abs=1e-9)
 
 
-# --- Martellotti 1941, 1945; Bao & Tansel 2000 (both from memory): chip thickness in a slot, set E1 -------------------
+# --- Martellotti 1941, 1945; Bao & Tansel 2000 (both from memory): chip thickness in a slot ---------------------------
 
 # phi: exact (derived; brute force), second order (Bao & Tansel form, re-derived), first order (classical)
-E1: dict[float, tuple[float, float, float]] = {
+SLOT: dict[float, tuple[float, float, float]] = {
     30: (0.103019405765, 0.103162237015, 0.1),
     60: (0.173018577691, 0.173033984439, 0.173205080757),
     90: (0.2, 0.2, 0.2),
@@ -283,9 +283,9 @@ E1: dict[float, tuple[float, float, float]] = {
 }
 
 
-@pytest.mark.parametrize("phi", E1)
+@pytest.mark.parametrize("phi", SLOT)
 def test_thickness_set_e1(phi: float) -> None:
-    exact, second, first = E1[phi]
+    exact, second, first = SLOT[phi]
     assert ref.steady_thickness(phi, 3, 0.2, 2) == printed(exact)
     assert ref.thickness_second_order(phi, 3, 0.2, 2) == printed(second)
     assert ref.thickness_first_order(phi, 0.2) == printed(first)

@@ -28,7 +28,7 @@ from chipsim.variants import centre_of, turned_carving
 
 BIT = cs.VBit(90, 12.7, 2, 0.1, cutting_length=10, max_spindle_speed=20_000)
 OTHER = cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=24_000)
-MACHINE = cs.Machine(300, 3000, travel=(300, 300, 80), dial=cs.Dial([1, 2, 3], [10_000, 15_000, 20_000]))
+MACHINE = cs.Machine(300, 3000, travel=(300, 300, 80), dial=cs.Dial([1, 2, 3], [9_700, 15_200, 20_200]))
 CARVING = cs.Carving(
     (
         cs.Cut(BIT, cs.line((0, 0), (6, 1), 2.0), 16_000, 1500, machine=MACHINE),
@@ -399,7 +399,7 @@ def test_table(serial, tmp_path):
         assert row["error"] == cell.error
         if not cell.error:
             assert float(row["mean damage [-]"]) == pytest.approx(cell.damage, rel=1e-5)
-    assert {row["dial"] for row in rows} == {"1.4", "2.6", ""}  # linear between readings; none beyond them
+    assert {row["dial"] for row in rows} == {"1.42", "2.56", ""}  # linear between readings; none beyond them
     assert [c.damage for c in serial.best(5)] == sorted(c.damage for c in serial if not c.error)[:5]
 
 

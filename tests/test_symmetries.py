@@ -119,7 +119,7 @@ OTHER = {"cw": "ccw", "ccw": "cw"}
 map_cuts = cuts(path=paths(pieces=2, lengths=(1.0, 4.0)))
 
 
-# --- 1 rigid motion ---------------------------------------------------------------------------------------------------
+# --- rigid motion -----------------------------------------------------------------------------------------------------
 
 
 @steadily(40)
@@ -143,7 +143,7 @@ def test_rigid_motion_leaves_the_map(cut: cs.Cut, board: cs.Board, turn: float, 
     np.testing.assert_allclose(b.lip_xy, a.lip_xy @ np.array([[c, s], [-s, c]]) + [dx, dy], atol=TOLERANCE)
 
 
-# --- 2, 3 the fibre is an axis; half turn -----------------------------------------------------------------------------
+# --- the fibre is an axis; half turn ----------------------------------------------------------------------------------
 
 
 @steadily(20)
@@ -171,7 +171,7 @@ def test_the_rose_has_a_period_of_half_a_turn(cut: cs.Cut, azimuth: float) -> No
         np.testing.assert_allclose(value[: len(at)], value[len(at) :], atol=1e-9, err_msg=name)
 
 
-# --- 4 feed reversal --------------------------------------------------------------------------------------------------
+# --- feed reversal ----------------------------------------------------------------------------------------------------
 
 
 @steadily(30)
@@ -211,7 +211,7 @@ def test_chips_are_almost_alike_before_and_after_dead_ahead(cut: cs.Cut) -> None
     assert (np.abs(h - sine)[known] <= 1.05 * bound).all()
 
 
-# --- 5 mirror ---------------------------------------------------------------------------------------------------------
+# --- mirror -----------------------------------------------------------------------------------------------------------
 
 
 @steadily(40)
@@ -254,7 +254,7 @@ def test_a_straight_groove_is_its_own_mirror_image(cut: cs.Cut) -> None:
     same_sweeps(sweeps(cut), sweeps(image))
 
 
-# --- 6 the two lips of a straight groove ------------------------------------------------------------------------------
+# --- the two lips of a straight groove --------------------------------------------------------------------------------
 
 
 @steadily(60)
@@ -279,7 +279,7 @@ def test_two_lips_agree_on_flat_grain(cut: cs.Cut, azimuth: float, dive: float) 
     np.testing.assert_allclose(axis(down[1]), axis(up[0]), atol=1e-9)
 
 
-# --- 7 units ----------------------------------------------------------------------------------------------------------
+# --- units ------------------------------------------------------------------------------------------------------------
 
 
 @steadily(20)
@@ -308,7 +308,7 @@ def test_inches_in_are_millimetres_in(
     assert inch == 1000 * thou
 
 
-# --- 8 similarity -----------------------------------------------------------------------------------------------------
+# --- similarity -------------------------------------------------------------------------------------------------------
 
 
 def scaled(cut: cs.Cut, factor: float) -> cs.Cut:
@@ -339,7 +339,7 @@ def test_a_bigger_job_strikes_as_often(cut: cs.Cut, factor: float) -> None:
         np.testing.assert_allclose(new, old * factor, rtol=0, atol=1e-8, err_msg=name)
 
 
-# --- 9 speed-feed group -----------------------------------------------------------------------------------------------
+# --- speed-feed group -------------------------------------------------------------------------------------------------
 
 
 @steadily(30)
@@ -363,7 +363,7 @@ def test_speed_and_feed_together_leave_every_strike(cut: cs.Cut, factor: float) 
     np.testing.assert_allclose(b.cutting_speeds[rows], a.cutting_speeds[rows] * factor, rtol=1e-8)
 
 
-# --- 10 chip budget ---------------------------------------------------------------------------------------------------
+# --- chip budget ------------------------------------------------------------------------------------------------------
 
 
 @steadily(40)
@@ -462,7 +462,7 @@ def test_volume_with_runout(runout: float, both: float, second: float) -> None:
     assert second < 0.5
 
 
-# --- 12 width law, outlines -------------------------------------------------------------------------------------------
+# --- width law, outlines ----------------------------------------------------------------------------------------------
 
 
 @steadily(60)
@@ -526,7 +526,7 @@ def test_only_the_slice_at_the_face_matters_to_a_lip(cut: cs.Cut) -> None:
     np.testing.assert_allclose(b.lip_xy, a.lip_xy, rtol=0, atol=1e-9)
 
 
-# --- 14 counts against feed and edge ----------------------------------------------------------------------------------
+# --- counts against feed and edge -------------------------------------------------------------------------------------
 
 
 @steadily(15)
@@ -552,7 +552,7 @@ def test_faster_feeds_strike_and_rub_less_often(cut: cs.Cut, azimuth: float) -> 
     assert (dull.rubs[dull.kind == "run"].sum(axis=0) >= rubs[0]).all()
 
 
-# --- 15, 16 sampling and starting points ------------------------------------------------------------------------------
+# --- sampling and starting points -------------------------------------------------------------------------------------
 
 
 def with_collinear(path: cs.Path, station: float) -> cs.Path:
@@ -687,7 +687,7 @@ def test_a_cut_lip_has_been_struck(cut: cs.Cut) -> None:
     assert (found.counts[~found.exists] == 0).all()
 
 
-# --- 18 direction enters through the grain only -----------------------------------------------------------------------
+# --- direction enters through the grain only --------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("spin", ["cw", "ccw"])
@@ -715,7 +715,7 @@ def test_grain_that_turns_with_the_path_leaves_no_sectors(spin: str, beta: float
     assert np.ptp(straight.fuzz[far], axis=0).max() > 0.1
 
 
-# --- 20 purity --------------------------------------------------------------------------------------------------------
+# --- purity -----------------------------------------------------------------------------------------------------------
 
 
 @steadily(12)
