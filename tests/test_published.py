@@ -284,7 +284,7 @@ SLOT: dict[float, tuple[float, float, float]] = {
 
 
 @pytest.mark.parametrize("phi", SLOT)
-def test_thickness_set_e1(phi: float) -> None:
+def test_thickness_in_a_straight_slot(phi: float) -> None:
     exact, second, first = SLOT[phi]
     assert ref.steady_thickness(phi, 3, 0.2, 2) == printed(exact)
     assert ref.thickness_second_order(phi, 3, 0.2, 2) == printed(second)
