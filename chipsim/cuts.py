@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
 from ._arrays import FloatArray, choice, frozen, instance, integer, number
-from .cutters import Cutter, as_cutter, profile_knots
+from .cutters import Cutter, as_cutter, bit_words, profile_knots
 from .errors import DomainError
 from .machine import Machine, SpeedProfile, speed_profile
 from .paths import Path
-from .units import feed_text, ipm, tooth_feed_text
+from .units import feed_text, ipm, thou
 
-__all__ = ["Carving", "Cut", "Pass", "Travel", "as_carving", "reached_feed"]
+__all__ = ["Carving", "Cut", "Pass", "Travel", "as_carving", "reached_feed", "settings_words"]
 
 
 @dataclass(frozen=True)
@@ -213,14 +213,32 @@ class Cut:
 
     def settings(self) -> str:
         """One line for captions and reports: bit, speed, feed, runout if there is any."""
-        bit = self.bit
-        angle = getattr(bit, "included_angle", None)
-        shape = f"{angle:g} deg V-bit" if angle is not None else "profile bit"
-        return (
-            f"{shape}, {bit.diameter:g} mm, {bit.flutes} flute{'s' if bit.flutes > 1 else ''}, "
-            f"{self.spindle_speed:.0f} rpm {self.spin}, {feed_text(self.feed)}, "
-            f"{tooth_feed_text(self.feed_per_tooth)} a tooth" + (f", runout {bit.runout:g} mm" if bit.runout else "")
-        )
+        return settings_words([self])
+
+
+def settings_words(cuts: Sequence[Cut]) -> str:
+    """One line for captions and reports of cuts, at least one: what they share once, what differs as a range."""
+    bits: list[Cutter] = []
+    for cut in cuts:
+        if not any(cut.bit is bit or cut.bit == bit for bit in bits):
+            bits.append(cut.bit)
+    shapes = list(dict.fromkeys(bit_words(bit) for bit in bits))
+    words = shapes[0] if len(bits) == 1 else f"{len(bits)} bits ({' and '.join(shapes)})"
+    spins = " and ".join(dict.fromkeys(cut.spin for cut in cuts))
+    return (
+        f"{words}, {_range((c.spindle_speed for c in cuts), '.0f')} rpm {spins}, "
+        f"{_range((c.feed for c in cuts), '.0f')} mm/min ({_range((c.feed / ipm for c in cuts), '.0f')} in/min), "
+        f"{_range((c.feed_per_tooth for c in cuts), '.3f')} mm "
+        f"({_range((c.feed_per_tooth / thou for c in cuts), '.1f')} thou) a tooth"
+        + (f", runout {_range((bit.runout for bit in bits), 'g')} mm" if any(bit.runout for bit in bits) else "")
+    )
+
+
+def _range(values: Iterable[float], form: str) -> str:
+    """'1200 to 1500', or the one number if both read the same."""
+    every = list(values)
+    low, high = f"{min(every):{form}}", f"{max(every):{form}}"
+    return low if low == high else f"{low} to {high}"
 
 
 def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:

@@ -16,7 +16,17 @@ from ._arrays import FloatArray, array, frozen, integer, number
 from .errors import DomainError
 from .units import inch
 
-__all__ = ["Cutter", "ProfileBit", "VBit", "as_cutter", "heel_rub_radius", "profile_knots"]
+__all__ = [
+    "Cutter",
+    "ProfileBit",
+    "VBit",
+    "as_cutter",
+    "bit_words",
+    "cone_angle",
+    "heel_rub_radius",
+    "profile_knots",
+    "shape_words",
+]
 
 
 @runtime_checkable
@@ -320,6 +330,46 @@ def profile_knots(bit: Cutter, depth: float) -> tuple[FloatArray, FloatArray]:
             f"and {radii[k + 1]:g} mm at {heights[k + 1]:g} mm"
         )
     return array("heights", heights, ndim=1), radii
+
+
+_OFF_CONE = 0.01
+"""How far an outline may stray from a straight flank and still be a cone's: a nose ground round, as a share of the
+bit's diameter. [-]"""
+
+
+def cone_angle(bit: Cutter) -> float | None:
+    """Included angle [deg] of a bit whose outline is that of a cone, whatever its tip; None for any other outline.
+
+    What a bit says of itself does not count for more than its outline: a round nose may carry an `included_angle`
+    (that of its shank's taper, or one taken over from a V-bit), and is no V-bit for that.
+    """
+    if type(bit) is VBit:
+        return bit.included_angle
+    said = getattr(bit, "included_angle", None)
+    if said is None:
+        half = getattr(bit, "half_angle", None)
+        said = None if half is None else 2 * half
+    if not isinstance(said, (int, float, np.integer, np.floating)) or not 0 < said < 180:
+        return None
+    top = bit.diameter / 2
+    slope = np.tan(np.radians(said / 2))
+    heights, radii = profile_knots(bit, float(top / slope))
+    at = np.linspace(0.0, float(top / slope), 257)
+    outline = np.interp(at, heights, radii)
+    flank = outline < top * (1 - 1e-9)
+    off = (outline - slope * at)[flank]
+    return float(said) if off.size and np.ptp(off) <= _OFF_CONE * bit.diameter else None
+
+
+def shape_words(bit: Cutter) -> str:
+    """What a bit is to a carver, by its outline: '60 deg V-bit' or 'profile bit'."""
+    angle = cone_angle(bit)
+    return "profile bit" if angle is None else f"{angle:g} deg V-bit"
+
+
+def bit_words(bit: Cutter) -> str:
+    """A bit in a few words, the only place that words one: '60 deg V-bit, 12.7 mm, 2 flutes'."""
+    return f"{shape_words(bit)}, {bit.diameter:g} mm, {bit.flutes} flute{'s' if bit.flutes > 1 else ''}"
 
 
 def heel_rub_radius(bit: Cutter, half_angle: ArrayLike, feed_per_rev: ArrayLike) -> FloatArray:

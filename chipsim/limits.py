@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, choice, frozen, instance, number
 from .cuts import Carving, Cut, Travel, as_carving
-from .cutters import Cutter, as_cutter, heel_rub_radius, profile_knots
+from .cutters import Cutter, as_cutter, cone_angle, heel_rub_radius, profile_knots
 from .errors import DomainError
 from .forces import CuttingForceModel, Forces, cutting_forces
 from .grain import Board
@@ -675,7 +675,7 @@ def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> Tim
         If an argument is of the wrong kind, or a cut has no machine.
     """
     job = _job(carving, machine)
-    for k, cut in enumerate(job):
+    for k, cut in enumerate(job, 1):
         if cut.machine is None:
             raise DomainError(f"machine must be a Machine, got None, and cut {k} has none of its own")
     cutting, air, plunge, dwell = (np.zeros(3) for _ in range(4))
@@ -825,7 +825,7 @@ def width_card(
         Error of the tip's width, either way, in [0, 5]; it goes into the groove's width one to one. [mm]
     angle
         Error of the *included* angle, either way, in [0, 10]; half of it, da, is that of a wall and widens the groove
-        by 2 z sec^2(a) da, to first order. Must be 0 for a bit without `half_angle`. [deg]
+        by 2 z sec^2(a) da, to first order. Must be 0 for a bit that is no cone. [deg]
     sanding
         Wood sanded off the face afterwards, in [0, 5]; narrows a cone's groove by 2 tan a x removal. [mm]
 
@@ -847,7 +847,8 @@ def width_card(
     blunt = number("tip", tip, low=0, high=5, unit="mm")
     skew = number("angle", angle, low=0, high=10, unit="deg")
     removal = number("sanding", sanding, low=0, high=5, unit="mm")
-    half: float | None = getattr(bit, "half_angle", None)
+    included = cone_angle(bit)
+    half = None if included is None else included / 2
     if skew > 0 and half is None:
         raise DomainError(f"angle must be 0 deg for a bit without an included angle, got {skew:g}")
 

@@ -32,7 +32,7 @@ from ._rs274 import (
     warn,
 )
 from .cuts import Carving, Cut, Travel, as_carving
-from .cutters import Cutter, as_cutter
+from .cutters import Cutter, as_cutter, cone_angle
 from .errors import DomainError
 from .machine import Machine
 from .paths import Path
@@ -499,7 +499,7 @@ def write_rs274(
     height = number("clearance", clearance, low=0.5, high=200, unit="mm")
     plunge = number("plunge_feed", plunge_feed, low=1, high=60_000, unit="mm/min")
     bit = job.cuts[0].bit
-    for k, cut in enumerate(job):
+    for k, cut in enumerate(job, 1):
         if cut.bit != bit:
             raise DomainError(f"carving.cuts must have the same bit, one program each; that of cut {k} differs")
     for digits in range(integer("decimals", decimals, low=3, high=_MOST_DECIMALS), _MOST_DECIMALS + 1):
@@ -656,9 +656,9 @@ def _vertices(path: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[floa
 def _header(job: Carving, cuts: list[Cut], clearance: float, plunge_feed: float) -> list[str]:
     """What a program says of itself before it moves anything."""
     bit = job.cuts[0].bit
-    angle, tip = getattr(bit, "included_angle", None), getattr(bit, "tip_width", None)
+    angle, tip = cone_angle(bit), getattr(bit, "tip_width", None)
     shape = "profile bit" if angle is None else f"V-bit, {angle:g} degrees included"
-    flat = f", tip width {tip:g} mm" if tip else ""
+    flat = f", tip width {tip:g} mm" if tip and angle is not None else ""
     fastest, limit = max(cut.spindle_speed for cut in cuts), bit.max_spindle_speed
     marked = "not known here: read it on the bit" if limit is None else f"{limit:g} rpm"
     rough = f", earlier passes: {len(cuts) - len(job)}" if len(cuts) > len(job) else ""

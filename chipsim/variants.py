@@ -11,7 +11,7 @@ import numpy as np
 
 from ._arrays import FloatArray, choice, number
 from .cuts import Carving, Cut, Pass, Travel, as_carving
-from .cutters import Cutter
+from .cutters import Cutter, bit_words
 from .errors import DomainError
 from .grain import Board
 from .limits import _extent
@@ -129,9 +129,8 @@ def passes_text(passes: Sequence[Pass | float]) -> str:
 
 def bit_text(bit: Cutter) -> str:
     """A bit in a few words."""
-    angle = getattr(bit, "included_angle", None)
-    shape = f"{angle:g} deg V-bit" if angle is not None else "profile bit"
-    return f"{shape} {bit.diameter:g} mm, {bit.flutes} flute{'s' if bit.flutes > 1 else ''}"
+    # one comma less than in a caption: this stands in lists
+    return bit_words(bit).replace(", ", " ", 1)
 
 
 def dial_text(speed: float, machine: Machine | None) -> str:
