@@ -110,7 +110,8 @@ class Band:
     ----------
     low, median, high : (n, 2) damage that 1, 5 and 9 of 10 draws stay below.
     not_learned : (n, 2) True where no test piece has shown such a lip; everywhere while prior only.
-    poor : low, median and high number of poor spots per 100 mm of lip; a spot is 1 mm graded 3 or worse.
+    poor : low, median and high number of poor spots per 100 mm of lip that is known; a spot is 1 mm graded 3 or worse;
+        NaN where nothing is known of any lip.
     reasons : length of lip not learned, by reason. [mm]
     leading : name of the coefficient that moves the number of poor spots most, '' if none does; its correlation.
     status : 'prior only', or what was learned from.
@@ -134,10 +135,7 @@ class Band:
         object.__setattr__(self, "reasons", MappingProxyType(dict(self.reasons)))
 
     def __str__(self) -> str:
-        low, _, high = (round(v) for v in self.poor)
-        count = f"{low} to {high}" if low != high else ("fewer than 1" if high == 0 else f"about {high}")
-        each = "boards" if self.status == "prior only" else "jobs on such a board"
-        lines = [f"Expect {count} poor spots per 100 mm of lip (8 in 10 {each}); a spot is 1 mm of grade 3 or worse."]
+        lines = [self._expected()]
         name, strength = self.leading
         if name:
             how = "more" if strength > 0 else "less"
@@ -151,6 +149,14 @@ class Band:
                 parts = ", ".join(f"{name} {size:.1f} mm" for name, size in self.reasons.items() if size > 0)
                 lines.append(f"Not learned, by reason (they overlap): {parts} of lip.")
         return "\n".join(lines)
+
+    def _expected(self) -> str:
+        if not np.isfinite(self.poor).all():
+            return "How many poor spots to expect is not known: the model knows nothing of these lips."
+        low, _, high = (round(v) for v in self.poor)
+        count = f"{low} to {high}" if low != high else ("fewer than 1" if high == 0 else f"about {high}")
+        each = "boards" if self.status == "prior only" else "jobs on such a board"
+        return f"Expect {count} poor spots per 100 mm of lip (8 in 10 {each}); a spot is 1 mm of grade 3 or worse."
 
     def to_dict(self) -> dict[str, Any]:
         """Everything that is no array, for a file."""
@@ -196,7 +202,7 @@ class Spread:
         self._quantiles: list[FloatArray] = []
         self._unseen: list[np.ndarray] = []
         self._reasons: dict[str, float] = {}
-        self._poor, self._length = np.zeros(self.count), 0.0
+        self._poor, self._length, self._lips = np.zeros(self.count), 0.0, 0.0
         draws = draws_of(self.model, self.board, self.count, self.seed)
         if draws is None:
             raise DomainError(
@@ -216,7 +222,9 @@ class Spread:
         found = lip_risk_sets(self._draws.models, strikes, fibres[None], cut, self.board.wood)
         damage, poor = reread(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
         self._poor += poor
-        self._length += float(length.sum())
+        known = np.isfinite(damage[..., 0])  # known to one draw, known to all
+        self._length += float(length[known].sum())
+        self._lips += float(length.sum())
         damage.sort(axis=-1)  # NaN, where not known, goes last
         place = np.array(BAND) / 100.0 * (self.count - 1)
         low = place.astype(int)
@@ -234,7 +242,9 @@ class Spread:
 
     def band(self) -> Band:
         """The band of all that was added."""
-        share = 100.0 * self._poor / self._length if self._length else np.zeros(self.count)
+        # no lip, no poor spot; lips of which nothing is known have no number of them
+        none = np.full(self.count, np.nan if self._lips else 0.0)
+        share = 100.0 * self._poor / self._length if self._length else none
         low, median, high = np.concatenate(self._quantiles, axis=1)
         poor = tuple(float(v) for v in np.percentile(share, BAND))
         return Band(
@@ -265,7 +275,7 @@ def leading_unknown(draws: Draws, outcome: FloatArray) -> tuple[str, float]:
     """The coordinate whose ranks correlate most with those of an outcome (count,), and how much."""
     columns: Sequence[FloatArray] = [*draws.coordinates.T, draws.shifts]
     names = (*draws.names, "the job and the board themselves")
-    if len(outcome) < 3 or np.ptp(outcome) == 0:
+    if len(outcome) < 3 or not np.isfinite(outcome).all() or np.ptp(outcome) == 0:
         return "", 0.0
     rank = np.argsort(np.argsort(outcome, kind="stable"), kind="stable")
     found = [

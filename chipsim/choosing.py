@@ -166,6 +166,7 @@ class Recommendation:
         count: Counter[str] = Counter()
         for cell in self.sweep:
             count.update({"cannot be cut" for _ in range(1) if cell.error})
+            count.update({"damage (unknown)" for _ in range(1) if not cell.error and not np.isfinite(cell.damage)})
             count.update({f"{row.name} ({row.status})" for row in cell.against(self.waived)})
             if self.time_limit is not None and cell.time[2] > self.time_limit:
                 count["time"] += 1

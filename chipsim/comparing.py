@@ -87,11 +87,13 @@ class Comparison:
     def __str__(self) -> str:
         wide = max(8, *(len(o.name) for o in self.options))
         modelled = [r for r in RISKS if any(np.isfinite(o.summary.mean[r]) for o in self.options)]
+        unknown = any(o.summary.lengths["damage"]["not known"] > 0 for o in self.options)
+        classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
         lines = [
             f"Compared on {self.board.wood.name}, grain {self.board.grain.label}: mm of lip by class of damage, "
             f"mean and worst of each risk",
             f"{'option':{wide}}"
-            + "".join(f"{name:>12}" for name in CLASSES)
+            + "".join(f"{name:>12}" for name in classes)
             + "".join(f"{r:>14}" for r in modelled)
             + f"{'minutes':>9}",
         ]
@@ -100,20 +102,21 @@ class Comparison:
             minutes = f"{o.time[1] / 60:.2f}" if np.isfinite(o.time[1]) else "unknown"
             lines.append(
                 f"{o.name:{wide}}"
-                + "".join(f"{lengths[name]:12.1f}" for name in CLASSES)
+                + "".join(f"{lengths[name]:12.1f}" for name in classes)
                 + "".join(f"{f'{o.summary.mean[r]:.3f} {o.summary.worst[r]:.2f}':>14}" for r in modelled)
                 + f"{minutes:>9}"
             )
         for o in self.options:
-            cut = o.carving.cuts[0]
             widest = length_text(2 * float(o.risk.half_width.max()))
-            dial = dial_text(cut.spindle_speed, o.machine).strip(" ()")
+            speeds = sorted({cut.spindle_speed for cut in o.carving})
+            dials = dict.fromkeys(dial_text(speed, o.machine).strip(" ()").removeprefix("dial ") for speed in speeds)
+            dial = f"dial {' and '.join(dials)}" if all(dials) else ""
             deepest = length_text(float(o.risk.depth.max()))
             lines.append(
                 f"{o.name}: {o.risk.settings['setup']}; {f'{dial}; ' if dial else ''}grooves to {deepest} deep and "
                 f"{widest} wide"
             )
-            lines.append(f"  worst: {o.reason or 'no place needs work'}")
+            lines.append(f"  worst: {o.reason or _nothing_poor(o.summary)}")
             by = {status: [r.name for r in o.limits if r.status == status] for status in ("violated", "unknown")}
             said = "; ".join(f"{status}: {', '.join(names)}" for status, names in by.items() if names)
             lines.append(f"  limits {said or 'kept'}")
@@ -187,6 +190,11 @@ def _option(name: str, carving: Carving, board: Board, model: LipModel, pitch: f
     return Option(name, carving, risk, Summary.of(risk), time, tuple(check_limits(carving)), _reason(risk))
 
 
+def _nothing_poor(summary: Summary) -> str:
+    lengths = summary.lengths["damage"]
+    return "no place that is known needs work" if lengths["not known"] > 0 else "no place needs work"
+
+
 def _reason(risk: RiskMap) -> str:
     """Where damage is worst and why, from the map's own words."""
     places = risk.worst_places(1, risk="damage")
@@ -196,5 +204,5 @@ def _reason(risk: RiskMap) -> str:
     x, y = risk.lip_xy[p.row, 0 if p.side == "left" else 1]
     told = risk.why(p.station, p.side, p.groove).splitlines()
     why = next((line.partition("leading reason:")[2].strip() for line in told if "leading reason:" in line), "")
-    of = f" of groove {p.groove}" if len(risk.settings["lengths"]) > 1 else ""
+    of = f" of groove {p.groove + 1}" if len(risk.settings["lengths"]) > 1 else ""
     return f"{p.side} lip{of} at ({x:.1f}, {y:.1f}) mm, damage {p.peak:.2f}: {why}"

@@ -545,13 +545,13 @@ def carving_blocks(
     threads: int = 1,
     each: Callable[[int, LipStrikes], Any] | None = None,
 ) -> Iterator[tuple[int, Any]]:
-    """Yield (number of the cut, its lip strikes) for a whole carving, in blocks of about `block` rows.
+    """Yield (index of the cut from 0, its lip strikes) for a whole carving, in blocks of about `block` rows.
 
     A lip that any other cut removes does not exist. A later cut meets only what the earlier ones left: their nominal
     grooves, scallops neglected. Only stretches whose boxes overlap look at one another (`_near`).
 
     On several `threads` whole blocks are worked on side by side, a few ahead of the one that is yielded; the blocks,
-    their order and every bit in them are those of one thread. `each(number of the cut, strikes)` is called on the
+    their order and every bit in them are those of one thread. `each(index of the cut, strikes)` is called on the
     block's own thread, and what it returns is yielded in the strikes' place.
     """
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")

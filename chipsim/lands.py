@@ -58,7 +58,7 @@ class Land:
     fibre_length : of the fibres across it there, width / sin(angle), at most the land's length. [mm]
     index : force on a lip over the strength that holds it, there; nan if the shear strength is not known. [-]
     band : the index may be so many times less or more. [-]
-    grooves : numbers of the cuts on its two sides, smaller first; equal for two parts of one path.
+    grooves : indices of the cuts on its two sides, from 0, smaller first; equal for two parts of one path.
     lips : (m, 2, 2) points on the one lip and, opposite, on the other, along the land; nan rows part stretches. [mm]
     closed : whether it runs round without an end.
     wedge : whether its lips run together at an angle. The tip then crumbles whatever the index says: width, index and
@@ -103,7 +103,7 @@ class Breakout:
     Attributes
     ----------
     xy : the corner. [mm]
-    groove, side, station : the lip that ends there: number of its cut, 'left' or 'right', arc length. [mm]
+    groove, side, station : the lip that ends there: index of its cut, from 0, 'left' or 'right', arc length. [mm]
     into : what it runs into, 'groove 2' (counted from 1), 'its own path' or 'the left edge of the board'
         ('right', 'front', 'back' likewise).
     angle : of the wood's corner in the face, seen between the two edges, in (0, 180). [deg]

@@ -87,7 +87,7 @@ class Layout:
         n = integer("count", count, low=0, high=100_000)
         gap = number("apart", apart, low=0, high=180, unit="deg")
         found: list[LayoutRow] = []
-        for row in sorted(self.rows, key=lambda row: round(row.damage, 9)):
+        for row in sorted(self.rows, key=lambda row: round(float(np.nan_to_num(row.damage, nan=9.0)), 9)):
             if len(found) < n and all(self._apart(row, other) >= gap for other in found):
                 found.append(row)
         return tuple(found)
@@ -101,22 +101,33 @@ class Layout:
     def __str__(self) -> str:
         c = self.settings
         x, y = self.centre
+        unknown = any(row.summary.lengths["damage"]["not known"] > 0 for row in self.rows)
+        classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
         lines = [
             f"Layout on the grain: {c['wood']}, grain {c['grain']}; {len(self)} ways to lay it, turned about "
             f"({x:.1f}, {y:.1f}) mm; mm of lip by class of damage",
-            f"{'':26}{'damage':>8}{'worst':>7}" + "".join(f"{name:>12}" for name in CLASSES),
+            f"{'':26}{'damage':>8}{'worst':>7}" + "".join(f"{name:>12}" for name in classes),
         ]
         for row in (self.as_drawn, *self.best()):
             lengths = row.summary.lengths["damage"]
-            cells = "".join(f"{lengths[name]:12.1f}" for name in CLASSES)
-            lines.append(f"{row.words():26}{row.damage:8.3f}{row.summary.worst['damage']:7.2f}{cells}")
+            cells = "".join(f"{lengths[name]:12.1f}" for name in classes)
+            mean, worst = f"{row.damage:.3f}", f"{row.summary.worst['damage']:.2f}"
+            if np.isnan(row.damage):
+                mean = worst = "-"
+            lines.append(f"{row.words():26}{mean:>8}{worst:>7}{cells}")
         lines[3:3] = ["best:"]
-        best, drawn = self.best(1)[0].summary.poor(), self.as_drawn.summary.poor()
-        lines.append(
-            f"Needs work or is spoilt: {length_text(drawn, 1)} as drawn, {length_text(best, 1)} as laid best."
-            if self.best(1)[0] is not self.as_drawn
-            else "As drawn it lies best."
-        )
+        first = self.best(1)[0]
+        best, drawn = first.summary.poor(), self.as_drawn.summary.poor()
+        if np.isnan(first.damage):
+            lines.append("The model knows nothing of these lips: no way to lay the design can be preferred.")
+        elif first is self.as_drawn:
+            lines.append("As drawn it lies best.")
+        else:
+            lines.append(
+                f"Needs work or is spoilt: {length_text(drawn, 1)} as drawn, {length_text(best, 1)} as laid best."
+            )
+        if unknown:
+            lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")
         return "\n".join([*lines, str(self.settings.get("learned") or PRIOR)])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:

@@ -32,11 +32,20 @@ from .species import Wood
 from .tearout import crack_length, longest_arm
 from .units import table_text
 
-__all__ = ["ROOM", "SHARES", "LipModel", "RiskModel", "lip_frame", "lip_risk_sets", "tool_feed"]
+__all__ = ["END_GRAIN", "ROOM", "SHARES", "LipModel", "RiskModel", "lip_frame", "lip_risk_sets", "tool_feed"]
 
 ROOM = 20.0
 """Temperature of the shop and the wood. [C]"""
 
+
+END_GRAIN = 45.0
+"""Dive from which on `RiskModel` knows no risk. [deg]
+
+Fuzz is the share of the fibres' length that stands off the lip in the face, and falls with cos^2(dive) though nothing
+severs the fibres the better for it: at 45 deg by half, which is the factor to which the rest is known; and from there
+on the face shows more end grain than side grain, in which neither the cracks nor the heat of these formulas run as
+they do along the fibres. A choice of this project.
+"""
 
 SHARES = ("drag", "heat_share")
 """Coefficients that are shares of a whole, at most 1."""
@@ -93,6 +102,8 @@ class RiskModel:
     a strike rubs by exp(-h / (bite_floor edge radius)). Temperature = 20 C + heat_share (flash + what the strikes left
     behind), `heat`; where a machine starts a cut its plunge rubs too. scorch is 0.1 at 225 C and 0.9 at 280 C, where
     wood chars (Lowden & Hull 2013, review).
+
+    **End grain.** Where fibres dive by more than `END_GRAIN` nothing is known and every risk is NaN.
 
     Angles are those of the finished lip; what differs between entry and exit lip beyond their strikes is left to the
     test piece.
@@ -381,6 +392,12 @@ def _plain_sets(
         names = ("support", "hazard", "rubs", "tear_depth", "temperature")
         out |= {name: more[..., k] for k, name in enumerate(names)}
         out["rubs"] = out["rubs"].astype(int)
+    upright = np.abs(np.nan_to_num(fibres[..., 2])) > np.sin(np.radians(END_GRAIN)) + 1e-12
+    if upright.any():
+        unknown = np.broadcast_to(np.moveaxis(upright, 0, -1), (n, 2, sets))
+        for name in out:
+            if name not in ("rubs", "temperature"):
+                out[name][unknown] = np.nan
     return out
 
 

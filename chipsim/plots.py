@@ -19,7 +19,7 @@ from ._arrays import FloatArray, choice, integer, number
 from .choosing import Recommendation
 from .comparing import Comparison
 from .cuts import Cut, Travel
-from .cutters import Cutter, as_cutter, profile_knots
+from .cutters import Cutter, as_cutter, cone_angle, profile_knots
 from .errors import DomainError
 from .fitting import FittedModel
 from .kinematics import ToothPasses
@@ -57,7 +57,16 @@ __all__ = [
 _BAND = 0.6
 """Share of the half-width that the coloured band along a lip covers, so that left and right stay apart. [-]"""
 
-_HATCHES: Mapping[int, str] = {1: "/" * 6, 2: "\\" * 6, 3: "|" * 8, 4: "x" * 5, 5: "-" * 8, -1: "+" * 4, -2: "." * 4}
+_HATCHES: Mapping[int, str] = {
+    1: "/" * 6,
+    2: "\\" * 6,
+    3: "|" * 8,
+    4: "x" * 5,
+    5: "-" * 8,
+    6: "*" * 3,
+    -1: "+" * 4,
+    -2: "." * 4,
+}
 """Hatch of every doubt, by its code; -1: the risk is not known, -2: outside of what test pieces have shown."""
 
 _INK, _SOFT, _BODY, _PAPER, _WOOD = "#1a1a1a", "#666666", "#e6e6e6", "#ffffff", "#ead9bd"
@@ -303,7 +312,8 @@ def draw_risk_map(
         if not isinstance(things, Sequence) or not all(isinstance(thing, kind) for thing in things):
             raise DomainError(f"{name} must be a sequence of {kind.__name__}, got {things!r:.80}")
     values = risk.values(risk_name)
-    looks = np.where(risk.exists & ~np.isfinite(values), -1, risk.doubt)
+    # end grain says itself why nothing is known
+    looks = np.where(risk.exists & ~np.isfinite(values) & (risk.doubt != 6), -1, risk.doubt)
     if risk.band is not None and risk.settings.get("learned"):
         looks = np.where((looks == 0) & risk.band.not_learned, -2, looks)
     low, high, span = _map_limits(risk, strip=key)
@@ -571,11 +581,11 @@ def _land_outlines(ax: Axes, lands: Sequence[Land]) -> None:
         ax.add_collection(outline, autolim=False)
 
 
-def _knowledge(risk: RiskMap) -> list[str]:
-    """What the map rests on, in sentences."""
-    if risk.band is not None:
-        return str(risk.band).splitlines()
-    return [str(risk.settings.get("learned") or _PRIOR)]
+def _knowledge(thing: RiskMap | Rose) -> list[str]:
+    """What a map or a rose rests on, in sentences."""
+    if isinstance(thing, RiskMap) and thing.band is not None:
+        return str(thing.band).splitlines()
+    return [str(thing.settings.get("learned") or _PRIOR)]
 
 
 def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:
@@ -825,7 +835,7 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None, *, risk_name: str =
         color=_INK,
         pad=16,
     )
-    _legend(ax, handles, [*_caption(thing.settings), _PRIOR], 290, -24)
+    _legend(ax, handles, [*_caption(thing.settings), *_knowledge(thing)], 290, -24)
     return artist
 
 
@@ -992,7 +1002,7 @@ def draw_profile(bit: Cutter, ax: Axes | None = None, *, depth: float | None = N
     top = max(float(heights[-1]), deep, edge_length) + 0.12 * bit.diameter
     shoulder = [float(bit.radius(np.asarray(top))), top]
     half = np.vstack([[0.0, 0.0], np.column_stack([radii, heights]), shoulder])
-    angle = getattr(bit, "included_angle", None)
+    angle = cone_angle(bit)
     shape = "Profile bit" if angle is None else f"V-bit, included angle {angle:g} deg"
     lines = [
         f"{bit.flutes} flute{'s' if bit.flutes > 1 else ''}, rake {bit.rake:g} deg, clearance {bit.clearance:g} deg, "

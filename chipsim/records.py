@@ -107,7 +107,7 @@ class StrikeRecord:
     ----------
     carving : what is cut.
     bundle : thickness of the layer whose strikes are kept. [mm]
-    blocks : pairs (number of the cut, its strikes).
+    blocks : pairs (index of the cut from 0, its strikes).
     """
 
     carving: Carving

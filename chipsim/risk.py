@@ -18,15 +18,15 @@ from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, choice, frozen, instance, integer, number
 from .bands import BAND_ARRAYS, Band, Spread, damage_of
-from .cuts import Carving, Cut, as_carving
+from .cuts import Carving, Cut, as_carving, settings_words
 from .cutters import heel_rub_radius
 from .errors import DomainError
 from .grain import Board, edge_angle, fibre_angle, fibre_axis, grain_words
 from .kinematics import LipStrikes, carving_blocks, count_rows, lip_strikes
 from .lips import Lips
-from .models import ROOM, LipModel, RiskModel, lip_frame, tool_feed
+from .models import END_GRAIN, ROOM, LipModel, RiskModel, lip_frame, tool_feed
 from .paths import line
-from .units import length_text, table_text, tooth_feed_text
+from .units import inch, length_text, table_text, tooth_feed_text
 
 __all__ = ["CLASSES", "RiskMap", "Rose", "risk_map", "risk_rose"]
 
@@ -44,11 +44,12 @@ _BAND = 1.5
 DOUBTS: Mapping[int, str] = MappingProxyType(
     {
         0: "",
-        1: "dwell at an open end, and what a plunge tears there, are not modelled",
+        1: "what the plunge at the start does to the lips, and the dwell at an open end, are not modelled",
         2: "a real machine slows for this corner; the typed feed is assumed",
         3: "so near the tip that the heel of the tooth rubs",
         4: "the bit is in to its full diameter",
         5: "the reached feed is below the typed one: starts, stops, curves and corners are slower and rub more",
+        6: f"end grain is not modelled: the fibres dive by more than {END_GRAIN:g} deg",
     }
 )
 """Why a value is not to be trusted, by code, gravest first wins."""
@@ -64,7 +65,7 @@ _UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic rat
 
 
 class Place(NamedTuple):
-    """A poor stretch of lip: arc lengths from and to, side, arc length and value of the peak, its groove and row."""
+    """A poor stretch of lip: arc lengths from and to, side, arc length and value of the peak, groove and row from 0."""
 
     start: float
     stop: float
@@ -84,7 +85,7 @@ class RiskMap:
     Attributes
     ----------
     station : (n,) arc length along the path. [mm]
-    groove : (n,) number of the cut in its carving, 0 for a single cut.
+    groove : (n,) index of the cut in its carving, from 0; what is printed and written to a table counts from 1.
     kind : (n,) 'run', 'corner', 'start', 'end'.
     xy, lip_xy : (n, 2) tool axis and (n, 2, 2) lip points. [mm]
     depth, half_width : (n,) of the groove. [mm]
@@ -177,7 +178,7 @@ class RiskMap:
         return {name: float(self.lip_length[self.exists & (code == i)].sum()) for i, name in enumerate(names)}
 
     def lip_kind(self, side: str, groove: int = 0) -> str:
-        """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for 'left' or 'right' of a cut."""
+        """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for a side of a cut, `groove` from 0."""
         left = choice("side", side, SIDES) == "left"
         spins = self.settings["spins"]
         return "entry" if left == (spins[integer("groove", groove, low=0, high=len(spins) - 1)] == "cw") else "exit"
@@ -192,7 +193,7 @@ class RiskMap:
         side
             'left' or 'right' as seen along the path.
         groove
-            Number of the cut in its carving.
+            Index of the cut in its carving, from 0: the reports' groove 1 is 0.
 
         Raises
         ------
@@ -214,32 +215,48 @@ class RiskMap:
         x, y = self.lip_xy[i, k]
         theta, cross = float(self.fibre_angle[i, k]), self._crossing(i, k)
         strikes, rubs = int(self.strikes[i, k]), int(self.rubs[i, k])
-        value = float(self.damage[i, k])
+        value, floor = float(self.damage[i, k]), self._bite_floor(i)
+        rub = f", {rubs} of them rub (bite under {1000 * floor:.1f} um)" if np.isfinite(floor) else ""
         place = {"run": "", "corner": ", turning a corner", "start": ", round the start", "end": ", round the end"}
         text = [
             f"{side} lip{self._of(i)} at station {self.station[i]:.2f} mm, ({x:.2f}, {y:.2f}) mm"
-            f"{place[str(self.kind[i])]}: damage {value:.2f}, {class_of(value)}",
+            f"{place[str(self.kind[i])]}: damage "
+            + (f"{value:.2f}, {class_of(value)}" if np.isfinite(value) else class_of(value)),
             f"  {self.lip_kind(side, int(self.groove[i]))} lip, {grain_words(theta)}: fibres (azimuth "
             f"{self.fibre_azimuth[i, k]:.0f} deg, dive {self.fibre_dive[i, k]:.0f}) cross a lip that runs at "
             f"{self.heading[i, k]:.0f} deg by {cross:.0f}; fibre angle {theta:.0f}, "
             f"edge angle {self.edge_angle[i, k]:.0f} deg",
-            f"  {strikes} strikes on the last {c['bundle']:g} mm, {rubs} of them rub (bite under "
-            f"{1000 * c['bite_floor']:.1f} um); thickest {1000 * self.largest_chip[i, k]:.0f} um along the face; "
+            f"  {strikes} strikes on the last {c['bundle']:g} mm{rub}; thickest "
+            f"{1000 * self.largest_chip[i, k]:.0f} um along the face; "
             f"feed per tooth {tooth_feed_text(float(self.feed_per_tooth[i, k]))}",
-            f"  fuzz {self.fuzz[i, k]:.2f}: edge {self.cutting_speed[i, k]:.1f} m/s against "
-            f"{c['critical_speed']:.1f} m/s that needs no support; support left {self.support[i, k]:.2f}; severing "
-            f"hazard of the mean fibre {self.hazard[i, k]:.2g}",
         ]
+        if np.isfinite(self.fuzz[i, k]):
+            text.append(f"  fuzz {self.fuzz[i, k]:.2f}: edge {self.cutting_speed[i, k]:.1f} m/s{self._severing(i, k)}")
         if np.isfinite(self.tear[i, k]):
             text.append(f"  tear {self.tear[i, k]:.2f}: cracks reach {self.tear_depth[i, k]:.2f} mm beyond the lip")
         if np.isfinite(self.scorch[i, k]):
             text.append(f"  scorch {self.scorch[i, k]:.2f}: {self._heat(i, k)}; wood chars between 225 and 280 C")
-        text.append(f"  leading reason: {self.leading(i, k)}, {self._reason(i, k)}")
+        if np.isfinite(value):
+            text.append(f"  leading reason: {self.leading(i, k)}, {self._reason(i, k)}")
         if self.doubt[i, k]:
             text.append(f"  not to be trusted: {DOUBTS[int(self.doubt[i, k])]}")
         if abs(float(self.station[i]) - asked) > 1.0:
             text.append(f"  (nearest lip on this side; asked for station {asked:.2f} mm)")
         return text
+
+    def _bite_floor(self, i: int) -> float:
+        """Chip below which the edge of this row's bit rubs; NaN if the model has none. [mm]"""
+        floors = self.settings.get("bite_floors")
+        return float(floors[int(self.groove[i])] if floors else self.settings["bite_floor"])
+
+    def _severing(self, i: int, k: int) -> str:
+        """What the severing of fibres rests on, as far as the model has it."""
+        if not np.isfinite(self.hazard[i, k]):
+            return ""
+        return (
+            f" against {self.settings['critical_speed']:.1f} m/s that needs no support; support left "
+            f"{self.support[i, k]:.2f}; severing hazard of the mean fibre {self.hazard[i, k]:.2g}"
+        )
 
     def _heat(self, i: int, k: int) -> str:
         rise = float(self.temperature[i, k]) - ROOM
@@ -251,7 +268,7 @@ class RiskMap:
         return RISKS[int(np.argmax(each))]
 
     def _of(self, i: int) -> str:
-        return f" of groove {self.groove[i]}" if len(self.settings["lengths"]) > 1 else ""
+        return f" of groove {self.groove[i] + 1}" if len(self.settings["lengths"]) > 1 else ""
 
     def _crossing(self, i: int, k: int) -> float:
         """Angle in the face at which the fibres cross the lip, 0 to 90. [deg]"""
@@ -259,16 +276,38 @@ class RiskMap:
         return min(apart, 180.0 - apart)
 
     def _reason(self, i: int, k: int) -> str:
-        """Say what makes the leading risk what it is."""
-        leading = self.leading(i, k)
+        """Say what makes the leading risk what it is; what is fine about a lip is said of clean lips only."""
+        leading, damage = self.leading(i, k), float(self.damage[i, k])
+        value, clean = float(self.values(leading)[i, k]), CLASSES["clean"]
+        if not np.isfinite(damage):
+            return "no risk is known here"
+        if value < clean <= damage:
+            parts = [f"{r} {v:.2f}" for r in RISKS if (v := float(self.values(r)[i, k])) > 0]
+            return f"no single cause: {' and '.join(parts)} add up"
         if leading == "tear":
-            return f"against the grain: cracks run {self.tear_depth[i, k]:.2f} mm under the lip"
+            against = "against the grain: " if self.fibre_angle[i, k] < 90 else ""
+            return (
+                f"{against}cracks run {'' if value >= clean else 'only '}{self.tear_depth[i, k]:.2f} mm under the lip"
+            )
         if leading == "scorch":
-            return f"too much rubbing for the speed, {self._heat(i, k)}"
+            what = "too much rubbing for the speed" if value >= clean else "the rubbing stays below charring"
+            return f"{what}, {self._heat(i, k)}"
+        if not np.isfinite(self.hazard[i, k]):
+            return "the model gives no reason"
+        return self._fuzz_reason(i, k) if value >= clean else self._clean_reason(i, k)
+
+    def _clean_reason(self, i: int, k: int) -> str:
         if self._crossing(i, k) < 15:
             return "the fibres run along the lip, few can stand off it"
         if self.hazard[i, k] > 1.5:
             return "the strikes sever the fibres that cross the lip"
+        return "few fibres are left standing off the lip"
+
+    def _fuzz_reason(self, i: int, k: int) -> str:
+        """Why fibres stay: first whether it is the mean fibre at all, or those that scatter about it."""
+        across = np.sin(np.radians(self._crossing(i, k))) * np.cos(np.radians(self.fibre_dive[i, k]))
+        if across**2 * np.exp(-self.hazard[i, k]) < 0.5 * self.fuzz[i, k]:
+            return "not all fibres lie along the mean grain, and the strikes do not sever those that lean away from it"
         if self.support[i, k] < 0.5:
             return "the fibres lean away with the cut and the edge rides over them"
         if self.strikes[i, k] == 0 or self.rubs[i, k] > 0.5 * self.strikes[i, k]:
@@ -321,7 +360,9 @@ class RiskMap:
                 lines.append(f"  {side}{kinds[k]} lip, mean: {', '.join(parts)}")
         lines.append("")
         places = self.worst_places()
-        lines.append("Worst places" if places else "No place reaches 'needs work'")
+        unknown = bool((self.exists & ~np.isfinite(self.damage)).any())
+        none = "No place that is known reaches 'needs work'" if unknown else "No place reaches 'needs work'"
+        lines.append("Worst places" if places else none)
         for rank, place in enumerate(places, 1):
             i, k = place.row, SIDES.index(place.side)
             x, y = self.lip_xy[i, k]
@@ -372,13 +413,13 @@ class RiskMap:
                 span = "-"
             share = f"{100 * length / total:.0f} %" if total else "-"
             each = (f"{by_risk[risk][name]:.1f}" for risk in known)
-            rows.append((name, span, f"{length:.1f}", f"{length / 25.4:.2f}", share, *each))
+            rows.append((name, span, f"{length:.1f}", f"{length / inch:.2f}", share, *each))
         return table_text(rows)
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
-        """Write one line a station and side, header with units."""
+        """Write one line a station and side, header with units; grooves are counted from 1, as in every report."""
         columns = {
-            "groove": self.groove,
+            "groove": self.groove + 1,
             "kind": None,
             "depth [mm]": self.depth,
             "half_width [mm]": self.half_width,
@@ -579,7 +620,6 @@ def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> d
         "heading": lips.heading,
         "lip_length": lips.lip_length,
         "exists": exists,
-        "doubt": _doubts(lips, cut),
         "fibre_azimuth": azimuth,
         "fibre_dive": dive,
         "fibre_angle": fibre_angle(v, n, fibres),
@@ -599,6 +639,10 @@ def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> d
                 f"model.lip_risks must return arrays of shape {exists.shape}, got {value.shape} for {name!r}"
             )
         content[name] = value
+    unknown = np.isnan([content[name] for name in RISKS]).all(axis=0)
+    # where a model of one's own knows end grain, there is no doubt
+    end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
+    content["doubt"] = np.where(end_grain, 6, _doubts(lips, cut)).astype(np.int8)
     # the blocks share buffers with nobody: every array of the map is its own
     return {name: np.array(value) for name, value in content.items()}
 
@@ -626,25 +670,30 @@ def _doubts(lips: Lips, cut: Cut) -> np.ndarray:
     if cut.machine is None:
         code[lips.kind == "corner"] = 2
     code[(lips.kind == "start") | (lips.kind == "end")] = 1
+    if cut.path.closed:
+        # the plunge sinks a disc of the groove's own radius: further along the path it has met no wood
+        away = np.minimum(lips.station, cut.path.length - lips.station)
+        reach = float(cut.half_width(cut.path.depth[0]))
+        code[(away <= reach) & (reach > 0)] = 1
     return np.where(lips.exists, code[:, None], 0).astype(np.int8)
 
 
 def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, Any]:
     cut = cuts[0]
     bit, wood = cut.bit, board.wood
-    setups = list(dict.fromkeys(c.settings() for c in cuts))
     own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
     core = getattr(model, "model", model)
     if isinstance(core, RiskModel):
         own = {
             "bite_floor": core.bite_floor * bit.edge_radius,
+            "bite_floors": [core.bite_floor * c.bit.edge_radius for c in cuts],
             "critical_speed": core.critical_speed(wood),
             "model": {f.name: getattr(core, f.name) for f in fields(core)},
             "learned": str(getattr(model, "learned", "")),
         }
     return own | {
-        "setup": setups[0] + (f", and {len(setups) - 1} more" if len(setups) > 1 else ""),
-        "setups": setups,
+        "setup": settings_words(cuts),
+        "setups": list(dict.fromkeys(c.settings() for c in cuts)),
         "wood": wood.name,
         "moisture": wood.moisture,
         "grain": board.grain.label,
@@ -692,7 +741,7 @@ class Rose:
         return out
 
 
-def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, model: RiskModel | None = None) -> Rose:
+def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, model: LipModel | None = None) -> Rose:
     """Turn one set-up through every direction: risks of a straight level groove as deep as the cut's deepest point.
 
     The strikes do not depend on direction, so they are gathered once (at sixteen places, averaged over the scallops).
@@ -707,12 +756,14 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     headings
         (n,) directions of travel; default every 2.5 degrees. [deg]
     model
-        Default `RiskModel()`.
+        Default `RiskModel()`. A `FittedModel` knows what a test piece has taught.
     """
     instance("cut", cut, Cut, "a Cut")
     instance("board", board, Board, "a Board")
     at = array("headings", np.arange(0.0, 360.0, 2.5) if headings is None else headings, ndim=1, unit="deg")
-    chosen = RiskModel() if model is None else instance("model", model, RiskModel, "a RiskModel or None")
+    chosen = RiskModel() if model is None else model
+    if not callable(getattr(chosen, "lip_risks", None)) or not hasattr(chosen, "bundle"):
+        raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
     depth = float(cut.path.depth.max())
     width = float(cut.half_width(np.asarray(depth)))
     reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle

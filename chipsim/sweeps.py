@@ -27,7 +27,7 @@ from .machine import Machine
 from .models import LipModel
 from .records import PRIOR, RISKS, Summary, checked_model, gather
 from .risk import CLASSES, RiskMap
-from .units import ipm, thou
+from .units import inch, ipm, thou
 from .variants import (
     KEEP,
     Setting,
@@ -313,11 +313,14 @@ class Sweep:
             assert cell.summary is not None  # `best` has made sure
             poor = cell.summary.poor()
             lines.append(
-                f"{cell.damage:8.3f}{cell.summary.worst['damage']:7.2f}{poor:15.1f}{poor / 25.4:7.2f}"
+                f"{cell.damage:8.3f}{cell.summary.worst['damage']:7.2f}{poor:15.1f}{poor / inch:7.2f}"
                 f"{_minutes(cell.time[1]):>9}  {cell.status:<8}  {cell.setting.words(self.machine)}"
             )
-        if len(self) > 10 + len(failed):
-            lines.append(f"  and {len(self) - 10 - len(failed)} more with more damage")
+        known = len(self.best(len(self)))
+        if known > 10:
+            lines.append(f"  and {known - 10} more with more damage")
+        if len(self) > known + len(failed):
+            lines.append(f"  and {len(self) - known - len(failed)} of which the damage is not known")
         lines += [f"FAILED {cell.setting.words(self.machine)}: {cell.error}" for cell in failed]
         return "\n".join([*lines, f"{self.learned or PRIOR} Limits are an estimate, no certificate."])
 

@@ -519,19 +519,12 @@ def test_an_edge_that_only_crushes():
 
 
 def test_no_grain_no_direction():
-    """End grain up: fibres square to the face single out no direction, and none of them can stand or tear at the lip.
-
-    What cuts end grain badly (crushing, crumbling) is not modelled: the honest statement is that the model says the
-    same in every direction, and no fuzz or tear. Scorch knows no grain at all.
-    """
-    upright = [risks(a, dive=90.0) for a in (0.0, 37.0, 90.0, -60.0)]
-    flat = risks(37.0)
-    for name in ("fuzz", "tear", "tear_depth", "scorch", "temperature", "hazard", "support"):
-        for other in upright[1:]:
-            np.testing.assert_allclose(other[name], upright[0][name], atol=1e-12, err_msg=name)
-    assert upright[0]["fuzz"].max() < 1e-12
-    assert upright[0]["tear"].max() < 1e-12
-    np.testing.assert_array_equal(upright[0]["scorch"], flat["scorch"])
+    """End grain up: what cuts it badly (crushing, crumbling) is not modelled, so nothing is said in any direction."""
+    for azimuth in (0.0, 37.0, 90.0, -60.0):
+        upright = risks(azimuth, dive=90.0)
+        for name in ("fuzz", "tear", "tear_depth", "scorch", "hazard", "support"):
+            assert np.isnan(upright[name]).all(), name
+        np.testing.assert_array_equal(upright["rubs"], risks(azimuth)["rubs"])
 
 
 @pytest.mark.parametrize("name", ["fuzz", "tear"])

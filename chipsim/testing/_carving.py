@@ -102,7 +102,7 @@ def a_program_reads_back_as_the_carving(carving: Carving) -> None:
     level = all(np.ptp(c.path.depth) == 0 for c in plain)
     if level:
         holds(len(found) == len(plain), "number of cuts", len(found), len(plain))
-        for k, (a, b) in enumerate(zip(plain, found, strict=True)):
+        for k, (a, b) in enumerate(zip(plain, found, strict=True), 1):
             share = np.linspace(0, 1, 9)
             close(
                 f"points of cut {k}",

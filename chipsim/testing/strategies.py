@@ -92,8 +92,8 @@ phases = reals(-360, 360).map(lambda a: a + 0.1377)
 """Azimuths [deg] of flute 0 at time 0, any."""
 azimuths = reals(-180, 180).map(lambda a: a + 0.0731)
 """Azimuths [deg] of fibres, any."""
-dives = reals(-60, 60)
-"""Degrees by which fibres go down into the board, -60 to 60."""
+dives = reals(-45, 45)
+"""Degrees by which fibres go down into the board, -45 to 45: as far as the default model knows them."""
 turns = st.one_of(st.sampled_from([33.7, 90.0, 180.0, -120.0]), reals(-180, 180))
 """Angles [deg] to turn a job by, any; quarter and half turns among them."""
 tip_widths = st.sampled_from([0.0, 0.2, 1.0])
