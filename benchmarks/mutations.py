@@ -54,6 +54,11 @@ MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
 BITS = ("tests/test_testing.py -k VBit", "tests/test_published.py")
 MAPS = ("tests/test_risk.py", "tests/test_carving.py", "tests/test_symmetries.py")
+WORDS = "tests/test_true_words.py"
+TABLES = ("tests/test_printed.py -k column",)
+INCHES = ("tests/test_printed.py -k inches",)
+SHEET = ("tests/test_printed.py -k sheet",)
+EDGES = ("tests/test_printed.py -k edges",)
 
 FAULTS = [
     # --- kernels: risks at the lips
@@ -542,6 +547,79 @@ FAULTS = [
         "np.nansum(reach * strikes.lip_length)) / 2",
         "np.nansum(reach * strikes.lip_length))",
         MAPS,
+    ),
+    # --- what is printed
+    Fault(
+        "a table's temperature in kelvin",
+        "chipsim/risk.py",
+        '": self.temperature,',
+        '": self.temperature + 273.15,',
+        TABLES,
+    ),
+    Fault("a table's half-width doubled", "chipsim/risk.py", '": self.half_width,', '": 2 * self.half_width,', TABLES),
+    Fault("24.5 mm an inch in a report", "chipsim/risk.py", "{length / inch:.2f}", "{length / 24.5:.2f}", INCHES),
+    Fault(
+        "24.5 mm an inch in lengths", "chipsim/units.py", "{length / inch:.{digits", "{length / 24.5:.{digits", INCHES
+    ),
+    Fault(
+        "the sector before the join hatched",
+        "chipsim/sheets.py",
+        "edges[s - 1], edges[s], width=w",
+        "edges[s - 2], edges[s - 1], width=w",
+        SHEET,
+    ),
+    Fault(
+        "the boxes before the join hatched",
+        "chipsim/sheets.py",
+        'hatch="///" if s + 1 in ring.marked',
+        'hatch="///" if s in ring.marked',
+        SHEET,
+    ),
+    Fault(
+        "small letters on the form",
+        "chipsim/grading.py",
+        "codes = sorted(r.code for r in",
+        "codes = sorted(r.code.lower() for r in",
+        ("tests/test_printed.py -k letters",),
+    ),
+    Fault("along the grain ends early", "chipsim/grain.py", "min(a, 180 - a) <= near", "min(a, 180 - a) < near", EDGES),
+    Fault("across the grain ends early", "chipsim/grain.py", "abs(a - 90) <= near", "abs(a - 90) < near", EDGES),
+    Fault("along and across to 10 degrees", "chipsim/grain.py", "slack: float = 5.0", "slack: float = 10.0", EDGES),
+    # --- words
+    Fault(
+        "a poor lip's reason says it is fine",
+        "chipsim/risk.py",
+        "self._fuzz_reason(i, k) if value >= clean else self._clean_reason(i, k)",
+        "self._clean_reason(i, k)",
+        (f"{WORDS} -k explained",),
+    ),
+    Fault(
+        "a table's grooves from 0",
+        "chipsim/risk.py",
+        '"groove": self.groove + 1,',
+        '"groove": self.groove,',
+        (f"{WORDS} -k grooves", *TABLES),
+    ),
+    Fault(
+        "end grain is known",
+        "chipsim/models.py",
+        "    if upright.any():\n",
+        "    if False:\n",
+        (f"{WORDS} -k end_grain",),
+    ),
+    Fault(
+        "a bit is what it says it is",
+        "chipsim/cutters.py",
+        "np.ptp(off) <= _OFF_CONE * bit.diameter",
+        "np.ptp(off) <= bit.diameter",
+        (f"{WORDS} -k nose",),
+    ),
+    Fault(
+        "no doubt where a closed groove starts",
+        "chipsim/risk.py",
+        "        code[(away <= reach) & (reach > 0)] = 1\n",
+        "        code[(away < 0) & (reach > 0)] = 1\n",
+        (f"{WORDS} -k closed",),
     ),
     Fault(
         "thousandths of a millimetre for thou",

@@ -25,7 +25,7 @@ from .fitting import FittedModel
 from .kinematics import ToothPasses
 from .lands import Land
 from .layout import Layout
-from .records import RISKS
+from .records import RISKS, Summary
 from .risk import CLASSES, DOUBTS, Place, RiskMap, Rose
 from .sweeps import Cell, Sweep
 from .units import feed_text, inch, ipm, length_text
@@ -1180,6 +1180,8 @@ def draw_comparison(
             _key(ax, option.risk, (), -(_BAR + 0.32) * 72)
         mean, poor = option.summary.mean[name], option.summary.poor(name)
         told = f"{option.name}: mean {name} {mean:.3f}, {length_text(poor, 0)} needs work or is spoilt"
+        if not np.isfinite(mean):
+            told = f"{option.name}: mean {name} not known"
         text = [told, str(option.risk.settings["setup"])]
         ax.set_title(_wrapped(text, _width(ax) - 60), loc="left", fontsize=_SMALL, color=_INK, pad=4)
         artists.append(bands)
@@ -1365,8 +1367,7 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
         # to either side in turn, so that neighbours can be read
         _say(ax, words, spot, (7, 3) if k % 2 == 0 else (-7, 3), ha="left" if k % 2 == 0 else "right", zorder=5)
     for k, row in enumerate(layout.best(), 1):
-        poor = length_text(row.summary.poor(), 0)
-        words = f"{k}: {row.words()}, mean {row.summary.mean[name]:.3f}, {poor} needs work or is spoilt"
+        words = f"{k}: {row.words()}, {_comes_to(row.summary, name)}"
         handles.append(Line2D([], [], linestyle="", marker="o", markersize=5, label=words, **_DOT))
     ax.set_theta_zero_location("E")
     ax.set_theta_direction(1)
@@ -1382,7 +1383,7 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     title = f"Mean {name} [-] against rotation of the design [deg]"
     _say(ax, title, (np.pi / 2, top), (0, 26), ha="center", fontsize=_TITLE)
     drawn = layout.as_drawn.summary
-    told = f"as drawn: mean {drawn.mean[name]:.3f}, {length_text(drawn.poor(), 0)} needs work or is spoilt"
+    told = f"as drawn: {_comes_to(drawn, name)}"
     _legend(
         ax,
         handles,
@@ -1391,6 +1392,16 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
         24 if half else -24,
     )
     return artist
+
+
+def _comes_to(summary: Summary, name: str) -> str:
+    """Mean of a risk, and how much lip needs work; what is not known is said, not counted as sound."""
+    unknown = summary.lengths["damage"]["not known"]
+    left = [f"{length_text(unknown, 0)} of lip not known"] if unknown > 0 else []
+    if not np.isfinite(summary.mean[name]):
+        return ", ".join([f"mean {name} not known", *left])
+    poor = f"{length_text(summary.poor(), 0)} needs work or is spoilt"
+    return ", ".join([f"mean {summary.mean[name]:.3f}", poor, *left])
 
 
 # ------------------------------------------------------------------------------------------ damage against time

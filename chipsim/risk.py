@@ -706,12 +706,20 @@ def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, A
         "feed_per_tooth": cut.feed_per_tooth,
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),
-        "not_modelled": ""
-        if all(c.machine for c in cuts)
-        else "No machine given: the feed is the typed one everywhere.",
+        "not_modelled": _unhindered(cuts),
         "notes": [n for n in wood.notes if not n.startswith(_UNUSED)]
         + ([] if np.isfinite(wood.fracture_toughness) else ["tear not known: the wood has no fracture toughness"]),
     }
+
+
+def _unhindered(cuts: Sequence[Cut]) -> str:
+    """Which cuts are taken to run at the typed feed, '' if none."""
+    without = sum(c.machine is None for c in cuts)
+    if not without:
+        return ""
+    if without == len(cuts):
+        return "No machine given: the feed is the typed one everywhere."
+    return f"No machine given for {without} of {len(cuts)} cuts: their feed is the typed one everywhere."
 
 
 @dataclass(frozen=True, eq=False)
@@ -792,7 +800,12 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         found = chosen.lip_risks(some, fibres, probe, board.wood)
         for k, name in enumerate(RISKS):
             if name in found:
-                each[k, i] = found[name].mean(axis=0)
+                value = np.asarray(found[name])
+                if value.shape != (len(lips), 2):
+                    raise DomainError(
+                        f"model.lip_risks must return arrays of shape {(len(lips), 2)}, got {value.shape} for {name!r}"
+                    )
+                each[k, i] = value.mean(axis=0)
     fuzz, tear, scorch = each
     return Rose(
         frozen(at),

@@ -31,7 +31,7 @@ from .errors import DomainError
 from .grain import Board
 from .machine import Machine
 from .paths import Path, line
-from .units import feed_text, length_text, table_text, tooth_feed_text
+from .units import feed_text, inch, length_text, table_text, tooth_feed_text
 
 __all__ = ["LANDS", "Coupon", "Extra", "Ring", "RingSetting", "coupon"]
 
@@ -181,7 +181,7 @@ class Coupon:
         lines = [
             f"{self.name}: {len(self.rings)} rings of radius {length_text(ring.radius, 1)}, groove {self.width:.2f} mm "
             f"wide and {self.depth:.2f} mm deep, on {self.size[0]:.0f} x {self.size[1]:.0f} mm "
-            f"({self.size[0] / 25.4:.1f} x {self.size[1] / 25.4:.1f} in) of {self.board.wood.name}",
+            f"({self.size[0] / inch:.1f} x {self.size[1] / inch:.1f} in) of {self.board.wood.name}",
             "This table tells which ring is which: do not look before grading.",
             *("  " + row for row in table_text(rows).splitlines()),
             *(f"  {e.kind}: {e.note}" for e in self.extras),

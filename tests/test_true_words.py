@@ -9,7 +9,7 @@ import pytest
 
 import chipsim as cs
 from chipsim.models import END_GRAIN
-from chipsim.plots import draw_profile, draw_risk_map, draw_rose
+from chipsim.plots import draw_comparison, draw_layout, draw_profile, draw_risk_map, draw_rose
 from chipsim.risk import CLASSES, DOUBTS, class_of
 
 matplotlib.use("Agg")
@@ -341,6 +341,29 @@ def test_what_end_grain_hides_is_said_by_layouts_comparisons_and_sweeps():
         cells = cs.sweep(RING, board, feed=[700.0, 1400.0], pitch=1.0, workers=1)
         assert ("2 of which the damage is not known" in str(cells)) == whole
     assert "no place that is known needs work" in str(comparison)
+
+
+def test_pictures_do_not_call_sound_what_is_not_known():
+    every = cs.Board(CHERRY, cs.straight_grain(0, 90))
+    for ax in (
+        draw_layout(cs.best_layout(RING, every, step=90, pitch=1.0)).axes,
+        draw_comparison(cs.compare([RING], every, pitch=1.0))[0].axes,
+    ):
+        assert "mean damage not known" in words(ax)
+        assert "nan" not in words(ax)
+        assert "needs work or is spoilt" not in words(ax)
+        matplotlib.pyplot.close(ax.figure)
+
+
+def test_a_machine_for_some_cuts_is_not_none_for_all():
+    driven = replace(STROKE, machine=cs.Machine(acceleration=400, max_feed=4000, plunge_feed=500))
+    other = replace(STROKE, path=STROKE.path.shifted(0, 20))
+    for cuts, said in (
+        ([STROKE, other], "No machine given: the feed is the typed one everywhere."),
+        ([driven, other], "No machine given for 1 of 2 cuts: their feed is the typed one everywhere."),
+        ([driven], ""),
+    ):
+        assert cs.risk_map(cs.Carving(cuts), BOARD, pitch=3.0).settings["not_modelled"] == said
 
 
 def test_a_choice_in_end_grain_is_none():
