@@ -23,12 +23,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
+from ._arrays import number
 from .errors import DomainError
 from .units import inch
 
 __all__ = [
-    "AXES", "Move", "Notes", "RS274Error", "RS274Warning", "error_at", "interpret", "lines_of", "read_moves",
-    "turn_about", "warn",
+    "AXES", "Event", "Move", "Notes", "RS274Error", "RS274Warning", "Reading", "error_at", "interpret", "lines_of",
+    "read_moves", "told", "turn_about", "warn",
 ]  # fmt: skip
 
 Point = tuple[float, float, float]
@@ -44,7 +45,7 @@ class RS274Error(DomainError):
 
 
 class RS274Warning(UserWarning):
-    """Something outside the published language that was read all the same; names the line numbers."""
+    """What was read although it is outside the published language, or had to be assumed; names the line numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +98,42 @@ class Move:
         return _length(self.start, self.end, self.centre, self.sweep, self.plane)
 
 
-def read_moves(text: str, *, block_delete: bool = False) -> list[Move]:
+@dataclass(frozen=True, slots=True)
+class Event:
+    """What happens between two moves and no move can say.
+
+    Attributes
+    ----------
+    kind : {'select', 'tool', 'stop', 'home', 'offset', 'blind'}
+        T selects a tool, M6 puts it in, M0, M1 or M60 stops, G28, G30 or G53 goes to a place only the machine knows,
+        G43 or G49 changes the length offset, the next rapid starts at a place that is not known in the face.
+    at : int
+        Number of moves before it.
+    line : int
+        Line of the text, counted from 1.
+    code : str
+        As it is called in messages.
+    number : int or None
+        Of the tool (None: none has been selected) or of the length offset (0: none).
+    """
+
+    kind: Literal["select", "tool", "stop", "home", "offset", "blind"]
+    at: int
+    line: int
+    code: str
+    number: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What was read: moves, what happens between them, and what is to be warned of."""
+
+    moves: list[Move]
+    events: list[Event]
+    notes: Notes
+
+
+def read_moves(text: str, *, block_delete: bool = False, arc_tolerance: float = 0.0) -> list[Move]:
     r"""Read a program and return its moves in order.
 
     Parameters
@@ -107,28 +143,34 @@ def read_moves(text: str, *, block_delete: bool = False) -> list[Move]:
     block_delete : bool
         Setting of the block delete switch: True leaves out lines that begin with '/'. The default,
         off, carries them out (2.2.2).
+    arc_tolerance : float
+        The radii of an arc to its start and its end may differ by this, or by the 0.002 mm or 0.0002 inch of the
+        language (3.5.3.2) where that is more; and the R of a half circle may fall short of half the chord by it.
+        In [0, 0.5]. [mm]
 
     Returns
     -------
     list of Move
-        In millimetres, from (0, 0, 0). At the start G1, G17, G21, G40, G49, G54, G90 and G94 are in
-        force, no feed is set and the spindle stands.
+        In millimetres, from (0, 0, 0). At the start G1, G17, G21, G40, G49, G54, G90, G91.1 and G94 are
+        in force, no feed is set and the spindle stands.
 
     Raises
     ------
     RS274Error
         The program breaks a rule of the language, or asks for something that would change the
-        geometry by what only the machine knows: homes, probing, tool tables, other origins, or that
-        is not supported: canned cycles, rotational axes. Nothing is half-read.
+        geometry by what only the machine knows: probing, tool radii, other origins, a move from a home
+        that does not say where it goes; or that is not supported: subprograms, named parameters, canned
+        cycles, rotational axes. Nothing is half-read.
     DomainError
-        `text` is not a string.
+        `text` is not a string, or `arc_tolerance` is out of range.
 
     Warns
     -----
     RS274Warning
-        Comments after ';' and a missing program end are not in the language but are read; a
-        parameter read before the program sets it is taken as 0, as in the report's default parameter
-        file. One warning for each of these, with the line numbers (of the first twenty places).
+        The program says no units; an arc is read as a full circle where a very short one may have been
+        meant, or the other way round; what is not in the published language, or is decided by the machine,
+        but can be read without a guess at the path (see Notes). One warning for each of these, with the
+        line numbers (of the first twenty places).
 
     Notes
     -----
@@ -136,6 +178,18 @@ def read_moves(text: str, *, block_delete: bool = False) -> list[Move]:
     M1, M7-M9, M48, M49, M60, T) are accepted; M6 stops the spindle (3.6.3). A unit change keeps the
     position but not the feed, which the report leaves unconverted (4.3.3.3): a new F is demanded
     before the next move at feed rate, as it is after a change from G93 to G94.
+
+    Read with a warning, beside the published language: comments after ';', text after a comment that holds
+    no code, lines of more than 256 characters, line numbers of any size anywhere on a line, a program number
+    O or a name after the percent sign before the first code, a code given twice, M7 beside M8, G64 with P,
+    G90.1 and G91.1 (the centre of an arc in the program's coordinates, or from the start of the arc: common
+    practice, no source), a program without an end. Also with a warning: lines that begin with '/' and are
+    carried out, what follows the end of the program, and a parameter that is read before it is set, taken as
+    0 as in the report's default parameter file.
+
+    G28, G30 and G53 end at places only the machine knows; of G28 and G30 the move to the point that is
+    programmed is kept (3.5.8). G43 and G49 change where z is counted from. After either, an axis must be
+    given in G90 before a move at feed needs it, and only a move straight down may begin at a z not known.
 
     References
     ----------
@@ -148,9 +202,10 @@ def read_moves(text: str, *, block_delete: bool = False) -> list[Move]:
     """
     if not isinstance(text, str):
         raise DomainError(f"text must be a str of RS-274/NGC code, got {type(text).__name__}")
-    moves, notes = interpret(lines_of(text), block_delete)
-    warn(notes)
-    return moves
+    tolerance = number("arc_tolerance", arc_tolerance, low=0.0, high=MOST_ARC_TOLERANCE, unit="mm")
+    reading = interpret(lines_of(text), block_delete, tolerance)
+    warn(told(reading.notes))
+    return reading.moves
 
 
 def lines_of(text: str) -> list[str]:
@@ -158,11 +213,14 @@ def lines_of(text: str) -> list[str]:
     return text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
-def interpret(lines: list[str], block_delete: bool) -> tuple[list[Move], Notes]:
-    """Moves of a program given as lines, and what is to be warned of; RS274Error as for `read_moves`."""
-    state = _State()
+def interpret(lines: list[str], block_delete: bool, arc_tolerance: float | None = 0.0) -> Reading:
+    """Read a program given as lines; RS274Error as for `read_moves`.
+
+    `arc_tolerance` None stands for ten times what the language allows: 0.02 mm, or 0.002 inch where G20 is in force.
+    """
+    state = _State(arc_tolerance=arc_tolerance)
     opened = closed = 0  # line numbers of the percent lines
-    begun = finished = False
+    begun = coded = named = finished = False
     for state.line, line in enumerate(lines, 1):
         try:
             code = _bare(line, state)
@@ -170,26 +228,103 @@ def interpret(lines: list[str], block_delete: bool) -> tuple[list[Move], Notes]:
                 if begun and not opened:
                     raise _Fault("a percent line ends a file that did not begin with one", "3.1")
                 opened, closed = opened or state.line, opened and state.line
+            elif code[:1] == "%":
+                _look_at_name(code[1:], begun, state)
+                opened = state.line
+                named = True
+            elif not coded and _PROGRAM_NUMBER.fullmatch(code):
+                state.note("An O with a number names the program, which changes no motion. ISO 6983-1, from memory")
+                coded = True
             elif code:
                 finished = _carry_out(code, state, block_delete)
+                coded = coded or not code.isspace()
         except _Fault as fault:
             raise error_at(state.line, line, fault) from None
         if finished or closed:
             break
         begun = begun or code != ""
-    if opened and not closed and not any(line.strip(" \t") == "%" for line in lines[state.line :]):
+    if opened and not named and not closed and not any(line.strip(" \t") == "%" for line in lines[state.line :]):
         raise error_at(opened, "%", _Fault("a percent line begins the file but none ends it", "3.1"))
     if not finished and not closed:
         state.note("the program ends here without M2, M30 or a pair of percent lines (NISTIR 6556, 3.1)")
-    return state.moves, state.notes
+    elif any(_COMMENT.sub("", line).strip(" \t\x1a\0") not in ("", "%") for line in lines[state.line :]):
+        state.note("The program ends here. What stands on later lines is not read (NISTIR 6556, 3.1)")
+    _look_at_circles(state)
+    return Reading(state.moves, state.events, state.notes)
 
 
-def warn(notes: Notes) -> None:
-    """Give one RS274Warning a message, with its line numbers, to the caller of the function that calls this."""
+def _look_at_name(name: str, begun: bool, state: _State) -> None:
+    """Refuse what stands behind a percent sign unless it is the name of the program."""
+    if begun:
+        raise _Fault("a percent sign with a name may stand on the first line only; here it may begin a program", "3.1")
+    name = name.replace("\n", "")
+    if not _NAME.fullmatch(name) or (_WORDS.fullmatch(name) and name[0] != "O"):
+        raise _Fault("what follows the percent sign may be code", "3.1")
+    state.note("What follows the percent sign is taken as the name of the program (NISTIR 6556, 3.1)")
+
+
+def _look_at_circles(state: _State) -> None:
+    """Note the arcs whose end is their start but for rounding, where what lies beside them speaks for another reading.
+
+    A very short arc is one of a row of moves, and the last of a row follows the move before it smoothly; a circle that
+    is meant stands alone, or climbs, or goes round as the move beside it does.
+    """
+    moves = state.moves
+    for k, chord, climbs in state.circles:
+        arc = moves[k]
+        before = k > 0 and _leads_on(moves[k - 1], arc)
+        after = k + 1 < len(moves) and _leads_on(moves[k + 1], arc)
+        if abs(arc.sweep or 0.0) > 180.0:
+            smooth = before and abs(_heading(moves[k - 1], arc, 1) - _heading(arc, arc, 0)) < 0.05
+            if chord > _SAME or (not climbs and (after or smooth)):
+                state.note(
+                    "The end of this arc is its start, or lies just behind it, so the arc is read as a full circle. If "
+                    "the end was rounded to the start, a very short arc was meant and this circle does not exist. "
+                    "Check this line (NISTIR 6556, 3.5.3.2)", arc.line,
+                )  # fmt: skip
+        elif climbs or not (before or after):
+            state.note(
+                "The end of this arc lies very near its start, and no moves in its plane lead up to it or on from it. "
+                "It is read as a very short arc. If a full circle was meant, its end was rounded past its start. "
+                "Check this line (NISTIR 6556, 3.5.3.2)", arc.line,
+            )  # fmt: skip
+
+
+def _leads_on(move: Move, arc: Move) -> bool:
+    """Whether a move beside an arc is at feed and leads elsewhere in its plane."""
+    first, second, _ = AXES[arc.plane]
+    return (
+        move.feed is not None
+        and math.hypot(move.end[first] - move.start[first], move.end[second] - move.start[second]) > _SAME
+    )
+
+
+def _heading(move: Move, arc: Move, end: int) -> complex:
+    """Direction in the plane of an arc in which a move starts (0) or ends (1)."""
+    first, second, _ = AXES[arc.plane]
+    if move.centre is None or move.sweep is None or move.plane != arc.plane:
+        way = complex(move.end[first] - move.start[first], move.end[second] - move.start[second])
+    else:
+        at = move.end if end else move.start
+        way = complex(at[first] - move.centre[first], at[second] - move.centre[second])
+        way *= complex(0.0, math.copysign(1.0, move.sweep))
+    return way / abs(way)
+
+
+def told(notes: Notes) -> tuple[str, ...]:
+    """Notes as text: the line numbers of the first twenty places, then what is to be said of them."""
+    out = []
     for message, numbers in notes.items():
         places = ", ".join(f"line {number}" for number in numbers[:20])
         more = f" and {len(numbers) - 20} more" if len(numbers) > 20 else ""
-        warnings.warn(f"{places}{more}: {message}", RS274Warning, stacklevel=3)
+        out.append(f"{places}{more}: {message}")
+    return tuple(out)
+
+
+def warn(texts: tuple[str, ...]) -> None:
+    """Give one RS274Warning a text to the caller of the function that calls this."""
+    for text in texts:
+        warnings.warn(text, RS274Warning, stacklevel=3)
 
 
 def error_at(number: int, line: str, what: object) -> RS274Error:
@@ -213,7 +348,8 @@ class _State:
     """Everything that outlives a line. Lengths are in mm; the feed is the number that was written."""
 
     line: int = 0
-    modes: dict[int, int] = field(default_factory=lambda: {1: 10, 2: 170, 3: 900, 5: 940, 6: 210})  # 3.6.1
+    arc_tolerance: float | None = 0.0
+    modes: dict[int, int] = field(default_factory=lambda: {1: 10, 2: 170, 3: 900, 5: 940, 6: 210, 14: 911})  # 3.6.1
     unit: float = 1.0
     position: Point = (0.0, 0.0, 0.0)
     origin: Point = (0.0, 0.0, 0.0)  # of the program's coordinates, moved by G92
@@ -223,13 +359,27 @@ class _State:
     speed: float = 0.0
     spin: Spin = "off"
     parameters: dict[int, float] = field(default_factory=dict)
+    units_said: bool = False  # or it has been noted that they are not
+    tool: int | None = None  # selected by T
+    offset: int = 0  # number of the length offset in force, 0: none
+    lost: dict[int, str] = field(default_factory=dict)  # axes whose place only the machine knows, and why
     moves: list[Move] = field(default_factory=list)
+    events: list[Event] = field(default_factory=list)
+    circles: list[tuple[int, float, bool]] = field(default_factory=list)  # arcs of next to no chord; it; whether steep
     notes: Notes = field(default_factory=dict)
 
-    def note(self, message: str) -> None:
-        numbers = self.notes.setdefault(message, [])
-        if numbers[-1:] != [self.line]:
-            numbers.append(self.line)
+    def note(self, message: str, line: int | None = None) -> None:
+        numbers, here = self.notes.setdefault(message, []), self.line if line is None else line
+        if numbers[-1:] != [here]:
+            numbers.append(here)
+
+    def happens(
+        self,
+        kind: Literal["select", "tool", "stop", "home", "offset", "blind"],
+        code: str = "",
+        number: int | None = None,
+    ) -> None:
+        self.events.append(Event(kind, len(self.moves), self.line, code, number))
 
     def parameter(self, index: float) -> float:
         number = _parameter_number(index)
@@ -247,6 +397,7 @@ class _Block:
     m: dict[int, int] = field(default_factory=dict)
     settings: dict[int, float] = field(default_factory=dict)
     motion: int | None = None
+    numbered: bool = False
 
 
 # 3.4, table 4. G codes are counted in tenths, since G59.1 and G92.1 exist.
@@ -264,22 +415,20 @@ _G_GROUPS: dict[int, tuple[int, ...]] = {
     10: (980, 990),
     12: (540, *_ORIGINS),
     13: (610, 611, 640),
+    14: (901, 911),  # not in the report
 }
 _M_GROUPS: dict[int, tuple[int, ...]] = {4: (0, 1, 2, 30, 60), 6: (6,), 7: (3, 4, 5), 8: (7, 8, 9), 9: (48, 49)}
 _GROUP = {("G", code): group for group, codes in _G_GROUPS.items() for code in codes}
 _GROUP |= {("M", code): group for group, codes in _M_GROUPS.items() for code in codes}
+_SUBPROGRAMS = {("M", 97), ("M", 98), ("M", 99), ("G", 650)}  # common practice, no source
 
 # Legal codes that would change the geometry by something a program does not contain.
 _TABLE = "needs the tool table of the machine"
 _REFUSED: dict[int, tuple[str, str]] = {
     100: ("sets an origin in coordinates only the machine knows", "3.5.5"),
-    280: ("goes to a home position only the machine knows", "3.5.8"),
-    300: ("goes to a home position only the machine knows", "3.5.8"),
     382: ("ends where the probe trips", "3.5.9"),
     410: (_TABLE, "3.5.10"),
     420: (_TABLE, "3.5.10"),
-    430: (_TABLE, "3.5.11"),
-    530: ("moves in coordinates only the machine knows", "3.5.12"),
     **dict.fromkeys(_ORIGINS, ("uses an origin only the machine knows", "3.5.13")),
     **dict.fromkeys(_CYCLES, ("is a canned cycle, made for holes", "3.5.16")),
 }
@@ -288,7 +437,7 @@ _PLANES: dict[int, Plane] = {170: "xy", 180: "zx", 190: "yz"}
 # First and second axis of a plane and its normal: right-handed, so that one formula serves all three.
 AXES: dict[str, tuple[int, int, int]] = {"xy": (0, 1, 2), "zx": (2, 0, 1), "yz": (1, 2, 0)}
 _SPINS: dict[int, Spin] = {3: "cw", 4: "ccw", 5: "off"}
-_NOT_NEGATIVE = {"F": "4.3.5.1", "S": "3.7.2", "T": "3.7.3", "P": "3.5.4"}
+_NOT_NEGATIVE = {"F": "4.3.5.1", "S": "3.7.2", "T": "3.7.3", "P": "3.5.4", "H": "3.5.11"}
 _FEED_LACKS = {
     5: "the feed mode has changed since the last F; give a new one",
     6: "the units have changed since the last F, which is not converted (4.3.3.3); give a new one",
@@ -305,12 +454,22 @@ _OPERAND = re.compile(rf"({_NUMBER})|#|(?:A?COS|A?SIN|A?TAN|ABS|EXP|FIX|FUP|LN|R
 _OPERATOR = re.compile(r"\*\*|[*/+\-\]]|MOD|AND|XOR|OR")
 _LETTERS = frozenset("ABCDFGHIJKLMPQRSTXYZ")  # table 3 without N
 _BLANKS = str.maketrans("", "", " \t")
+_LINE_NUMBER = re.compile(r"N[0-9]+(?![0-9.])")
+_PROGRAM_NUMBER = re.compile(r"\n*(?:N[0-9]+)?O[0-9]+\n*")
+_NAME = re.compile(r"[A-Z0-9_.,+-]*")
+_WORDS = re.compile(rf"(?:[A-Z]{_NUMBER})+")
+_SPOKEN = re.compile(r"[^\W\d_]{2}")
+# What keeps text behind a comment from being left out: a number at a letter, or behind one or two letters or behind
+# an axis, and the signs of the language.
+_LIKE_CODE = re.compile(
+    r"[A-Z][+.-]*[0-9]|(?<![A-Z])[A-Z]{1,2}[ \t]+[+.-]*[0-9]|[XYZIJK][ \t]+[+.-]*[0-9]|[][#=%/*:<>]", re.IGNORECASE
+)
 
 
 def _bare(line: str, state: _State) -> str:
     """Return the code of a line: no blanks, upper case, a line feed standing for each comment."""
     if len(line) > 256:
-        raise _Fault(f"the line has {len(line)} characters, 256 are allowed", "3.3")
+        state.note("The line has more than the 256 characters of the language and is read whole (NISTIR 6556, 3.3)")
 
     def mark(comment: re.Match[str]) -> str:
         if comment[0][0] == ";":
@@ -324,14 +483,25 @@ def _bare(line: str, state: _State) -> str:
         line = _COMMENT.sub(mark, line)
         if "(" in line:
             raise _Fault("a comment is not closed on its line or has another one inside", "3.3.4")
+        code, _, rest = line.partition("\n")
+        if rest and not rest.isspace():
+            line = "\n".join([code, *("" if _is_text(part, state) else part for part in rest.split("\n"))])
     if not line.isascii():  # before upper(), which turns some foreign letters into ours
         raise _Fault("there are characters the language does not have", "3.3")
     return line.translate(_BLANKS).upper()
 
 
+def _is_text(part: str, state: _State) -> bool:
+    """Whether what stands between or behind comments is text that nobody could take for code."""
+    if not _SPOKEN.search(part) or _LIKE_CODE.search(part) or not part.replace("\t", " ").isprintable():
+        return False
+    state.note("The text after a comment holds no code and is left out (NISTIR 6556, 3.3.4)")
+    return True
+
+
 def _read_block(code: str, at: int, state: _State) -> _Block:
     """Cut the code of a line from index `at` on into words and settings (3.3, E.2)."""
-    block = _Block()
+    block = _Block(numbered="N" in code[:at])
     while at < len(code):
         letter, word = code[at], _WORD.match(code, at)
         if letter == "\n":
@@ -343,7 +513,16 @@ def _read_block(code: str, at: int, state: _State) -> _Block:
             value, at = _evaluate(code, at + 1, state.parameter)
             block.settings[_parameter_number(index)] = value
         elif letter == "N":
-            raise _Fault("a line number is N and one to five digits, at the beginning of the line", "3.3.1")
+            found = _LINE_NUMBER.match(code, at)
+            if found is None or block.numbered:
+                raise _Fault("a line number is N and digits, once on a line", "3.3.1")
+            at, block.numbered = found.end(), True
+            state.note(
+                "The line number has more than five digits or is not at the beginning of the line, which changes no "
+                "motion (NISTIR 6556, 3.3.1)"
+            )
+        elif letter == "O":
+            raise _Fault("O within a program belongs to a subprogram: not supported", "table 3")
         elif letter not in _LETTERS:
             raise _Fault(f"a word or a parameter setting was expected, got {_rest(code, at)}", "3.3.2, table 3")
         else:
@@ -352,9 +531,9 @@ def _read_block(code: str, at: int, state: _State) -> _Block:
             else:
                 value, at = _evaluate(code, at + 1, state.parameter)
             if letter == "G":
-                _file(block.g, "G", _near_integer(10 * value, "a G code times ten"), 10)
+                _file(block.g, "G", _near_integer(10 * value, "a G code times ten"), 10, state)
             elif letter == "M":
-                _file(block.m, "M", _near_integer(value, "an M code"), 1)
+                _file(block.m, "M", _near_integer(value, "an M code"), 1, state)
             elif letter in block.words:
                 raise _Fault(f"{letter} is given twice", "3.3.5")
             else:
@@ -364,15 +543,21 @@ def _read_block(code: str, at: int, state: _State) -> _Block:
     return block
 
 
-def _file(filed: dict[int, int], letter: str, code: int, scale: int) -> None:
+def _file(filed: dict[int, int], letter: str, code: int, scale: int, state: _State) -> None:
     """File a G or M code under its modal group."""
     group = _GROUP.get((letter, code))
     if group is None:
-        raise _Fault(f"{letter}{code / scale:g} is not a code of the language", "tables 5 and 7")
-    if group in filed:
+        said = "calls or ends a subprogram and " if (letter, code) in _SUBPROGRAMS else ""
+        raise _Fault(f"{letter}{code / scale:g} {said}is not a code of the language", "tables 5 and 7")
+    if group not in filed:
+        filed[group] = code
+    elif letter == "M" and {filed[group], code} == {7, 8}:
+        state.note("M7 and M8 stand on one line; coolant changes no motion (NISTIR 6556, 3.6.4)")
+    elif filed[group] == code and group != 0:
+        state.note("A code stands on this line more than once and is carried out once (NISTIR 6556, 3.3.5)")
+    else:
         both = f"{letter}{filed[group] / scale:g} and {letter}{code / scale:g}"
         raise _Fault(f"{both} are of the same modal group", "3.3.5 and table 4")
-    filed[group] = code
 
 
 def _near_integer(value: float, what: str) -> int:
@@ -482,6 +667,8 @@ def _evaluate(code: str, at: int, parameter: Callable[[float], float]) -> tuple[
     waiting: list[_Bracket | None] = []  # None: a '#' that waits for its number
     while True:
         found = _OPERAND.match(code, at)
+        if found is None and code.startswith("<", at):
+            raise _Fault("a parameter with a name: not supported", "3.3.2.2")
         if found is None:
             raise _Fault(f"a number, '#', '[' or a function was expected, got {_rest(code, at)}", "3.3.2")
         at = found.end()
@@ -522,8 +709,10 @@ def _carry_out(code: str, state: _State, block_delete: bool) -> bool:
     opening = _OPENING.match(code)
     assert opening is not None  # both parts of the pattern are optional
     block = _read_block(code, opening.end(), state)
-    if opening[1] and block_delete:
-        return False
+    if opening[1]:
+        if block_delete:
+            return False
+        state.note("A line that begins with '/' is carried out, as block_delete is off (NISTIR 6556, 2.2.2)")
     for step in _ORDER:
         step(state, block)
     return block.m.get(4) in (2, 30)
@@ -544,6 +733,14 @@ def _plan(state: _State, block: _Block) -> None:
             raise _Fault(f"G92 and G{explicit / 10:g} both use axis words", "3.4")
         if not axes:
             raise _Fault("G92 needs at least one of X, Y and Z", "3.5.18")
+    elif once in (280, 300):
+        if explicit not in (None, 0, 800):  # G0 says no more than they do
+            raise _Fault(f"G{once // 10} and G{explicit / 10:g} both use axis words", "3.4")
+    elif once == 530:
+        if (state.modes[1] if explicit is None else explicit) not in (0, 10):
+            raise _Fault("G53 needs G0 or G1", "3.5.12")
+        if not axes:
+            raise _Fault("G53 needs at least one of X, Y and Z", "3.5.12")
     elif axes or explicit is not None:
         block.motion = state.modes[1] if explicit is None else explicit
         if block.motion == 800 and axes:
@@ -553,10 +750,23 @@ def _plan(state: _State, block: _Block) -> None:
     if once == 40 and "P" not in words:
         raise _Fault("G4 needs P, the seconds", "3.5.4")
     used = "FSTXYZ" + ("P" if once == 40 else "") + ("IJKR" if block.motion in (20, 30) else "")
+    if block.g.get(8) == 430:
+        if "H" not in words:
+            raise _Fault("G43 needs H, the number of the offset", "3.5.11")
+        _near_integer(words["H"], "the number of an offset")
+        used += "H"
+    if "P" in words and block.g.get(13) == 640:
+        if once == 40:
+            raise _Fault("P belongs to G4 or to G64", "3.5.4")
+        state.note(
+            "G64 with P lets the machine leave the path within that distance. The path is taken as it is written. "
+            "Common practice, no source"
+        )
+        used += "P"
     for letter, value in words.items():
         if letter not in used:
             raise _Fault(f"{letter} has no meaning on this line", "app. A, extra words")
-        if letter in "FSTP" and value < 0.0:
+        if letter in "FSTPH" and value < 0.0:
             raise _Fault(f"{letter} must not be negative, got {value:g}", _NOT_NEGATIVE[letter])
     if "T" in words:
         _near_integer(words["T"], "a tool number")
@@ -573,6 +783,13 @@ def _set_modes(state: _State, block: _Block) -> None:
     for group in block.g.keys() & state.modes.keys():
         state.modes[group] = block.g[group]
     state.unit = inch if state.modes[6] == 200 else 1.0
+    state.units_said = state.units_said or 6 in block.g
+    if 14 in block.g:
+        start = "the start of the arc" if block.g[14] == 911 else "the zero of the program"
+        state.note(
+            f"G{block.g[14] / 10:g} is not in the published language. I, J and K are taken from {start}. "
+            "Common practice, no source"
+        )
 
 
 def _set_feed(state: _State, block: _Block) -> None:
@@ -581,8 +798,12 @@ def _set_feed(state: _State, block: _Block) -> None:
 
 def _set_spindle(state: _State, block: _Block) -> None:
     state.speed = block.words.get("S", state.speed)
+    if "T" in block.words:
+        state.tool = _near_integer(block.words["T"], "a tool number")
+        state.happens("select", f"T{state.tool}", state.tool)
     if 6 in block.m:
         state.spin = "off"  # 3.6.3
+        state.happens("tool", "M6", state.tool)
     if 7 in block.m:
         state.spin = _SPINS[block.m[7]]
 
@@ -592,9 +813,35 @@ def _dwell(state: _State, block: _Block) -> None:
         _add(state, "dwell", state.position, seconds=block.words["P"])
 
 
+def _set_offset(state: _State, block: _Block) -> None:
+    """Change the length offset (3.5.11); z is counted anew, from where only the machine knows."""
+    code = block.g.get(8)
+    if code is None:
+        return
+    offset = _near_integer(block.words["H"], "the number of an offset") if code == 430 else 0
+    if code == 430:
+        state.note(
+            "G43 takes the length of the tool from a table of the machine. It is taken to bring the tip of the bit to "
+            "the z that is written (NISTIR 6556, 3.5.11)"
+        )
+    if offset == state.offset:
+        return
+    if code == 490:
+        state.note("G49 gives up the length of the tool. What z means from here on is not known (NISTIR 6556, 3.5.11)")
+    called = f"G43 H{offset}" if code == 430 else "G49"
+    state.offset = offset
+    state.happens("offset", called, offset)
+    if state.moves:
+        state.lost[2] = f"{called} on line {state.line} counts z anew"
+
+
 def _set_origin(state: _State, block: _Block) -> None:
     code = block.g.get(0)
     if code == 920:  # incremental mode has no effect on it
+        for axis in state.lost:
+            if "XYZ"[axis] in block.words:
+                raise _Fault(f"G92 {'XYZ'[axis]} at a place only the machine knows: {state.lost[axis]}", "3.5.18")
+        _look_at_units(state)
         x, y, z = (
             state.position[axis] - block.words[letter] * state.unit if letter in block.words else state.origin[axis]
             for axis, letter in enumerate("XYZ")
@@ -610,15 +857,77 @@ def _set_origin(state: _State, block: _Block) -> None:
         state.origin = state.kept_origin
 
 
+def _go_home(state: _State, block: _Block) -> None:
+    """G28, G30 and G53: what the program says of the way; where it ends only the machine knows."""
+    once = block.g.get(0)
+    if once not in (280, 300, 530):
+        return
+    words, called = block.words, f"G{once // 10}"
+    named = [axis for axis, letter in enumerate("XYZ") if letter in words]
+    if once != 530 and named:  # 3.5.8: by way of the programmed point
+        _look_at_units(state)
+        end, relative = list(state.position), state.modes[3] == 910
+        for axis in named:
+            step = words["XYZ"[axis]] * state.unit
+            if relative and axis in state.lost:
+                if step != 0.0:
+                    raise _Fault(f"{'XYZ'[axis]} is a step from an unknown place: {state.lost[axis]}", "3.5.17")
+                continue
+            end[axis] = step + (end[axis] if relative else state.origin[axis])
+        if tuple(end) != state.position:
+            if not state.lost.keys().isdisjoint((0, 1)):
+                state.happens("blind")
+            _add(state, "rapid", (end[0], end[1], end[2]))
+    why = f"{called} on line {state.line} ends where only the machine knows"
+    state.lost.update(dict.fromkeys(named if once == 530 else range(3), why))
+    state.happens("home", called)
+    state.note(
+        f"{called} goes to a place only the machine knows. That place and the way to it are taken to lie above the "
+        f"board. Neither length nor time of the move is counted (NISTIR 6556, {'3.5.12' if once == 530 else '3.5.8'})"
+    )
+
+
+def _find(state: _State, block: _Block, end: Point) -> None:
+    """Look whether a move says where it starts and ends, after the machine went to a place of its own."""
+    lost, words = state.lost, block.words
+    for axis, why in lost.items():
+        if "XYZ"[axis] in words and state.modes[3] == 910:
+            raise _Fault(f"{'XYZ'[axis]} is a step from an unknown place: {why}", "3.5.17")
+    left = {axis: why for axis, why in lost.items() if "XYZ"[axis] not in words}
+    if block.motion != 0:
+        # Straight down or up to a z that is given is the one move at feed that need not know where it starts
+        upright = block.motion == 10 and end[:2] == state.position[:2] and not left
+        if not lost.keys() <= {2} or not upright:
+            why = next(iter(lost.values()))
+            raise _Fault(f"a move at feed begins at a place that is not known: {why}", "4.3.6.1")
+    elif 0 in lost or 1 in lost:
+        state.happens("blind")
+    state.lost = left
+
+
+def _look_at_units(state: _State) -> None:
+    if not state.units_said:
+        state.units_said = True
+        state.note(
+            "NO UNITS ARE SAID: neither G20 (inches) nor G21 (millimetres) stands before this line. MILLIMETRES ARE "
+            "ASSUMED for all lengths and feeds. If the program is in inches, everything is 25.4 times as large as it "
+            "is read here: write G20 or G21 on its first line (NISTIR 6556, 3.5.7)"
+        )
+
+
 def _move(state: _State, block: _Block) -> None:
     if block.motion is None or block.motion == 800:
         return
+    if not state.units_said:
+        _look_at_units(state)
     words, start = block.words, state.position
     base = start if state.modes[3] == 910 else state.origin
     x, y, z = (
         words[letter] * state.unit + base[axis] if letter in words else start[axis] for axis, letter in enumerate("XYZ")
     )
     end = (x, y, z)
+    if state.lost:
+        _find(state, block, end)
     if block.motion == 0:
         _add(state, "rapid", end)
     elif block.motion == 10:
@@ -630,6 +939,12 @@ def _move(state: _State, block: _Block) -> None:
         _add(state, "arc", end, centre=centre, sweep=sweep, feed=feed)
 
 
+def _stop(state: _State, block: _Block) -> None:
+    code = block.m.get(4)
+    if code in (0, 1, 60):
+        state.happens("stop", f"M{code}")
+
+
 # The order of execution of 3.8, table 8, in its numbers. What is left out does nothing to the path of
 # the tool; modes may be set together, as no mode matters to steps 4 to 10 and an F belongs to the units
 # of its own line.
@@ -638,10 +953,13 @@ _ORDER: tuple[Callable[[_State, _Block], None], ...] = (
     _set_parameters,
     _set_modes,  # 2, 11, 12, 17
     _set_feed,  # 3
-    _set_spindle,  # 4, 6, 7
+    _set_spindle,  # 4, 5, 6, 7
     _dwell,  # 10
+    _set_offset,  # 14
     _set_origin,  # 19
+    _go_home,  # 19, 20
     _move,  # 20
+    _stop,  # 21
 )
 
 
@@ -657,6 +975,9 @@ def _feed_along(state: _State, block: _Block, length: float) -> float:
         raise _Fault("a move at feed rate has feed 0", "interpreter message, from memory")
     return number * (length if inverse else state.unit)
 
+
+MOST_ARC_TOLERANCE = 0.5
+"""Beyond this an arc is no longer the one that is written. [mm]"""
 
 _SAME = 1e-9
 """Points closer than this are one point: far below what a program can write, above rounding. [mm]"""
@@ -675,12 +996,24 @@ def _arc(state: _State, words: dict[str, float], end: Point, plane: Plane, turn:
     a, b = state.position[first], state.position[second]
     along, across = end[first] - a, end[second] - b
     chord = math.hypot(along, across)
+    rule, unit = (0.002, "mm") if state.unit == 1.0 else (0.0002, "inch")  # 3.5.3.2
+    if state.arc_tolerance is None:
+        most, allowed = 10 * rule * state.unit, f"{10 * rule:g} {unit}"
+    elif state.arc_tolerance > rule * state.unit:
+        most, allowed = state.arc_tolerance, f"{state.arc_tolerance:g} mm"
+    else:
+        most, allowed = rule * state.unit, f"{rule:g} {unit}"
     if "R" in words:
         radius = abs(words["R"]) * state.unit
         if chord <= _SAME:
             raise _Fault("the end point of a circle given by R is its starting point", section)
         if chord / 2 > radius * (1 + 1e-9):  # rounding must not spoil a half circle
-            raise _Fault("R is too small to reach the end point", f"{section}, interpreter message")
+            if radius == 0.0 or state.arc_tolerance == 0.0 or chord / 2 - radius > most:
+                raise _Fault("R is too small to reach the end point", f"{section}, interpreter message")
+            state.note(
+                "R is less than half the way to the end point, by no more than arc_tolerance. It is read as the half "
+                "circle between the two points (NISTIR 6556, 3.5.3.1)"
+            )
         height = math.sqrt(max((radius - chord / 2) * (radius + chord / 2), 0.0))
         side = math.copysign(height / chord, turn * words["R"])  # the centre lies left of a short G3
         a, b = a + along / 2 - side * across, b + across / 2 + side * along
@@ -690,16 +1023,32 @@ def _arc(state: _State, words: dict[str, float], end: Point, plane: Plane, turn:
         i, j = words.get("IJK"[first]), words.get("IJK"[second])
         if i is None and j is None:
             raise _Fault(f"both {'IJK'[first]} and {'IJK'[second]} are missing from {where}", section)
-        i, j = (i or 0.0) * state.unit, (j or 0.0) * state.unit
+        if state.modes[14] == 901:
+            if i is None or j is None:
+                raise _Fault(f"with G90.1 {where} needs both {'IJK'[first]} and {'IJK'[second]}", section)
+            i, j = i * state.unit + state.origin[first] - a, j * state.unit + state.origin[second] - b
+        else:
+            i, j = (i or 0.0) * state.unit, (j or 0.0) * state.unit
         a, b = a + i, b + j
         u, v = end[first] - a, end[second] - b
         before, after = math.hypot(i, j), math.hypot(u, v)
-        tolerance, unit = (0.002, "mm") if state.unit == 1.0 else (0.0002, "inch")
-        if abs(before - after) > tolerance * state.unit + _SAME:
-            raise _Fault(f"the radii to start and end differ by more than {tolerance} {unit}", section)
+        if abs(before - after) > most + _SAME:
+            hint, p, q = "", i + state.origin[first], j + state.origin[second]  # were they counted from zero
+            if abs(math.dist((p, q), (a - i, b - j)) - math.dist((p, q), (end[first], end[second]))) <= most:
+                hint = "; they agree if I, J and K are counted from the zero of the program, which G90.1 says"
+            off = abs(before - after) / state.unit
+            raise _Fault(f"the radii to start and end differ by {off:.4g} {unit}, more than {allowed}{hint}", section)
         if not min(before, after) > 0.0:
             raise _Fault("the centre of a circle lies on its start or end", section)
+        if abs(before - after) > rule * state.unit + _SAME:
+            state.note(
+                f"The radii to the start and to the end of this arc differ by more than the {rule:g} {unit} of the "
+                "language, but by no more than arc_tolerance. The ends are kept as they are written, and the radius "
+                "changes evenly between them (NISTIR 6556, 3.5.3.2)"
+            )
         sweep = 360.0 * turn if chord <= _SAME else turn_about(i, j, u, v, turn)
+        if chord <= most:
+            state.circles.append((len(state.moves), chord, abs(end[normal] - state.position[normal]) > most))
     centre = list(state.position)
     centre[first], centre[second] = a, b
     return (centre[0], centre[1], centre[2]), sweep

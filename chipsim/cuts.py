@@ -312,11 +312,14 @@ class Carving:
         What lies between them, for the time estimate.
     name
         For reports.
+    notes
+        What was assumed when it was read from a program, in sentences; reports of its maps repeat them.
     """
 
     cuts: tuple[Cut, ...]
     travel: tuple[Travel, ...] = ()
     name: str = "carving"
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         cuts = tuple(self.cuts) if isinstance(self.cuts, Sequence) else ()
@@ -326,8 +329,12 @@ class Carving:
         if not all(isinstance(m, Travel) for m in travel):
             raise DomainError(f"travel must be a sequence of Travel, got {self.travel!r:.80}")
         instance("name", self.name, str, "a str")
+        notes = tuple(self.notes) if isinstance(self.notes, tuple | list) else (None,)
+        if not all(isinstance(note, str) for note in notes):
+            raise DomainError(f"notes must be a sequence of str, got {self.notes!r:.80}")
         object.__setattr__(self, "cuts", cuts)
         object.__setattr__(self, "travel", travel)
+        object.__setattr__(self, "notes", notes)
 
     def __len__(self) -> int:
         return len(self.cuts)
@@ -370,7 +377,7 @@ class Carving:
             return xy.real, xy.imag, p[2]
 
         travel = tuple(replace(m, start=place(m.start), end=place(m.end)) for m in self.travel)
-        return Carving(cuts, travel, self.name)
+        return Carving(cuts, travel, self.name, self.notes)
 
 
 def as_carving(thing: object, name: str = "carving") -> Carving:

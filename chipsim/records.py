@@ -128,11 +128,11 @@ class StrikeRecord:
             parts.append(_evaluate(own, self.carving.cuts[i], board, model))
             parts[-1]["groove"] = np.full(len(strikes), i)
         content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-        return RiskMap(settings=_settings(self.carving.cuts, board, model), band=None, **content)
+        return RiskMap(settings=_settings(self.carving.cuts, board, model, self.carving.notes), band=None, **content)
 
     def settings(self, board: Board, model: LipModel) -> dict[str, Any]:
         """Settings of a map of this carving."""
-        return _settings(self.carving.cuts, board, model)
+        return _settings(self.carving.cuts, board, model, self.carving.notes)
 
     def mean_damages(
         self, board: Board, models: Sequence[LipModel], edges: FloatArray, known: Draws | None = None

@@ -588,7 +588,7 @@ def risk_map(
             content[name][low:high] = value
         low = high
     band = None if spread is None else spread.band()
-    return RiskMap(settings=_settings(carving.cuts, board, chosen), band=band, **content)
+    return RiskMap(settings=_settings(carving.cuts, board, chosen, carving.notes), band=band, **content)
 
 
 def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:
@@ -678,7 +678,7 @@ def _doubts(lips: Lips, cut: Cut) -> np.ndarray:
     return np.where(lips.exists, code[:, None], 0).astype(np.int8)
 
 
-def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, Any]:
+def _settings(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence[str] = ()) -> dict[str, Any]:
     cut = cuts[0]
     bit, wood = cut.bit, board.wood
     own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
@@ -707,7 +707,8 @@ def _settings(cuts: Sequence[Cut], board: Board, model: LipModel) -> dict[str, A
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),
         "not_modelled": _unhindered(cuts),
-        "notes": [n for n in wood.notes if not n.startswith(_UNUSED)]
+        "notes": [f"program, {note}" for note in notes]
+        + [n for n in wood.notes if not n.startswith(_UNUSED)]
         + ([] if np.isfinite(wood.fracture_toughness) else ["tear not known: the wood has no fracture toughness"]),
     }
 

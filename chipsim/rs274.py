@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import math
 import os
+import re
 import textwrap
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path as FilePath
@@ -20,14 +22,18 @@ import numpy as np
 from ._arrays import instance, integer, number
 from ._rs274 import (
     AXES,
+    MOST_ARC_TOLERANCE,
+    Event,
     Move,
     Notes,
+    Reading,
     RS274Error,
     RS274Warning,
     error_at,
     interpret,
     lines_of,
     read_moves,
+    told,
     turn_about,
     warn,
 )
@@ -53,35 +59,48 @@ _FARTHEST = 1e5
 _WIDEST = 270.0
 """Arcs that turn further are laid out in quarters: a chord near zero says little about a circle. [deg]"""
 
+_MOST_TOOLS = 99_999
+"""No tool has a higher number."""
+
+_UNPRINTABLE = re.compile("[\x80-\x9f]")
+"""Bytes to which Latin-1 gives no printable sign, though other tables do."""
+
 _AIR_STEP = 30.0
 """Arcs in air become chords of at most this turn, 1.1 % shorter than the arc. [deg]"""
 
 
 def read_rs274(
     path_or_text: str | os.PathLike[str],
-    bit: Cutter,
+    bit: Cutter | Mapping[int, Cutter | None],
     *,
+    tool: int | None = None,
     name: str | None = None,
     block_delete: bool = False,
     face: float = 0.0,
     spindle_speed: float | None = None,
     machine: Machine | None = None,
     feed_tolerance: float = 1e-9,
+    arc_tolerance: float | None = None,
 ) -> Carving:
     r"""Read a program as a carving: the grooves it cuts with a bit, in order, and the travel between them.
 
     Moves at feed below the face are cutting moves. One after the other, with the same spindle speed, sense and feed,
     they make one `Cut`, whose path has the program's own lines and arcs. A ramp that crosses the face is parted
-    exactly there. Straight down into wood is a plunge, straight up out of it a retract; both end a cut, and so does a
-    dwell. Moves at feed above the face are travel in air.
+    exactly there. Straight down into wood is a plunge, straight up out of it a retract; both end a cut, and so do a
+    dwell, a stop and a tool change. Moves at feed above the face are travel in air.
 
     Parameters
     ----------
     path_or_text
-        A path (`os.PathLike`, or a str that names an existing file), read as UTF-8; or a str with a line end in it:
-        the program itself.
+        A path (`os.PathLike`, or a str that names an existing file), read as UTF-8, or as Latin-1 if it is not
+        UTF-8; or a str with a line end in it: the program itself.
     bit
-        The bit that is put in; a program does not say.
+        The bit that is put in; a program does not say. Where the program changes tools: the bit of each tool, as a
+        mapping from tool number to bit. A tool mapped to None is left out, with all its moves.
+    tool
+        Number of the tool whose moves cut the V-groove; those of other tools are left out, and so is the wood they
+        take away. None: all of them, which one bit can do for one tool only. Number 0 is a tool that the program does
+        not number.
     name
         For reports; None: the file's name without suffix, or 'carving'.
     block_delete
@@ -96,26 +115,36 @@ def read_rs274(
     feed_tolerance
         Relative change of the feed in the face up to which moves stay one cut, in [0, 0.5]; the cut gets the mean
         feed that keeps its time. [-]
+    arc_tolerance
+        By so much may the radii of an arc to its start and its end differ, as centres and ends are rounded, and the R
+        of a half circle fall short of half its chord, in [0, 0.5]; the ends stay as they are written. What the
+        language allows (0.002 mm or 0.0002 inch) is always allowed. None: ten times that, 0.02 mm, or 0.002 inch
+        (0.051 mm) where G20 is in force: room for two decimals of a millimetre and three of an inch. [mm]
 
     Returns
     -------
     Carving
-        Depths and heights are from the face; travel is before, between and after the cuts (`Travel.before`).
+        Depths and heights are from the face; travel is before, between and after the cuts (`Travel.before`). All that
+        has been warned of stands in its `notes`, and reports of its maps repeat it.
 
     Raises
     ------
     RS274Error
         The program breaks a rule of the language (`read_moves`), or a rule of carving: a rapid through wood, an arc of
         the ZX or YZ plane below the face, wood met with a spindle that does not turn, a value that a `Cut` refuses
-        (speed above the marked maximum, deeper than the cutting length, feed too low), nothing cut at all. The message
-        names line number, line and rule. Also if there is no such file, or it is not UTF-8. Nothing is half-read.
+        (speed above the marked maximum, deeper than the cutting length, feed too low), nothing cut at all; wood cut by
+        a second tool, if neither `tool` nor a mapping says what it is; a move to a home position, or another length
+        offset, with the tip in the wood. The message names line number, line and rule. Also if there is no such file.
+        Nothing is half-read.
     DomainError
         An argument is out of range.
 
     Warns
     -----
     RS274Warning
-        As `read_moves`; and a rapid straight down below the face, which is believed to meet a groove already cut.
+        As `read_moves`; a rapid straight down below the face, which is believed to meet a groove already cut; a stop, a
+        tool change or the end of the program with the tip in the wood; moves of tools that are left out; and a file
+        that is not UTF-8.
 
     Notes
     -----
@@ -140,7 +169,7 @@ def read_rs274(
     >>> read_rs274(program, cs.VBit(90, 12.7, 2)).cuts
     (<Cut <Path 2 lines, 0 arcs, 52.0 mm, depth 2 mm> at 18000 rpm cw, 1500 mm/min (59 in/min)>,)
     """
-    as_cutter(bit)
+    bits, tool = _tools(bit, tool)
     if name is not None:
         instance("name", name, str, "a str or None")
     if not isinstance(block_delete, bool):
@@ -151,19 +180,43 @@ def read_rs274(
     tolerance = number("feed_tolerance", feed_tolerance, low=0, high=0.5)
     if spindle_speed is not None:
         spindle_speed = number("spindle_speed", spindle_speed, low=1000, high=100_000, unit="rpm")
-    text, stem = _program(path_or_text)
+    if arc_tolerance is not None:
+        arc_tolerance = number("arc_tolerance", arc_tolerance, low=0, high=MOST_ARC_TOLERANCE, unit="mm")
+    text, stem, foreign = _program(path_or_text)
     lines = lines_of(text)
-    moves, notes = interpret(lines, block_delete)
-    planner = _Planner(bit, lines, notes, top, spindle_speed, machine, tolerance)
-    planner.lay(moves)
+    reading = interpret(lines, block_delete, arc_tolerance)
+    if foreign:
+        reading.notes["The file is not UTF-8. It is read as Latin-1, which matters to comments only"] = foreign
+    planner = _Planner(bits, lines, reading.notes, top, spindle_speed, machine, tolerance, tool)
+    planner.lay(reading)
+    notes = told(reading.notes)
     warn(notes)
-    return Carving(tuple(planner.cuts), tuple(planner.travel), stem if name is None else name)
+    return Carving(tuple(planner.cuts), tuple(planner.travel), stem if name is None else name, notes)
 
 
-def _program(source: object) -> tuple[str, str]:
-    """Text and name of what was given."""
+def _tools(bit: object, tool: object) -> tuple[Cutter | dict[int, Cutter | None], int | None]:
+    """Look at the bit or bits and at the number of the tool."""
+    number = None if tool is None else integer("tool", tool, low=0, high=_MOST_TOOLS)
+    if not isinstance(bit, Mapping):
+        return as_cutter(bit), number
+    bits: dict[int, Cutter | None] = {}
+    for key, value in bit.items():
+        if isinstance(key, bool):
+            raise DomainError(f"bit must map whole numbers of tools to bits, got the key {key!r}")
+        bits[integer("bit: the number of a tool", key, low=0, high=_MOST_TOOLS)] = (
+            None if value is None else as_cutter(value)
+        )
+    if not any(bits.values()):
+        raise DomainError("bit must map at least one tool to a bit, got none")
+    if number is not None and bits.get(number) is None:
+        raise DomainError(f"tool must be one of those that bit maps to a bit, {sorted(bits)}, got {number}")
+    return bits, number
+
+
+def _program(source: object) -> tuple[str, str, list[int]]:
+    """Text and name of what was given, and the lines that have signs beyond ASCII in a file that is not UTF-8."""
     if isinstance(source, str) and ("\n" in source or "\r" in source):
-        return source.removeprefix("\ufeff"), "carving"
+        return source.removeprefix("\ufeff"), "carving", []
     if not isinstance(source, str | os.PathLike):
         raise DomainError(f"path_or_text must be a path or a str of RS-274/NGC code, got {type(source).__name__}")
     if isinstance(source, str) and not os.path.isfile(source):
@@ -174,10 +227,10 @@ def _program(source: object) -> tuple[str, str]:
     except OSError as error:
         raise RS274Error(f"path_or_text must name a file that can be read, got {path}: {error.strerror}") from None
     try:
-        return content.decode("utf-8-sig"), path.stem
-    except UnicodeDecodeError as error:
-        before = lines_of(content[: error.start].decode("utf-8", "replace"))
-        raise error_at(len(before), before[-1], "the file is not UTF-8 from here on") from None
+        return content.decode("utf-8-sig"), path.stem, []
+    except UnicodeDecodeError:
+        text = _UNPRINTABLE.sub("\N{REPLACEMENT CHARACTER}", content.decode("latin-1"))
+        return text, path.stem, [k for k, line in enumerate(lines_of(text), 1) if not line.isascii()]
 
 
 # --- moves against the face ----------------------------------------------------------------------
@@ -267,25 +320,151 @@ class _Groove:
 class _Planner:
     """Lays moves against the face, one after the other."""
 
-    bit: Cutter
+    bits: Cutter | dict[int, Cutter | None]
     lines: list[str]
     notes: Notes
     face: float = 0.0
     dial: float | None = None
     machine: Machine | None = None
     tolerance: float = 1e-9
+    wanted: int | None = None  # the tool that cuts the V-groove
     cuts: list[Cut] = field(default_factory=list)
     travel: list[Travel] = field(default_factory=list)
     open: _Groove | None = None
     placed: bool = False  # whether z has been set
+    bit: Cutter = field(init=False)
+    left_out: bool = False  # whether the moves of the tool in the spindle are
+    tool: int = 0  # in the spindle, 0: without a number
+    changed: int = 0  # line of the change to it, 0: it was in from the beginning
+    unfit: str = ""  # why it may not cut
+    waiting: Event | None = None  # the tool that has been selected, until it is put in
+    offset: int = 0  # number of the length offset in force
+    seen: dict[int, tuple[int, int]] = field(default_factory=dict)  # tools that cut: their first line, their offset
 
-    def lay(self, moves: list[Move]) -> None:
-        for move in moves:
-            self._take(move)
+    def lay(self, reading: Reading) -> None:
+        moves, events = reading.moves, reading.events
+        if not any(event.kind == "tool" for event in events):
+            events = self._changes_by_hand(events)
+        self._put_in(0)
+        done = 0
+        for event in events:
+            self._take_all(moves[done : event.at])
+            done = event.at
+            self._happens(event, moves)
+        self._take_all(moves[done:])
         self._close()
+        if moves and not self.left_out and self._deep(moves[-1]):
+            self._note("The program ends with the tip in the wood", moves[-1].line)
         if not self.cuts:
             line = moves[-1].line if moves else 1
-            raise self._error(line, f"the program cuts nothing: no move at feed along z < {self.face:g}")
+            which = "" if self.wanted is None else f" by tool {self.wanted}"
+            raise self._error(line, f"the program cuts nothing{which}: no move at feed along z < {self.face:g}")
+
+    def _changes_by_hand(self, events: list[Event]) -> list[Event]:
+        """Take T for the change of the tool, in a program that has no M6."""
+        numbers = [event for event in events if event.kind == "select"]
+        if len({event.number for event in numbers}) > 1 and (self.wanted is not None or isinstance(self.bits, dict)):
+            for event in numbers:
+                self._note("No M6 is in the program. T is taken to change the tool (NISTIR 6556, 3.6.3)", event.line)
+        return [replace(event, kind="tool") if event.kind == "select" else event for event in events]
+
+    def _take_all(self, moves: list[Move]) -> None:
+        if not self.left_out:
+            for move in moves:
+                self._take(move)
+            return
+        for move in moves:  # of a tool that is left out
+            if move.kind in ("line", "arc") and self._height(_lowest(move)) < 0:
+                what = f"Tool {self.tool} cuts wood here and is left out, as what it takes away is not known"
+                self._note(what, move.line)
+                break
+        self.placed = self.placed or any(move.start[2] != move.end[2] for move in moves)
+
+    def _happens(self, event: Event, moves: list[Move]) -> None:
+        deep = event.at > 0 and self._deep(moves[event.at - 1])
+        if event.kind == "tool":
+            self._close()
+            if deep and not self.left_out:
+                self._note(f"{event.code} changes the tool with the tip in the wood, which ends the cut", event.line)
+            self.unfit = ""
+            if event.code == "M6" and event.number == 0:
+                self.unfit = "T0 has emptied the spindle"
+            elif event.number is None and 0 in self.seen:
+                self.unfit = "a tool without a number has cut before, and this may be another one"
+            if self.unfit or self.tool != (event.number or 0):
+                self.changed = event.line
+            self.waiting = None
+            self._put_in(event.number or 0)
+            return
+        if event.kind == "select":
+            self.waiting = event
+        elif event.kind == "offset":
+            self._close()
+            self.offset = event.number or 0
+        if self.left_out:
+            return
+        if event.kind == "stop" and deep:
+            self._close()
+            self._note(
+                f"{event.code} stops the program with the tip in the wood, which ends the cut: the bit rubs there",
+                event.line,
+            )
+        elif event.kind == "home" and deep:
+            raise self._error(event.line, f"{event.code} with the tip in the wood: a rapid through wood")
+        elif event.kind == "offset" and deep:
+            raise self._error(event.line, f"{event.code} with the tip in the wood: its depth is not known from here on")
+        elif event.kind == "blind" and event.at < len(moves) and self._deep(moves[event.at]):
+            raise self._error(event.line, "a rapid to below the face from a place that is not known")
+
+    def _put_in(self, tool: int) -> None:
+        """Change the tool; what is not known of it is refused where it meets wood."""
+        self.tool, self.left_out = tool, self.wanted is not None and tool != self.wanted
+        if not isinstance(self.bits, dict):
+            self.bit = self.bits
+            return
+        bit = self.bits.get(tool)
+        self.left_out = self.left_out or (tool in self.bits and bit is None)
+        self.bit = bit if bit is not None else next(b for b in self.bits.values() if b is not None)
+
+    def _admit(self, move: Move) -> None:
+        """Refuse wood that is met by a tool of which it is not known what it is or where its tip is."""
+        tool = self.tool
+        since = f" since line {self.changed}" if self.changed else ""
+        if self.waiting is not None and self.waiting.number != tool:
+            what = f"{self.waiting.code} selects a tool that no M6 puts in before wood is cut; tool {tool} is read on"
+            self._note(f"{what} (NISTIR 6556, 3.6.3)", self.waiting.line)
+        if self.unfit:
+            raise self._error(move.line, f"wood is met by tool {tool}{since}: {self.unfit}")
+        if isinstance(self.bits, dict) and tool not in self.bits:
+            raise self._error(
+                move.line,
+                f"wood is met by tool {tool}{since}, but bit maps only {sorted(self.bits)}; "
+                f"None as the bit of tool {tool} leaves it out",
+            )
+        first = next(iter(self.seen), tool)
+        if first != tool and self.wanted is None and not isinstance(self.bits, dict):
+            raise self._error(
+                move.line,
+                f"wood is met by tool {tool}{since}, and by tool {first} on line {self.seen[first][0]}, but one bit is "
+                f"given: say which tool cuts the V-groove (tool={tool}), or give the bit of each (bit={{{first}: ..., "
+                f"{tool}: ...}})",
+            )
+        line, offset = self.seen.setdefault(tool, (move.line, self.offset))
+        if offset != self.offset:
+            raise self._error(
+                move.line,
+                f"tool {tool} meets wood with length offset {self.offset}, and on line {line} with {offset}: where "
+                "the tip is cannot be told",
+            )
+
+    def _note(self, message: str, line: int) -> None:
+        numbers = self.notes.setdefault(message, [])
+        if numbers[-1:] != [line]:
+            numbers.append(line)
+
+    def _deep(self, move: Move) -> bool:
+        """Whether a move ends below the face, and is known to."""
+        return self.placed and self._height(move.end[2]) < 0
 
     def _take(self, move: Move) -> None:
         self._check_range(move, move.end)
@@ -323,7 +502,7 @@ class _Planner:
                 raise self._error(move.line, "a rapid through wood: below the face, only straight up and down")
             if end < start:
                 rule = "a rapid goes straight down below the face; a groove already cut is believed to be there"
-                self.notes.setdefault(rule, []).append(move.line)
+                self._note(rule, move.line)
         self._pass(move, "rapid")
 
     def _at_feed(self, move: Move) -> None:
@@ -354,6 +533,7 @@ class _Planner:
         """Note travel along a part of the move; it ends the open cut."""
         self._close()
         if kind == "plunge":
+            self._admit(move)
             self._check_spindle(move)
             self._check_depth(move)
         count = 1
@@ -368,6 +548,8 @@ class _Planner:
 
     def _carve(self, move: Move, first: float, last: float, length: float) -> None:
         """Add a part of the move, all below the face, to the open cut or to a new one."""
+        if self.open is None:
+            self._admit(move)
         speed, spin = self._check_spindle(move)
         self._check_depth(move)
         feed, share = _feed_in_face(move, length), last - first
@@ -686,11 +868,11 @@ def _misread(text: str, program: _Program, bit: Cutter) -> str:
     """Say what is wrong with a program, '' if it is read as it was meant."""
     lines = lines_of(text)
     try:
-        moves, notes = interpret(lines, False)
-        if moves != program.moves:
+        reading = interpret(lines, False)
+        if reading.moves != program.moves:
             return "the moves are not read back as they were meant"
-        planner = _Planner(bit, lines, notes)
-        planner.lay(moves)
+        planner = _Planner(bit, lines, reading.notes)
+        planner.lay(reading)
     except RS274Error as error:
         return str(error)
     if len(planner.cuts) != program.cuts:

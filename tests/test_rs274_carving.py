@@ -27,6 +27,12 @@ from chipsim import rs274
 from chipsim.rs274 import RS274Error, RS274Warning, read_rs274, write_rs274
 from chipsim.testing.strategies import paths, reals, spins, steadily
 
+# What ordinary programs are warned of has its tests in test_rs274_ordinary.py.
+pytestmark = [
+    pytest.mark.filterwarnings(f"ignore:line .*{words}:chipsim.rs274.RS274Warning")
+    for words in ("NO UNITS ARE SAID", "block_delete is off", "ends with the tip in the wood")
+]
+
 BIT = cs.VBit(90, 12.7, 2, max_spindle_speed=24_000, cutting_length=8.0)
 LONG = cs.VBit(90, 12.7, 2)  # nothing marked on it
 HEAD = ["G21 G90 G17 G94 S18000 M3", "G0 Z5"]  # lines 1 and 2
@@ -286,7 +292,8 @@ def test_a_helix_downwards_is_one_path() -> None:
 
 def test_a_mismatch_of_radii_within_the_rule() -> None:
     """0.0019 mm is legal (3.5.3.2): a full turn may end beside its start; the path stays near the circle."""
-    (cut,) = read(*DOWN, "G3 X0.0019 I10 F1000")
+    with pytest.warns(RS274Warning, match="^line 4: .*read as a full circle"):
+        (cut,) = read(*DOWN, "G3 X0.0019 I10 F1000")
     centre = np.array([10.0, 0.0])
     radii = np.hypot(*(cut.path.position(np.linspace(0, cut.path.length, 200)) - centre).T)
     assert (np.abs(radii - 10) < 0.0025).all()
@@ -430,9 +437,9 @@ def test_files_and_text(tmp_path: Path) -> None:
 
 
 def test_files_that_cannot_be_read(tmp_path: Path) -> None:
-    (tmp_path / "latin.nc").write_bytes(PROGRAM.replace("X10", "(\xb0) X10").encode("latin-1"))
-    with pytest.raises(RS274Error, match=r"line 4: '\(': the file is not UTF-8"):
-        read_rs274(tmp_path / "latin.nc", BIT)
+    (tmp_path / "wide.nc").write_bytes(PROGRAM.encode("utf-16"))
+    with pytest.raises(RS274Error, match=r"line 1: .*characters the language does not have"):
+        read_rs274(tmp_path / "wide.nc", BIT)
     for missing in (
         tmp_path / "none.nc",
         str(tmp_path / "none.nc"),
