@@ -53,6 +53,7 @@ LIPS = ("tests/test_lips.py",)
 MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
 BITS = ("tests/test_testing.py -k VBit", "tests/test_published.py")
+PROGRAMS = ("tests/test_rs274_ordinary.py",)
 MAPS = ("tests/test_risk.py", "tests/test_carving.py", "tests/test_symmetries.py")
 WORDS = "tests/test_true_words.py"
 TABLES = ("tests/test_printed.py -k column",)
@@ -620,6 +621,73 @@ FAULTS = [
         "        code[(away <= reach) & (reach > 0)] = 1\n",
         "        code[(away < 0) & (reach > 0)] = 1\n",
         (f"{WORDS} -k closed",),
+    ),
+    # --- programs
+    Fault(
+        "program: the second tool is not looked at",
+        "chipsim/rs274.py",
+        "        if first != tool and self.wanted is None",
+        "        if first == -1 and self.wanted is None",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: the other tools are kept",
+        "chipsim/rs274.py",
+        "self.wanted is not None and tool != self.wanted",
+        "self.wanted is not None and tool == -1",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: a stop in wood goes on",
+        "chipsim/rs274.py",
+        """        if event.kind == "stop" and deep:
+            self._close()
+""",
+        """        if event.kind == "stop" and deep:
+""",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: home out of wood",
+        "chipsim/rs274.py",
+        """        elif event.kind == "home" and deep:""",
+        """        elif event.kind == "home" and not moves:""",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: after home all is known",
+        "chipsim/_rs274.py",
+        "    if state.lost:\n        _find(state, block, end)\n",
+        "    if state.lost:\n        state.lost = {}\n",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: centres from zero counted from the start",
+        "chipsim/_rs274.py",
+        "i * state.unit + state.origin[first] - a, j",
+        "i * state.unit + state.origin[first], j",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: code taken for text",
+        "chipsim/_rs274.py",
+        "or _LIKE_CODE.search(part) or",
+        "or",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: any arc will do",
+        "chipsim/_rs274.py",
+        "        if abs(before - after) > most + _SAME:\n",
+        "        if abs(before - after) > 1.1 * most + _SAME:\n",
+        PROGRAMS,
+    ),
+    Fault(
+        "program: units are not looked at",
+        "chipsim/_rs274.py",
+        "    if not state.units_said:\n        _look_at_units(state)\n",
+        "",
+        PROGRAMS,
     ),
     Fault(
         "thousandths of a millimetre for thou",

@@ -158,6 +158,9 @@ def read_rs274(
     degrees. Where the tool stands before the first move of z is not known: it is taken to be clear of the board. Holes
     of plunges are not modelled.
 
+    T selects a tool and M6 puts it in (3.6.3, 3.7.3). In a program without any M6, T is taken for the change itself.
+    One tool may meet wood with one length offset only.
+
     References
     ----------
     Kramer, Proctor & Messina 2000, NISTIR 6556.
@@ -196,9 +199,9 @@ def read_rs274(
 
 def _tools(bit: object, tool: object) -> tuple[Cutter | dict[int, Cutter | None], int | None]:
     """Look at the bit or bits and at the number of the tool."""
-    number = None if tool is None else integer("tool", tool, low=0, high=_MOST_TOOLS)
+    wanted = None if tool is None else integer("tool", tool, low=0, high=_MOST_TOOLS)
     if not isinstance(bit, Mapping):
-        return as_cutter(bit), number
+        return as_cutter(bit), wanted
     bits: dict[int, Cutter | None] = {}
     for key, value in bit.items():
         if isinstance(key, bool):
@@ -206,11 +209,11 @@ def _tools(bit: object, tool: object) -> tuple[Cutter | dict[int, Cutter | None]
         bits[integer("bit: the number of a tool", key, low=0, high=_MOST_TOOLS)] = (
             None if value is None else as_cutter(value)
         )
-    if not any(bits.values()):
+    if all(value is None for value in bits.values()):
         raise DomainError("bit must map at least one tool to a bit, got none")
-    if number is not None and bits.get(number) is None:
-        raise DomainError(f"tool must be one of those that bit maps to a bit, {sorted(bits)}, got {number}")
-    return bits, number
+    if wanted is not None and bits.get(wanted) is None:
+        raise DomainError(f"tool must be one of those that bit maps to a bit, {sorted(bits)}, got {wanted}")
+    return bits, wanted
 
 
 def _program(source: object) -> tuple[str, str, list[int]]:
@@ -339,6 +342,7 @@ class _Planner:
     unfit: str = ""  # why it may not cut
     waiting: Event | None = None  # the tool that has been selected, until it is put in
     offset: int = 0  # number of the length offset in force
+    kept: int = 0  # the same, if it was set for the tool before
     seen: dict[int, tuple[int, int]] = field(default_factory=dict)  # tools that cut: their first line, their offset
 
     def lay(self, reading: Reading) -> None:
@@ -392,7 +396,7 @@ class _Planner:
             elif event.number is None and 0 in self.seen:
                 self.unfit = "a tool without a number has cut before, and this may be another one"
             if self.unfit or self.tool != (event.number or 0):
-                self.changed = event.line
+                self.changed, self.kept = event.line, self.offset
             self.waiting = None
             self._put_in(event.number or 0)
             return
@@ -400,7 +404,7 @@ class _Planner:
             self.waiting = event
         elif event.kind == "offset":
             self._close()
-            self.offset = event.number or 0
+            self.offset, self.kept = event.number or 0, 0
         if self.left_out:
             return
         if event.kind == "stop" and deep:
@@ -413,8 +417,10 @@ class _Planner:
             raise self._error(event.line, f"{event.code} with the tip in the wood: a rapid through wood")
         elif event.kind == "offset" and deep:
             raise self._error(event.line, f"{event.code} with the tip in the wood: its depth is not known from here on")
-        elif event.kind == "blind" and event.at < len(moves) and self._deep(moves[event.at]):
-            raise self._error(event.line, "a rapid to below the face from a place that is not known")
+        elif event.kind == "blind" and event.at < len(moves):
+            move = moves[event.at]
+            if self._deep(move) or (move.start[2] != move.end[2] and self._height(move.end[2]) < 0):
+                raise self._error(event.line, "a rapid to below the face from a place that is not known")
 
     def _put_in(self, tool: int) -> None:
         """Change the tool; what is not known of it is refused where it meets wood."""
@@ -431,8 +437,8 @@ class _Planner:
         tool = self.tool
         since = f" since line {self.changed}" if self.changed else ""
         if self.waiting is not None and self.waiting.number != tool:
-            what = f"{self.waiting.code} selects a tool that no M6 puts in before wood is cut; tool {tool} is read on"
-            self._note(f"{what} (NISTIR 6556, 3.6.3)", self.waiting.line)
+            what = f"{self.waiting.code} selects a tool, but wood is cut before an M6 puts it in"
+            self._note(f"{what}. That is read as the work of tool {tool} (NISTIR 6556, 3.6.3)", self.waiting.line)
         if self.unfit:
             raise self._error(move.line, f"wood is met by tool {tool}{since}: {self.unfit}")
         if isinstance(self.bits, dict) and tool not in self.bits:
@@ -441,6 +447,9 @@ class _Planner:
                 f"wood is met by tool {tool}{since}, but bit maps only {sorted(self.bits)}; "
                 f"None as the bit of tool {tool} leaves it out",
             )
+        if self.kept:
+            what = f"Tool {tool} is put in and cuts with length offset {self.kept}, which was set for the tool before"
+            self._note(f"{what}. Its tip is taken to be where z says (NISTIR 6556, 3.5.11)", self.changed)
         first = next(iter(self.seen), tool)
         if first != tool and self.wanted is None and not isinstance(self.bits, dict):
             raise self._error(

@@ -341,6 +341,10 @@ PROGRAMS = [
     PROGRAM.replace("Z-2", "Z-1e308"), PROGRAM.replace("G90", "G91"), PROGRAM.replace("S18000", "S-1"),
         "G" * 9999 + "\n",
     PROGRAM.replace("X10", "X[[[[[[[[1]]]]]]]]"), PROGRAM.replace("X10", "X" + "[" * 3000 + "\n"), "O1 CALL [1]\n",
+    PROGRAM.replace("G90", ""), PROGRAM.replace("G21", ""), PROGRAM.replace("G0 Z5", "G28\nT2 M6\nG43 H2\nG0 X0 Y0 Z5"),
+    PROGRAM.replace("X10", "X10\nM0\nG53 Z0\nG91"), PROGRAM + PROGRAM.replace("S18000", "T3 M6 S18000"),
+    "%1\n" + PROGRAM, "O1\n" + PROGRAM.replace("X10", "X10 N1 (a) b 3 c"), PROGRAM.replace("X10", "G90.1 G2 X5 I2 J0"),
+    PROGRAM.replace("X10", "G2 X10.01 I5"), PROGRAM.replace("X10", "G2 X10 R4.99"),
     PROGRAM.replace("\n", "\r"), PROGRAM.lower(), PROGRAM * 30, "no such file", "a" * 5000, "\ud800\n", "\u0130X1\n",
 ]  # fmt: skip
 FORMS = [
@@ -513,7 +517,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "Carving": {
         "": plain(
             cs.Carving, cuts=((CUT,), thing((), [CUT], (CUT, 3), (CUT,) * 3)), travel=((), thing((), (3,))),
-                name=("a", words())
+                name=("a", words()), notes=(SKIP, thing((), "a", ("a",), (3,), [NAN]))
         ),
         "rotated": plain(cs.Carving((CUT,)).rotated, degrees=ANGLE),
         "shifted": plain(cs.Carving((CUT,)).shifted, dx=(1.0, number(1e5, 1e6)), dy=(1.0, number(1e5))),
@@ -741,7 +745,9 @@ CALLS: dict[str, dict[str, Call]] = {
     "read_grades": {"": plain(cs.read_grades, path_or_text=(form, spoilt(form, FORMS)), coupon=COUPONS, examples=60)},
     "read_rs274": {
         "": plain(
-            cs.read_rs274, path_or_text=(PROGRAM, spoilt(lambda: PROGRAM, PROGRAMS)), bit=BITS,
+            cs.read_rs274, path_or_text=(PROGRAM, spoilt(lambda: PROGRAM, PROGRAMS)),
+                bit=(BITS[0], st.one_of(BITS[1], thing({0: BITS[0]}, {0: BITS[0], 3: None}, {3: NAN}, {NAN: 3}, {}))),
+                tool=(SKIP, number(0, 3)), arc_tolerance=(SKIP, number(0, 0.5)),
                 name=(SKIP, words()), block_delete=(SKIP, flag()), face=(SKIP, number(1e4, -1.0)),
             spindle_speed=(SKIP, SPEED[1]), machine=(SKIP, MACHINES[1]), feed_tolerance=(SKIP, number(0.5)),
                 examples=100,

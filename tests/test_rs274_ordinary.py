@@ -227,6 +227,7 @@ def test_the_way_by_a_programmed_point_is_kept() -> None:
         ("line 6: 'G2 X9 I3 F900': .*not known: G53 on line 5", ["G53 Z0", "G2 X9 I3 F900"]),
         ("line 6: 'G0 X9 Y9 Z-1': a rapid to below the face from a place", ["G28", "G0 X9 Y9 Z-1"]),
         ("line 6: 'G0 Z-1': a rapid to below the face from a place", ["G53 X0", "G0 Z-1"]),
+        ("line 6: 'G0 Z-1': a rapid to below the face from a place", ["G28", "G0 Z-1"]),
         ("line 7: 'G43 H2': G43 H2 with the tip in the wood", ["G1 Z-1 F300", "X9", "G43 H2"]),
         ("line 6: 'G1 X9 F900': .*not known: G43 H2 on line 5 counts z anew", ["G43 H2", "G1 X9 F900"]),
         ("line 9: 'G1 Z-1': .*length offset 2, and on line 5 with 0",
@@ -530,12 +531,21 @@ def test_what_changes_no_tool() -> None:
     ahead = [*HEAD[:1], "T1 M6", "T2", *HEAD[1:], *GROOVE, "T2 M6", "M2"]
     carving, notes = noted(*ahead)
     assert same(carving, PLAIN)
-    assert notes == ("line 3: T2 selects a tool that no M6 puts in before wood is cut; tool 1 is read on "
-                     "(NISTIR 6556, 3.6.3)",)  # fmt: skip
+    assert notes == ("line 3: T2 selects a tool, but wood is cut before an M6 puts it in. That is read as the work of "
+                     "tool 1 (NISTIR 6556, 3.6.3)",)  # fmt: skip
     twice = [*HEAD[:1], "T1 M6", *HEAD[1:], *GROOVE, "M6 T1", "M3", *HEAD[3:], *GROOVE, "M2"]
     assert len(noted(*twice)[0]) == 2
     idle = [*HEAD[:1], "T1 M6", *HEAD[1:], *GROOVE, "T2 M6", "G0 X0", "M2"]
     assert same(noted(*idle)[0], PLAIN)
+
+
+def test_a_length_offset_kept_over_a_tool_change_is_noted() -> None:
+    lines = [*TWO[:3], "G43 H1", *TWO[3:]]
+    found = [note for note in noted(*lines, tool=2)[1] if "was set for the tool before" in note]
+    assert [note.split(":")[0] for note in found] == ["line 10"]
+    own = [row.replace("S17000", "G43 H2 Z5 S17000") for row in lines]
+    assert not [note for note in noted(*own, tool=2)[1] if "was set for the tool before" in note]
+    assert len(noted(*own, bit={1: FINE, 2: BIT})[0]) == 2  # each tool has its own offset
 
 
 def test_a_change_that_cannot_be_told_is_refused() -> None:
