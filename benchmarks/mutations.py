@@ -50,6 +50,8 @@ GRAIN = ("tests/test_grain.py", "tests/test_symmetries.py")
 ROADS = ("tests/test_roads.py -k ahead or steep",)
 LAYOUT = ("tests/test_layout.py",)
 LIPS = ("tests/test_lips.py",)
+NARROW = ("tests/test_narrow_grooves.py",)
+NEAR_THE_AXIS = ("tests/test_strikes_near_the_axis.py",)
 MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
 BITS = ("tests/test_testing.py -k VBit", "tests/test_published.py")
@@ -328,10 +330,54 @@ FAULTS = [
         "vx = swing * math.cos(direction)",
     ),
     kernel("earlier pass forgotten at the lip", "surface = min(inner, surface_left[row, side])", "surface = inner"),
-    kernel(
+    Fault(
         "earlier groove's wall at half the way",
-        "surface[row, side] = 0.5 * (outside + inside)",
-        "surface[row, side] = 0.25 * (outside + inside)",
+        KERNELS,
+        "surface[row, side] = limit",
+        "surface[row, side] = 0.5 * limit",
+        NARROW,
+    ),
+    Fault(
+        "a turn holds one crossing near the axis too",
+        KERNELS,
+        "if -a - way - outlook <= max(4.0 * drift, 3.0 * job[3]):",
+        "if False:",
+        NEAR_THE_AXIS,
+    ),
+    Fault(
+        "steady road taken near the axis",
+        KERNELS,
+        "if -nearest - shadow > clear:",
+        "if True:",
+        NEAR_THE_AXIS,
+    ),
+    Fault(
+        "stretches of a turn not halved",
+        KERNELS,
+        "if abs(slope) <= curl * half + unsure and half > 1e-8:",
+        "if False:",
+        NEAR_THE_AXIS,
+    ),
+    Fault(
+        "a bundle far from its lip is not looked for",
+        KERNELS,
+        "(lonely or finished + bundle > outlook)",
+        "lonely",
+        NEAR_THE_AXIS,
+    ),
+    Fault(
+        "tangents of a narrow groove left out",
+        KERNELS,
+        "if (y0 < 0.0) != (y1 < 0.0):",
+        "if False:",
+        NARROW,
+    ),
+    Fault(
+        "grooves looked for no farther than strikes",
+        "chipsim/kinematics.py",
+        "_groove(carving.cuts[j], max(outlook, _STOCK))",
+        "_groove(carving.cuts[j], outlook)",
+        NARROW,
     ),
     kernel(
         "own crossing leaves the lip",

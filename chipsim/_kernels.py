@@ -1221,11 +1221,12 @@ def cell_of(grid, x, y):
 
 
 @njit(cache=True)
-def clearance_to(motion, heights, radii, k, x, y, lift, margin):
+def clearance_to(motion, heights, radii, k, x, y, lift):
     """Least distance of (x, y) beyond the groove's edge along piece k, negative inside, and where along the piece.
 
-    Stops looking once below -margin. In the slice at height `lift` above the face (0: the face itself); 1e300 if the
-    tip stays above it.
+    In the slice at height `lift` above the face (0: the face itself); 1e300 if the tip stays above it. Derived for
+    ramps: where the radius runs straight at the rate m along the piece, the distance beyond the edge is least where
+    the distance from the axis grows at that rate, on a line and on an arc a place in closed form.
     """
     length = motion[k, DS]
     dx, dy = x - motion[k, X], y - motion[k, Y]
@@ -1255,49 +1256,43 @@ def clearance_to(motion, heights, radii, k, x, y, lift, margin):
         return best - disc_radius(heights, radii, level), where
     best, where = 1e300, near
     last = heights.shape[0] - 1
-    if not bent:
-        # where the radius runs straight the distance beyond it is convex, its least known in closed form
-        for j in range(last + 1):
-            a = (heights[j] - level) / rise
-            b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
-            lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
-            if hi < lo:
-                continue
-            rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
-            if abs(rate) < 1.0:
-                ds = min(max(along + rate * abs(across) / math.sqrt(1.0 - rate * rate), lo), hi)
-            else:
-                ds = hi if rate > 0.0 else lo
-            value = math.hypot(along - ds, across) - (radii[j] + rate * (ds - a))
+    px, py = point_at(motion, k, near)
+    nearest = min(math.hypot(x - px, y - py), math.hypot(dx, dy))
+    px, py = point_at(motion, k, length)
+    nearest = min(nearest, math.hypot(x - px, y - py))
+    rad, dist, own = 0.0, 0.0, along
+    if bent:
+        rad = 1.0 / abs(kappa)
+        lean = across if kappa > 0.0 else -across
+        dist, own = math.hypot(along, rad - lean), rad * math.atan2(along, rad - lean)
+    for j in range(last + 1):
+        if nearest - radii[min(j + 1, last)] >= best:
+            continue
+        a = (heights[j] - level) / rise
+        b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
+        lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
+        if hi < lo:
+            continue
+        rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
+        leave, turn = abs(rate) < 1.0, 0.0
+        if leave and bent:
+            square = (1.0 - rate * rate) * (dist * dist - rate * rate * rad * rad)
+            leave = square >= 0.0 and dist > 0.0
+            if leave:
+                turn = rad * math.acos(min((rate * rate * rad + math.sqrt(square)) / dist, 1.0))
+        elif leave:
+            turn = abs(rate * across) / math.sqrt(1.0 - rate * rate)
+        # both ends, and the places between where it is least: on an arc the next turn of the circle has another
+        for at in range(5 if bent else 3):
+            ds = lo if at == 0 else hi
+            if at >= 2:
+                ds = own + math.copysign(turn, rate) + FULL * rad * (0.0 if at == 2 else (1.0 if at == 3 else -1.0))
+                if not leave or not lo < ds < hi:
+                    continue
+            px, py = point_at(motion, k, ds)
+            value = math.hypot(x - px, y - py) - (radii[j] + rate * (ds - a))
             if value < best:
                 best, where = value, ds
-        return best, where
-    # an arc on a ramp, as far as the tip is below the slice: sample, then golden section about the least
-    first = -level / rise
-    begin, end = (max(first, 0.0), length) if rise > 0.0 else (0.0, min(first, length))
-    if end < begin:
-        return best, where
-    near = min(max(near, begin), end)
-    step = (end - begin) / 16.0
-    least = begin
-    for i in range(18):
-        ds = begin + step * i if i < 17 else near
-        value = edge_gap(motion, heights, radii, k, x, y, lift, ds)
-        if value < best:
-            best, where, least = value, ds, ds
-    if best < -margin:
-        return best, where
-    lo, hi = max(least - step, begin), min(least + step, end)
-    for _ in range(50):
-        x1, x2 = hi - 0.6180339887498949 * (hi - lo), lo + 0.6180339887498949 * (hi - lo)
-        y1 = edge_gap(motion, heights, radii, k, x, y, lift, x1)
-        y2 = edge_gap(motion, heights, radii, k, x, y, lift, x2)
-        if min(y1, y2) < best:
-            best, where = (y1, x1) if y1 < y2 else (y2, x2)
-        if y1 < y2:
-            hi = x2
-        else:
-            lo = x1
     return best, where
 
 
@@ -1310,13 +1305,6 @@ def point_at(motion, k, ds):
         motion[k, X] + ds * sinc * math.cos(motion[k, H] + half),
         motion[k, Y] + ds * sinc * math.sin(motion[k, H] + half),
     )
-
-
-@njit(cache=True)
-def edge_gap(motion, heights, radii, k, x, y, lift, ds):
-    """Distance of (x, y) beyond the edge of the disc cut at arc length ds of piece k."""
-    px, py = point_at(motion, k, ds)
-    return math.hypot(x - px, y - py) - disc_radius(heights, radii, motion[k, D] + motion[k, M] * ds + lift)
 
 
 @njit(cache=True, nogil=True)
@@ -1337,7 +1325,7 @@ def surviving_lips(motion, heights, radii, grid, first, members, lip, station, t
                 continue
             for c in range(first[cell], first[cell + 1]):
                 k = members[c]
-                gap, ds = clearance_to(motion, heights, radii, k, x, y, 0.0, margin)
+                gap, ds = clearance_to(motion, heights, radii, k, x, y, 0.0)
                 if gap < -margin:
                     exists[row, side] = False
                     break
@@ -1359,11 +1347,137 @@ def groove_gap(motion, heights, radii, pieces, begin, end, x, y, lift):
         if apart > radii[radii.shape[0] - 1]:
             least = min(least, apart - radii[radii.shape[0] - 1])
             continue
-        gap, _ = clearance_to(motion, heights, radii, pieces[c], x, y, lift, 0.0)
+        gap, _ = clearance_to(motion, heights, radii, k, x, y, lift)
         least = min(least, gap)
         if least < 0.0:
             break
     return least
+
+
+@njit(cache=True)
+def hull_chord(ax, ay, ra, bx, by, rb):
+    """Stretch of the x axis inside the hull of two discs, low > high if none."""
+    low, high = 1e300, -1e300
+    if abs(ay) < ra:
+        half = math.sqrt((ra - ay) * (ra + ay))
+        low, high = ax - half, ax + half
+    if abs(by) < rb:
+        half = math.sqrt((rb - by) * (rb + by))
+        low, high = min(low, bx - half), max(high, bx + half)
+    dx, dy = bx - ax, by - ay
+    length = math.hypot(dx, dy)
+    if length > abs(rb - ra):
+        ex, ey, rate = dx / length, dy / length, (rb - ra) / length
+        root = math.sqrt(1.0 - rate * rate)
+        for side in range(2):
+            # the two tangents that touch both discs from outside
+            turn = root if side == 0 else -root
+            nx, ny = -rate * ex - turn * ey, -rate * ey + turn * ex
+            y0, y1 = ay + ra * ny, by + rb * ny
+            if (y0 < 0.0) != (y1 < 0.0):
+                x0, x1 = ax + ra * nx, bx + rb * nx
+                at = x0 + (x1 - x0) * (y0 / (y0 - y1))
+                low, high = min(low, at), max(high, at)
+    return low, high
+
+
+@njit(cache=True)
+def cover_by_piece(motion, heights, radii, k, x, y, ux, uy, lift, reach, cover, n):
+    """Add the stretches of a ray, from 0 to `reach`, that lie inside what piece k takes away; see `clearance_to`.
+
+    Closed forms, so that no groove is too narrow: a straight piece takes away the hulls of pairs of discs, one for each
+    knot of the outline that it passes; an arc on the level what its two walls and its two ends bound. On the ramp of an
+    arc the ray is walked in strides of the distance to the wall, in which no wall can lie, or 1e-7 mm.
+    """
+    length, rise, level = motion[k, DS], motion[k, M], motion[k, D] + lift
+    last = heights.shape[0] - 1
+    dx, dy = motion[k, X] - x, motion[k, Y] - y
+    ax, ay = dx * ux + dy * uy, -dx * uy + dy * ux
+    wide = radii[last] + length
+    if abs(ay) > wide or ax < -wide or ax > reach + wide:
+        return n
+    ex, ey = point_at(motion, k, length)
+    bx, by = (ex - x) * ux + (ey - y) * uy, -(ex - x) * uy + (ey - y) * ux
+    bent = abs(motion[k, K]) * length >= 1e-9
+    if not bent:
+        if rise == 0.0:
+            r = disc_radius(heights, radii, level)
+            low, high = hull_chord(ax, ay, r, bx, by, r)
+            return add_interval(cover, n, max(low, 0.0), min(high, reach))
+        for j in range(last + 1):
+            a = (heights[j] - level) / rise
+            b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
+            lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
+            if hi < lo:
+                continue
+            rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
+            s, e = lo / length, hi / length
+            low, high = hull_chord(
+                ax + s * (bx - ax),
+                ay + s * (by - ay),
+                radii[j] + rate * (lo - a),
+                ax + e * (bx - ax),
+                ay + e * (by - ay),
+                radii[j] + rate * (hi - a),
+            )
+            n = add_interval(cover, n, max(low, 0.0), min(high, reach))
+            if n < 0:
+                return n
+        return n
+    if rise == 0.0:
+        r = disc_radius(heights, radii, level)
+        if r <= 0.0:
+            return n
+        rad = 1.0 / abs(motion[k, K])
+        left = math.copysign(rad, motion[k, K])
+        ox, oy = dx - left * math.sin(motion[k, H]), dy + left * math.cos(motion[k, H])
+        ox, oy = ox * ux + oy * uy, -ox * uy + oy * ux
+        walls = np.empty(10)
+        walls[0], walls[1] = 0.0, reach
+        count = 2
+        for wall in range(4):
+            px, py, size = (ox, oy, rad + r) if wall == 0 else (ox, oy, abs(rad - r))
+            if wall >= 2:
+                px, py, size = (ax, ay, r) if wall == 2 else (bx, by, r)
+            if abs(py) < size:
+                half = math.sqrt((size - py) * (size + py))
+                for side in range(2):
+                    at = px - half if side == 0 else px + half
+                    if 0.0 < at < reach:
+                        walls[count] = at
+                        count += 1
+        walls[:count].sort()
+        for i in range(count - 1):
+            middle = 0.5 * (walls[i] + walls[i + 1])
+            gap, _ = clearance_to(motion, heights, radii, k, x + middle * ux, y + middle * uy, lift)
+            if gap < 0.0:
+                n = add_interval(cover, n, walls[i], walls[i + 1])
+                if n < 0:
+                    return n
+        return n
+    gap, _ = clearance_to(motion, heights, radii, k, x, y, lift)
+    within, low, q = gap < 0.0, 0.0, 0.0
+    while q < reach and gap < 1e299:
+        ahead = min(q + max(abs(gap), 1e-7), reach)
+        gap, _ = clearance_to(motion, heights, radii, k, x + ahead * ux, y + ahead * uy, lift)
+        if (gap < 0.0) != within:
+            a, b = q, ahead
+            while b - a > 1e-13:
+                middle = 0.5 * (a + b)
+                other, _ = clearance_to(motion, heights, radii, k, x + middle * ux, y + middle * uy, lift)
+                if (other < 0.0) == within:
+                    a = middle
+                else:
+                    b = middle
+            if within:
+                n = add_interval(cover, n, low, b)
+                if n < 0:
+                    return n
+            low, within = b, not within
+        q = ahead
+    if within:
+        n = add_interval(cover, n, low, reach)
+    return n
 
 
 @njit(cache=True, nogil=True)
@@ -1372,6 +1486,7 @@ def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, 
 
     A lip within 1e-6 mm of the earlier groove's edge has no wood left: `exists` is cleared.
     """
+    cover = np.empty((64, 2))
     for row in range(lip.shape[0]):
         for side in range(2):
             if not exists[row, side]:
@@ -1382,27 +1497,15 @@ def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, 
             if cell < 0:
                 continue
             a, b = first[cell], first[cell + 1]
-            if a == b:
+            if groove_gap(motion, heights, radii, members, a, b, x, y, 0.0) < 1e-6:
+                exists[row, side] = False
                 continue
             limit = min(reach, surface[row, side])
-            steps = 24
-            outside = 0.0
-            for i in range(steps + 1):
-                inside = limit * i / steps
-                gap = groove_gap(motion, heights, radii, members, a, b, x - inside * ux, y - inside * uy, 0.0)
-                if gap < (1e-6 if i == 0 else 0.0):
-                    if i == 0:
-                        exists[row, side] = False
-                    else:
-                        for _ in range(50):
-                            mid = 0.5 * (outside + inside)
-                            if groove_gap(motion, heights, radii, members, a, b, x - mid * ux, y - mid * uy, 0.0) < 0.0:
-                                inside = mid
-                            else:
-                                outside = mid
-                        surface[row, side] = 0.5 * (outside + inside)
-                    break
-                outside = inside
+            for c in range(a, b):
+                n = cover_by_piece(motion, heights, radii, members[c], x, y, -ux, -uy, 0.0, limit, cover, 0)
+                if n != 0:
+                    limit = cover[0, 0]
+                    surface[row, side] = limit
 
 
 @njit(cache=True)
@@ -1410,40 +1513,13 @@ def cover_by_grooves(prior, cx, cy, ux, uy, lift, radius, cover, n):
     """Add the stretches of a ray that lie inside earlier grooves at their nominal width, in the slice at `lift`.
 
     prior = (motions one below the other, first row of each, heights, radii of the outlines, first knot of each); the
-    lists of firsts end with the total. No point is nearer to a groove's wall than `groove_gap` says, so that the ray
-    is walked in strides of that length. On a ray that keeps to a wall they would be endless: the least stride grows.
+    lists of firsts end with the total.
     """
     motions, rows, heights, radii, knots = prior
     for g in range(rows.shape[0] - 1):
-        motion = motions[rows[g] : rows[g + 1]]
         outline, width = heights[knots[g] : knots[g + 1]], radii[knots[g] : knots[g + 1]]
-        total = motion.shape[0]
-        pieces = np.arange(total)
-        gap = groove_gap(motion, outline, width, pieces, 0, total, cx, cy, lift)
-        within, low, q, strides, least = gap < 0.0, 0.0, 0.0, 0, 1e-7
-        while q < radius:
-            ahead = min(q + max(abs(gap), least), radius)
-            gap = groove_gap(motion, outline, width, pieces, 0, total, cx + ahead * ux, cy + ahead * uy, lift)
-            if (gap < 0.0) != within:
-                a, b = q, ahead
-                while b - a > 1e-13:
-                    mid = 0.5 * (a + b)
-                    x, y = cx + mid * ux, cy + mid * uy
-                    if (groove_gap(motion, outline, width, pieces, 0, total, x, y, lift) < 0.0) == within:
-                        a = mid
-                    else:
-                        b = mid
-                if within:
-                    n = add_interval(cover, n, low, b)
-                    if n < 0:
-                        return n
-                low, within = b, not within
-            q = ahead
-            strides += 1
-            if strides % 64 == 0:
-                least *= 2.0
-        if within:
-            n = add_interval(cover, n, low, radius)
+        for k in range(rows[g], rows[g + 1]):
+            n = cover_by_piece(motions, outline, width, k, cx, cy, ux, uy, lift, radius, cover, n)
             if n < 0:
                 return n
     return n
@@ -1675,7 +1751,8 @@ def lip_history(
                         found += 1
                     surface = left[i]
                     met = True
-                if not lonely or outlook >= inner:
+                # or where the finished surface stays so far from the lip that its bundle is not seen whole
+                if not (lonely or finished + bundle > outlook) or outlook >= inner:
                     break
             counts[row, side] = found
     most = min(max(np.max(counts), 1), width) if lip.shape[0] > 0 else 0

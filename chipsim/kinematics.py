@@ -593,7 +593,7 @@ def _carving_tasks(
 
     @lru_cache(maxsize=_KEPT)
     def groove(j: int) -> _Groove:
-        return _groove(carving.cuts[j], outlook)
+        return _groove(carving.cuts[j], max(outlook, _STOCK))
 
     def numbered(i: int, strikes: Callable[[], LipStrikes]) -> tuple[int, Any]:
         return i, strikes() if each is None else each(i, strikes())

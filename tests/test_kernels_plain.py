@@ -289,7 +289,7 @@ def test_clearance_all_along_an_arc_of_five_sixths():
     on_it = cut.path.position(np.linspace(0, cut.path.length, 4001))
     knots, radii = (np.asarray(a, dtype=float) for a in cut.knots)
     for x, y in ((-3.0, 4.0), (2.0, 8.0), (7.0, 2.0), (5.5, -2.0), (2.0, -4.9)):
-        gap, at = _kernels.clearance_to(cut.motion, knots, radii, 0, x, y, 0.0, 100.0)
+        gap, at = _kernels.clearance_to(cut.motion, knots, radii, 0, x, y, 0.0)
         apart = np.hypot(*(on_it - [x, y]).T)
         assert gap == pytest.approx(apart.min() - 1.0, abs=1e-4)
         assert at == pytest.approx(np.argmin(apart) / 4000 * cut.path.length, abs=0.02)

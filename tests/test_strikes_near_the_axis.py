@@ -89,6 +89,17 @@ def test_both_crossings_of_one_sweep_are_strikes() -> None:
     np.testing.assert_allclose(found.depths[row, 1, :4], expected, rtol=0, atol=1e-12)
 
 
+def test_a_lip_that_is_never_finished_has_its_strikes() -> None:
+    """Round the start of a ramp up to the face the surface stays farther from the lip than the layer and a turn."""
+    path = cs.Path([(0, 0), (2, 0.5)], [1.5, 0.0], sweep=[25])
+    cut = cs.Cut(cs.VBit(60, 12.7, 1), path, 17_000, 4500, spin="ccw", phase=176)
+    found = cs.lip_strikes(cut, pitch=0.15, bundle=0.05)
+    far = found.depths[..., 0] > 0.05 + cut.feed_per_rev
+    assert far.any()
+    compared, _ = compare(cut, 0.15, 0.05)
+    assert compared > 20
+
+
 def test_every_strike_on_a_ramp_from_the_face_is_found() -> None:
     assert sum(compare(FROM_THE_FACE, 0.013, 0.2)) > 400
 
