@@ -1911,7 +1911,7 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
     none. Between two such stretches no crossing can hide but a pair less than 1e-8 rad apart.
     """
     sense, omega, rho = job[0], job[1], job[3]
-    lag = job[4] - FULL * flute / job[2]
+    lag = job[4] - flute * FULL / job[2]
     least = -(rho + 1e-6)
     low, high = max(begin + aligned - PI / omega, begin), min(begin + aligned + PI / omega, end)
     found = 0

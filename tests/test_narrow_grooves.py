@@ -49,12 +49,16 @@ def test_a_narrow_groove_beside_the_lip_ends_the_stock(width: float, angle: floa
     np.testing.assert_allclose(stock[inside], expected[inside], rtol=0, atol=1e-9)
 
 
-def discs(cut: cs.Cut, at: np.ndarray, toward: np.ndarray, reach: float, count: int) -> np.ndarray:
-    """Stretches (k, 2) of a ray from 0 to `reach` inside a groove, from very many of its discs one by one."""
-    station = np.linspace(0, cut.path.length, count)
+def crowd(cut: cs.Cut) -> tuple[np.ndarray, np.ndarray]:
+    """Centres and radii of very many discs of a groove at the face, 5e-5 mm apart."""
+    station = np.linspace(0, cut.path.length, int(cut.path.length / 5e-5) + 2)
     level = cut.path.depth_at(station)
-    radius = np.where(level > 0, np.interp(level, *cut.knots), 0.0)
-    apart = cut.path.position(station) - at
+    return cut.path.position(station), np.where(level > 0, np.interp(level, *cut.knots), 0.0)
+
+
+def discs(groove: tuple[np.ndarray, np.ndarray], at: np.ndarray, toward: np.ndarray, reach: float) -> np.ndarray:
+    """Stretches (k, 2) of a ray from 0 to `reach` inside a groove, from its discs one by one."""
+    apart, radius = groove[0] - at, groove[1]
     along, across = apart @ toward, apart @ [-toward[1], toward[0]]
     square = radius**2 - across**2
     root = np.sqrt(square[square > 0])
@@ -88,21 +92,21 @@ def test_a_ray_meets_every_narrow_groove() -> None:
     """Stretches of random rays within random narrow grooves, against their discs."""
     rng = np.random.default_rng(5)
     met = 0
-    for _ in range(300):
+    for _ in range(200):
         cut = narrow_grooves(rng)
         prior = cs.kinematics._prior(cut, [cut])
         a = rng.uniform(0, 2 * np.pi)
         toward, at = np.array([np.cos(a), np.sin(a)]), rng.uniform(-1.5, 1.5, 2)
         cover = np.empty((64, 2))
         n = _kernels.cover_by_grooves(prior, *at, *toward, 0.0, 3.0, cover, 0)
-        true = discs(cut, at, toward, 3.0, 15_001)
+        true = discs(crowd(cut), at, toward, 3.0)
         found = cover[:n]
         # a stretch shorter than the scallops that discs a step apart leave may show or not
         true, found = (x[x[:, 1] - x[:, 0] > 1e-3] for x in (true, found))
         assert len(found) == len(true), f"{cut.path!r} from {at} towards {np.degrees(a)}: {found} for {true}"
         np.testing.assert_allclose(found, true, rtol=0, atol=1e-5)
         met += len(true)
-    assert met > 40
+    assert met > 30
 
 
 def test_the_first_of_several_narrow_grooves_ends_the_stock() -> None:
@@ -111,6 +115,7 @@ def test_the_first_of_several_narrow_grooves_ends_the_stock() -> None:
     met = 0
     for _ in range(25):
         cuts = [narrow_grooves(rng) for _ in range(3)]
+        crowds = [crowd(c) for c in cuts]
         lip, azimuth = rng.uniform(-1.5, 1.5, (6, 2, 2)), rng.uniform(0, 2 * np.pi, (6, 2))
         surface, exists = np.full((6, 2), np.inf), np.ones((6, 2), dtype=bool)
         for cut in cuts:
@@ -119,11 +124,11 @@ def test_the_first_of_several_narrow_grooves_ends_the_stock() -> None:
             _kernels.earlier_surface(g.motion, g.knots, g.radii, *where, lip, azimuth, 1.5, exists, surface)
         for i, side in np.argwhere(exists):
             toward = -np.array([np.cos(azimuth[i, side]), np.sin(azimuth[i, side])])
-            true = np.concatenate([discs(c, lip[i, side], toward, 1.5, 15_001) for c in cuts])
+            true = np.concatenate([discs(c, lip[i, side], toward, 1.5) for c in crowds])
             first = true[:, 0].min(initial=np.inf)
             if first == np.inf:
                 assert surface[i, side] == np.inf or surface[i, side] <= 1.5
                 continue
             assert surface[i, side] == pytest.approx(first, abs=1e-5)
             met += 1
-    assert met > 40
+    assert met > 30
