@@ -172,6 +172,18 @@ class Band:
     @classmethod
     def from_parts(cls, arrays: Mapping[str, np.ndarray], rest: Mapping[str, Any]) -> Band:
         """The band of its arrays and `to_dict`."""
+        numbers = [*rest["poor"], *rest["reasons"].values(), rest["leading"][1], rest["draws"], rest["seed"]]
+        texts = [*rest["reasons"], rest["leading"][0], rest["status"]]
+        if (
+            len(rest["poor"]) != 3
+            or len(rest["leading"]) != 2
+            or not all(isinstance(v, (int, float)) and np.isfinite(v) for v in numbers)
+            or not all(isinstance(v, str) for v in texts)
+            or min(numbers[:3]) < 0
+            or min(rest["reasons"].values(), default=0) < 0
+            or rest["draws"] < 1
+        ):
+            raise DomainError(f"band must hold what a band's to_dict gives, got {rest!r:.200}")
         content: dict[str, Any] = {**arrays, **rest}
         return cls(**content | {"poor": tuple(rest["poor"]), "leading": tuple(rest["leading"])})
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ._files import whole_file
 from .cuts import Carving, Cut, as_carving
 from .errors import DomainError
 from .grain import Board
@@ -128,7 +129,7 @@ class Comparison:
         classes = [*CLASSES, "not known"]
         heads = [f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")] + [f"{name} [mm]" for name in classes]
         times = ["time low [s]", "time likely [s]", "time high [s]"]
-        with open(path, "w", newline="", encoding="utf-8") as handle:
+        with whole_file(path) as handle:
             out = csv.writer(handle)
             out.writerow(["option", "setup", *heads, *times, "limits not kept", "worst place"])
             for o in self.options:

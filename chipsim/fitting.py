@@ -21,6 +21,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from ._arrays import FloatArray, array, frozen, instance, integer, number
+from ._files import whole_file
 from .bands import Seen, angle_bin, bit_key
 from .cuts import Cut
 from .errors import DomainError
@@ -66,7 +67,9 @@ _NOISE_STEP = 0.25  # for the curvature in it
 _SETTLED = 1e-3  # gain of the log posterior below which the mode is found [nat]
 _OUTLOOK = 400  # draws for the odds of settings and directions
 _BETTER = 2.0  # nats, and standard errors over the rings, by which a free curve must win to be believed
-_FORMAT = 1
+_FORMAT = 2
+_LONGEST = 100_000_000  # of a saved fit, hundreds of pieces [bytes]
+_FARTHEST = 50.0  # coordinates from the median that any grades lead to, in standard deviations
 _MID = 1.2815515655446004  # 80 % of a normal lie within so many standard deviations
 
 
@@ -677,7 +680,9 @@ class FittedModel:
             "prior": {f.name: getattr(self.prior, f.name) for f in fields(self.prior)},
             "parameters": self.parameters.tolist(),
             "covariance": self.covariance.tolist(),
-            "grades": [{"piece": g.piece, "rows": [list(r) for r in g.rows]} for g in self.grades],
+            "grades": [
+                {"piece": g.piece, "identity": g.identity, "rows": [list(r) for r in g.rows]} for g in self.grades
+            ],
             "seen": None if self.seen is None else {f.name: getattr(self.seen, f.name) for f in fields(Seen)},
             "agreement": _plain(self.agreement),
             "comparison": None if self.comparison is None else _plain(self.comparison),
@@ -686,7 +691,7 @@ class FittedModel:
             "notes": list(self.notes),
         }
         text = json.dumps(content, sort_keys=True, indent=1, allow_nan=False)
-        with open(path, "w", newline="", encoding="utf-8") as handle:
+        with whole_file(path) as handle:
             handle.write(text + "\n")
 
     @classmethod
@@ -696,12 +701,15 @@ class FittedModel:
         Raises
         ------
         DomainError
-            If the file is not a fitted model of this version.
+            If the file is not a fitted model of this version, or holds what no fit can give.
         OSError
             If it cannot be read.
         """
-        content = Path(path).read_bytes()
         try:
+            with open(Path(path), "rb") as handle:
+                content = handle.read(_LONGEST + 1)
+            if len(content) > _LONGEST:
+                raise ValueError(f"it is longer than {_LONGEST} bytes, which no fit is")
             c = json.loads(content.decode("utf-8"))
             if c["chipsim_fitted_model"] != _FORMAT:
                 raise ValueError(f"format {c['chipsim_fitted_model']}")
@@ -711,11 +719,16 @@ class FittedModel:
             covariance = np.array(c["covariance"], dtype=float)
             if parameters.shape != (size,) or covariance.shape != (size, size):
                 raise ValueError(f"{size} parameters expected, got {parameters.shape} and {covariance.shape}")
-            return cls(
+            if not (np.abs(parameters) <= _FARTHEST).all():
+                raise ValueError(f"parameters must lie in [-{_FARTHEST:g}, {_FARTHEST:g}]")
+            if not np.isfinite(covariance).all() or (np.abs(covariance - covariance.T) > 1e-9).any():
+                raise ValueError("covariance must be finite and symmetric")
+            np.linalg.cholesky(covariance)  # of none else can models be drawn
+            found = cls(
                 prior,
                 parameters,
                 covariance,
-                tuple(Grades(g["piece"], tuple(Grade(*r) for r in g["rows"])) for g in c["grades"]),
+                tuple(Grades(g["piece"], tuple(Grade(*r) for r in g["rows"]), g["identity"]) for g in c["grades"]),
                 None if c["seen"] is None else Seen(**{k: _tuples(v) for k, v in c["seen"].items()}),
                 Agreement(*_numbers(c["agreement"])),
                 None if comparison is None else LeftOut(*_numbers(comparison)),
@@ -723,8 +736,53 @@ class FittedModel:
                 {d: Outlook(*o) for d, o in c["directions"]},
                 tuple(c["notes"]),
             )
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
+            _check_loaded(found)
+            return found
+        except OSError:
+            raise
+        except Exception as error:  # whatever json, numpy or the parts find wrong with it
             raise DomainError(f"path must hold a saved fitted model, got {os.fspath(path)!r}: {error}") from None
+
+
+def _check_loaded(fitted: FittedModel) -> None:
+    """Refuse what no fit gives; ValueError or TypeError."""
+
+    def numbers(name: str, values: Sequence[Any], low: float = -np.inf, high: float = np.inf) -> None:
+        for value in values:
+            if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
+                raise ValueError(f"{name} must be numbers in [{low:g}, {high:g}], got {value!r:.60}")
+
+    for part in (fitted.model, fitted.reader):  # made of the parameters, which they refuse if they cannot be
+        assert part is not None
+    numbers("agreement", fitted.agreement[:1], 0)
+    numbers("agreement", [v for v in fitted.agreement[1:] if not np.isnan(v)], -1, 1)
+    if fitted.comparison is not None:
+        numbers("comparison", fitted.comparison[:2], 0)
+        numbers("comparison", [v for v in fitted.comparison[2:] if not np.isnan(v)])
+        numbers("comparison", [v for v in fitted.comparison[7:] if not np.isnan(v)], 0, 1)
+    for setting, outlook in fitted.settings.items():
+        numbers("settings", setting, 0)
+        numbers("settings", outlook, 0, 1)
+    for direction, outlook in fitted.directions.items():
+        numbers("directions", [direction], 0, 180)
+        numbers("directions", outlook, 0, 1)
+    if not all(isinstance(note, str) for note in fitted.notes):
+        raise ValueError("notes must be text")
+    seen = fitted.seen
+    if (seen is None) != (fitted.count == 0):
+        raise ValueError("seen must be there if there are grades, and only then")
+    if seen is not None:
+        numbers("seen", seen.angles, 0, 11)
+        for pair in (seen.half_width, seen.feed_per_tooth, seen.spindle_speed):
+            numbers("seen", pair, 0)
+            if len(pair) != 2 or pair[0] > pair[1]:
+                raise ValueError(f"seen must hold a least and a largest value, got {pair!r:.60}")
+        for bit in seen.bits:
+            numbers("seen", bit)
+        for name, *values in seen.woods:
+            numbers("seen", values, 0)
+            if not isinstance(name, str) or len(values) != 2:
+                raise ValueError(f"seen must hold woods by name, moisture and density, got {name!r:.60}")
 
 
 def _plain(values: Sequence[Any]) -> list[Any]:
@@ -826,6 +884,12 @@ def _check(coupons: Sequence[object], forms: Sequence[object]) -> None:
         assert isinstance(g, Grades)
         if g.piece != c.name:
             raise DomainError(f"grades must be those of {c.name!r}, got those of {g.piece!r}")
+        if g.identity != c.identity:
+            raise DomainError(
+                f"grades must be those of {c.name!r} with the identity {c.identity}, got grades with "
+                f"{g.identity or 'none'}. Likeliest, the coupon has been laid out anew under the old name; grades made "
+                f"by hand take identity=coupon.identity"
+            )
         codes = {r.code for r in c.rings}
         for row in g.rows:
             if row.ring not in codes or not 1 <= row.sector <= c.sectors:
@@ -1040,7 +1104,7 @@ def invented_grades(
             flags = "p" * drop + "s" * bool(scorched[j])
             place = (coupon.rings[ring[j]].code, int(sector[j]), ("out", "in")[lip[j]])
             rows.append(Grade(*place, reading, grade, kind, flags))
-    return Grades(coupon.name, tuple(rows))
+    return Grades(coupon.name, tuple(rows), coupon.identity)
 
 
 def _random_wood(

@@ -18,6 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ._arrays import instance, integer, number
+from ._files import checked_path, whole_file
 from .errors import DomainError
 from .testpiece import Coupon
 
@@ -53,7 +54,7 @@ FLAGS: Mapping[str, str] = MappingProxyType(
 DROPPED = "kp"
 """Flags that take a row out of the fit."""
 
-_COLUMNS = ("piece", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note")
+_COLUMNS = ("piece", "identity", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note")
 _LIPS = ("out", "in")
 _FAULTS = 20  # named in one error
 
@@ -106,6 +107,8 @@ class Grades:
         Name of the coupon.
     rows
         In any order.
+    identity
+        Letters of the coupon, `Coupon.identity`; '': not known. `fit` takes only grades that have those of its coupon.
 
     Raises
     ------
@@ -115,9 +118,11 @@ class Grades:
 
     piece: str
     rows: tuple[Grade, ...]
+    identity: str = ""
 
     def __post_init__(self) -> None:
         instance("piece", self.piece, str, "a str")
+        instance("identity", self.identity, str, "a str, as Coupon.identity")
         try:
             rows = tuple(Grade(*row) for row in self.rows)
         except TypeError:
@@ -150,7 +155,7 @@ class Grades:
 
     def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
         """Text of the form as filled in, which `read_grades` reads back; also written to `path` if given."""
-        return _put(self.piece, self.rows, path)
+        return _put(self.piece, self.identity, self.rows, path)
 
 
 def weighted_kappa(pairs: Sequence[tuple[int, int]]) -> Agreement:
@@ -192,15 +197,15 @@ def _fault(row: Grade) -> tuple[str, str] | None:
     return None
 
 
-def _put(piece: str, rows: Sequence[Grade], path: str | os.PathLike[str] | None) -> str:
+def _put(piece: str, identity: str, rows: Sequence[Grade], path: str | os.PathLike[str] | None) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(_COLUMNS)
     for row in rows:
-        writer.writerow([piece, *("" if v is None else v for v in row)])
+        writer.writerow([piece, identity, *("" if v is None else v for v in row)])
     text = out.getvalue()
     if path is not None:
-        with open(path, "w", newline="", encoding="utf-8") as handle:
+        with whole_file(path) as handle:
             handle.write(text)
     return text
 
@@ -210,18 +215,25 @@ def write_grade_form(
 ) -> str:
     """Write the empty form: a row for every lip of every sector, and for the places to be read a second time.
 
-    Rings are named by their blind letters only. Sectors with the join carry the flag p.
+    Rings are named by their blind letters only. Sectors with the join carry the flag p. Every row carries the piece's
+    `Coupon.identity`, by which the form is known again.
 
     Parameters
     ----------
     coupon
         The test piece.
     path
-        CSV file to write; None: the text is only returned.
+        CSV file to write; None: the text is only returned. A file that is there already is replaced only if it is an
+        empty form.
     again
         Share of places to read a second time, later and without looking at the first; at least 24 unless 0. [-]
     seed
         Of the choice of those places.
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range, or the file holds grades or anything else but an empty form.
     """
     instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     share = number("again", again, low=0, high=1)
@@ -233,7 +245,40 @@ def write_grade_form(
     count = min(len(free), max(24, round(share * len(free)))) if share else 0
     rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
     chosen = sorted(rng.choice(len(free), count, replace=False).tolist()) if count else []
-    return _put(coupon.name, [*first, *(Grade(c, s, lip, 2, None) for c, s, lip in (free[i] for i in chosen))], path)
+    if path is not None:
+        _refuse_to_overwrite(checked_path(path))
+    second = [Grade(c, s, lip, 2, None) for c, s, lip in (free[i] for i in chosen)]
+    return _put(coupon.name, coupon.identity, [*first, *second], path)
+
+
+def _refuse_to_overwrite(place: str) -> None:
+    """DomainError if there is a file that is anything but an empty form."""
+    if not os.path.isfile(place):
+        return
+    try:
+        numbered, columns = _heading(_text(Path(place)))
+        written = sum(_written(columns, cells) for _, cells in numbered[1:])
+    except DomainError as error:
+        if os.path.getsize(place) == 0:
+            return
+        raise DomainError(
+            f"path must name a new file or an empty form, got {place!r}, which holds something else and was not "
+            f"overwritten: {error}"
+        ) from None
+    if written:
+        raise DomainError(
+            f"path must name a new file or an empty form, got {place!r}, which holds grades, flags or notes in "
+            f"{written} of {len(numbered) - 1} rows and was not overwritten. Read it with read_grades, or give the new "
+            f"form another name"
+        )
+
+
+def _written(columns: Sequence[str], cells: Sequence[str]) -> bool:
+    """Whether a row holds anything that is not printed on an empty form."""
+    row = dict(zip(columns, cells, strict=False))
+    by_hand = [row.get(name, "") for name in ("grade", "kind", "note")]
+    stray = [c for k, c in enumerate(cells) if k >= len(columns) or not columns[k]]
+    return any(by_hand) or any(stray) or bool(set(row.get("flags", "").lower()) - set("p ,;+"))
 
 
 def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
@@ -249,27 +294,12 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     Raises
     ------
     DomainError
-        Names every row and column that cannot be right; nothing is guessed and nothing is dropped in silence.
+        Names every row and column that cannot be right; nothing is guessed and nothing is dropped in silence. A form
+        of another piece, whose identity is not that of the coupon, is refused as a whole.
     """
     instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
-    text = _text(path_or_text)
-    head, _, _ = text.lstrip("\n").partition("\n")
-    lines = _lines(text, max(",;\t", key=head.count))
-    numbered = [(i, [c.strip() for c in line]) for i, line in enumerate(lines, 1) if any(c.strip() for c in line)]
-    if not numbered:
-        raise DomainError("path_or_text must hold a form, got nothing")
-    columns = [c.lower() for c in numbered[0][1]]
-    named = [c for c in columns if c]
-    missing = [c for c in _COLUMNS[:7] if c not in columns]
-    strange = [c for c in named if c not in _COLUMNS]
-    twice = sorted({c for c in named if named.count(c) > 1})
-    if missing or strange or twice:
-        raise DomainError(
-            f"row {numbered[0][0]} must name the columns {', '.join(_COLUMNS)}, once each"
-            + (f"; missing: {', '.join(missing)}" if missing else "")
-            + (f"; unknown: {', '.join(strange)}" if strange else "")
-            + (f"; more than once: {', '.join(twice)}" if twice else "")
-        )
+    numbered, columns = _heading(_text(path_or_text), coupon)
+    _known_again(numbered, columns, coupon)
     faults: list[str] = []
     rows: list[Grade] = []
     seen: dict[tuple[object, ...], list[int]] = defaultdict(list)
@@ -291,7 +321,61 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     if faults:
         more = f"\n  and {len(faults) - _FAULTS} more" if len(faults) > _FAULTS else ""
         raise DomainError(f"the form has {len(faults)} fault(s):\n  " + "\n  ".join(faults[:_FAULTS]) + more)
-    return Grades(coupon.name, tuple(rows))
+    return Grades(coupon.name, tuple(rows), coupon.identity)
+
+
+def _heading(text: str, coupon: Coupon | None = None) -> tuple[list[tuple[int, list[str]]], list[str]]:
+    """Rows that are not blank, with their numbers, and the names of the columns; DomainError if it is no form."""
+    head, _, _ = text.lstrip("\n").partition("\n")
+    lines = _lines(text, max(",;\t", key=head.count))
+    numbered = [(i, [c.strip() for c in line]) for i, line in enumerate(lines, 1) if any(c.strip() for c in line)]
+    if not numbered:
+        raise DomainError("path_or_text must hold a form, got nothing")
+    columns = [c.lower() for c in numbered[0][1]]
+    named = [c for c in columns if c]
+    missing = [c for c in _COLUMNS[:8] if c not in columns]
+    strange = [c for c in named if c not in _COLUMNS]
+    twice = sorted({c for c in named if named.count(c) > 1})
+    if missing or strange or twice:
+        raise DomainError(
+            f"row {numbered[0][0]} must name the columns {', '.join(_COLUMNS)}, once each"
+            + (f"; missing: {', '.join(missing)}" if missing else "")
+            + (f"; unknown: {', '.join(strange)}" if strange else "")
+            + (f"; more than once: {', '.join(twice)}" if twice else "")
+            + (f". {_asked(coupon)}" if coupon is not None and missing == ["identity"] else "")
+        )
+    return numbered, columns
+
+
+def _known_again(numbered: Sequence[tuple[int, list[str]]], columns: Sequence[str], coupon: Coupon) -> None:
+    """DomainError if every row of the form carries the letters of another piece, or none."""
+    at = columns.index("identity")
+    found = {_letters(row[at]) if at < len(row) else "" for _, row in numbered[1:]}
+    if len(found) != 1 or found == {coupon.identity}:
+        return  # a single row that differs is named with the other faults
+    other, first = found.pop()[:40], numbered[1][0]
+    if not other:
+        raise DomainError(
+            f"the form, from row {first} on, must carry the identity {coupon.identity} of {coupon.name!r}, got none. "
+            f"{_asked(coupon)}"
+        )
+    raise DomainError(
+        f"the form, from row {first} on, must carry the identity {coupon.identity} of {coupon.name!r}, got {other}: it "
+        f"was graded on another piece. Likeliest, the coupon has been laid out anew with another feed, speed, depth, "
+        f"bit, board or seed under the old name; the sheet and the program of the piece in hand carry its letters"
+    )
+
+
+def _asked(coupon: Coupon) -> str:
+    return (
+        f"Without it nobody can tell of which piece the form is. If you are sure that this form was graded on "
+        f"{coupon.name!r}, give every row {coupon.identity} in a column identity"
+    )
+
+
+def _letters(text: str) -> str:
+    """An identity as it is written: small letters and spaces count for nothing."""
+    return "".join(text.upper().split())
 
 
 def _text(source: object) -> str:
@@ -339,6 +423,8 @@ def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str
 
     if cell.get("piece", "") != coupon.name:
         wrong("piece", f"must be {coupon.name!r}, got {cell.get('piece', '')!r}")
+    if _letters(cell.get("identity", "")) != coupon.identity:
+        wrong("identity", f"must be {coupon.identity!r}, got {cell.get('identity', '')!r}")
     code = cell.get("ring", "").upper()
     if code not in {r.code for r in coupon.rings}:
         wrong("ring", f"must be one of {', '.join(sorted(r.code for r in coupon.rings))}, got {cell.get('ring', '')!r}")

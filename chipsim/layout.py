@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from ._arrays import integer, number
+from ._files import whole_file
 from .cuts import Carving, Cut, as_carving
 from .errors import DomainError
 from .grain import Board
@@ -132,7 +133,7 @@ class Layout:
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line a way to lay it, header with units."""
-        with open(path, "w", newline="", encoding="utf-8") as handle:
+        with whole_file(path) as handle:
             out = csv.writer(handle)
             classes = [*CLASSES, "not known"]
             heads = [f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import csv
-import io
 import json
 import os
+import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import Field, dataclass, fields
 from functools import cached_property
@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, choice, frozen, instance, integer, number
+from ._files import Declared, declared_arrays, inflated, whole_file
 from .bands import BAND_ARRAYS, Band, Spread, damage_of
 from .cuts import Carving, Cut, as_carving, settings_words
 from .cutters import heel_rub_radius
@@ -56,9 +57,25 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
 
 _FORMAT = 2
 
-_REPORTED = {"setup", "wood", "moisture", "grain", "lengths", "closed", "spins", "not_modelled", "notes"}
-_NEEDED = {*_REPORTED, "bundle", "bite_floor", "critical_speed"}
-"""Settings without which a map cannot be drawn or reported."""
+_NEEDED: Mapping[str, type | tuple[type]] = MappingProxyType(
+    {name: str for name in ("setup", "wood", "grain", "not_modelled")}
+    | {name: float for name in ("moisture", "bundle", "bite_floor", "critical_speed")}
+    | {"lengths": (float,), "closed": (bool,), "spins": (str,), "notes": (str,)}
+)
+"""Settings without which a map cannot be drawn or reported, and of what kind they are, or the items of their list."""
+
+_INFLATES = 100
+"""Times its file a map may take in memory: level straight grooves come to 28, an archive made to harm to 1000."""
+
+_BETWEEN: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {name: (0.0, 1.0) for name in RISKS}
+    | {name: (0.0, np.inf) for name in ("support", "hazard", "rubs", "tear_depth")}
+    | {"temperature": (-273.15, np.inf)}
+)
+"""What a model may say; NaN is what it does not know."""
+
+_MEASURES = ("lip_length", "cutting_speed", "feed_per_tooth", "largest_chip", "strikes")
+"""What may be NaN without a lip, but never below 0."""
 
 _UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic ratios G_LR", "elastic ratios E_R")
 """Starts of the notes of a `Wood` that speak of what no risk uses."""
@@ -441,7 +458,7 @@ class RiskMap:
             "damage": self.damage,
             "doubt": self.doubt,
         }
-        with open(path, "w", newline="", encoding="utf-8") as handle:
+        with whole_file(path) as handle:
             out = csv.writer(handle)
             out.writerow(["station [mm]", "side", "exists", *columns])
             for i in range(len(self)):
@@ -462,7 +479,7 @@ class RiskMap:
         if self.band is not None:
             content |= {f"band_{name}": getattr(self.band, name) for name in BAND_ARRAYS}
             content["band"] = np.array(json.dumps(self.band.to_dict(), sort_keys=True))
-        with open(path, "wb") as handle:
+        with whole_file(path, "wb") as handle:
             np.savez_compressed(
                 handle,
                 chipsim_risk_map=np.array(_FORMAT),
@@ -477,37 +494,110 @@ class RiskMap:
         Raises
         ------
         DomainError
-            If the file is not a risk map of this version.
+            If the file is not a risk map of this version, or holds what no map can: a risk outside [0, 1], a length
+            below 0, arrays of the wrong shape, or more than its size allows. Nothing is inflated before its size is
+            known.
         """
-        content = Path(path).read_bytes()
-        try:
-            with np.load(io.BytesIO(content), allow_pickle=False) as data:
-                version = int(data["chipsim_risk_map"])
-                arrays = {f.name: data[f.name] for f in _array_fields()} if version == _FORMAT else {}
-                settings = json.loads(str(data["settings"]))
-                band = None
-                if "band" in data:
-                    parts = {name: data[f"band_{name}"] for name in BAND_ARRAYS}
-                    band = Band.from_parts(parts, json.loads(str(data["band"])))
-        except Exception as error:  # whatever numpy, zipfile or json find wrong with the bytes
-            raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
-        if version != _FORMAT:
-            raise DomainError(f"path must hold a risk map of format {_FORMAT}, got format {version}")
-        _check_saved(arrays, settings)
-        return cls(settings=settings, band=band, **arrays)
+        with open(Path(path), "rb") as handle:
+            try:
+                with zipfile.ZipFile(handle) as archive:
+                    return _read_map(archive, os.fstat(handle.fileno()).st_size)
+            except Exception as error:  # whatever numpy, zipfile or json find wrong with the bytes
+                raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
 
 
-def _check_saved(arrays: Mapping[str, np.ndarray], settings: object) -> None:
-    """Refuse a saved map whose members have not the shapes and kinds of a `RiskMap`."""
-    rows = arrays["station"].shape[:1]
+def _read_map(archive: zipfile.ZipFile, length: int) -> RiskMap:
+    """The map in an archive of so many bytes; an error of any kind if it holds none."""
+    declared = declared_arrays(archive)
+    _shaped("chipsim_risk_map", declared, (), "iu")
+    version = int(inflated(archive, "chipsim_risk_map"))
+    if version != _FORMAT:
+        raise ValueError(f"it is of format {version}, and this version reads format {_FORMAT}")
+    _shaped("station", declared, declared["station"].shape[:1], "f")
+    rows = declared["station"].shape
     odd = {name: () for name in ("station", "groove", "kind", "depth", "half_width")} | {"lip_xy": (2, 2)}
-    for name, values in arrays.items():
-        shape, kinds = (*rows, *odd.get(name, (2,))), "U" if name == "kind" else "biuf"
-        if values.shape != shape or values.dtype.kind not in kinds:
-            raise DomainError(f"path must hold {name} of shape {shape}, got {values.dtype} of shape {values.shape}")
-    lacking = _NEEDED - set(settings if isinstance(settings, dict) else ())
+    kinds = {"kind": "U", "exists": "b", "groove": "iu", "doubt": "iu"}
+    names, texts = [f.name for f in _array_fields()], ["settings"]
+    for name in names:
+        _shaped(name, declared, (*rows, *odd.get(name, (2,))), kinds.get(name, "biuf"))
+    if "band" in declared:
+        texts.append("band")
+        names += [f"band_{name}" for name in BAND_ARRAYS]
+        for name in BAND_ARRAYS:
+            _shaped(f"band_{name}", declared, (*rows, 2), "b" if name == "not_learned" else "f")
+    for name in texts:
+        _shaped(name, declared, (), "U")
+    total = sum(declared[name].size for name in (*names, *texts))
+    if total > _INFLATES * length:
+        raise ValueError(
+            f"its {length} bytes claim to hold {total}, more than {_INFLATES} times as many, which no map does"
+        )
+    arrays = {name: inflated(archive, name) for name in names}
+    settings = json.loads(str(inflated(archive, "settings")))
+    _check_settings(settings)
+    _check_values(arrays, settings)
+    band = None
+    if "band" in declared:
+        parts = {name: arrays.pop(f"band_{name}") for name in BAND_ARRAYS}
+        band = Band.from_parts(parts, json.loads(str(inflated(archive, "band"))))
+    return RiskMap(settings=settings, band=band, **arrays)
+
+
+def _shaped(name: str, declared: Mapping[str, Declared], shape: tuple[int, ...], kinds: str) -> None:
+    if name not in declared:
+        raise ValueError(f"it has no {name}")
+    found = declared[name]
+    if found.shape != shape or found.dtype.kind not in kinds:
+        raise ValueError(f"{name} must be of shape {shape}, got {found.dtype} of shape {found.shape}")
+
+
+def _check_settings(settings: object) -> None:
+    """Refuse saved settings that lack something or have it of the wrong kind."""
+    held = settings if isinstance(settings, dict) else {}
+    lacking = set(_NEEDED) - set(held)
     if lacking:
-        raise DomainError(f"path must hold the settings of a risk map, got none of {', '.join(sorted(lacking))}")
+        raise ValueError(f"settings must be those of a map, got none of {', '.join(sorted(lacking))}")
+    for name, kind in _NEEDED.items():
+        listed, one = isinstance(kind, tuple), kind[0] if isinstance(kind, tuple) else kind
+        items = held[name] if listed else [held[name]]
+        allowed = (int, float) if one is float else one
+        fits = isinstance(items, list) and all(isinstance(v, allowed) for v in items)
+        if not fits or (one is float and any(isinstance(v, bool) for v in items)):
+            raise ValueError(f"settings must hold {name} of kind {one.__name__}, got {held[name]!r:.60}")
+    sizes = {name: len(held[name]) for name in ("lengths", "closed", "spins")}
+    if len(set(sizes.values())) > 1 or not sizes["lengths"]:
+        raise ValueError(f"settings must hold length, end and spin of every groove, got {sizes}")
+    if not all(0 <= v < np.inf for v in held["lengths"]) or not set(held["spins"]) <= {"cw", "ccw"}:
+        raise ValueError("settings must hold lengths from 0 mm on and spins of 'cw' or 'ccw'")
+
+
+def _check_values(arrays: Mapping[str, np.ndarray], settings: Mapping[str, Any]) -> None:
+    """Refuse saved arrays with values that no map has."""
+    within = dict(_BETWEEN) | {name: (0.0, np.inf) for name in (*_MEASURES, "station", "depth", "half_width")}
+    within |= {f"band_{name}": (0.0, 1.0) for name in BAND_ARRAYS[:3]}
+    for name, values in arrays.items():
+        if values.dtype.kind not in "iuf":
+            continue
+        low, high = within.get(name, (-np.inf, np.inf))
+        bad = (values < low) | (values > high) | (np.isinf(values) & (name not in _BETWEEN))
+        if name in ("station", "depth", "half_width", "xy", "lip_length"):
+            bad |= np.isnan(values)
+        if bad.any():
+            raise ValueError(f"{name} must lie in [{low:g}, {high:g}], got {values[bad].flat[0]:g}")
+    words = set(np.unique(arrays["kind"]).tolist()) - {"run", "corner", "start", "end"}
+    if words:
+        raise ValueError(f"kind must be 'run', 'corner', 'start' or 'end', got {min(words)!r:.40}")
+    for name, allowed in (("groove", range(len(settings["lengths"]))), ("doubt", DOUBTS)):
+        strange = set(np.unique(arrays[name]).tolist()) - set(allowed)
+        if strange:
+            raise ValueError(f"{name} must be one of {len(allowed)} numbers from 0, got {min(strange)}")
+    beyond = arrays["station"] > np.array(settings["lengths"])[arrays["groove"]] * (1 + 1e-9) + 1e-6
+    if beyond.any():
+        raise ValueError(f"station must lie on its groove, got {arrays['station'][beyond][0]:g} mm beyond its end")
+    if "band_low" in arrays:
+        low_, mid, high_ = (arrays[f"band_{name}"] for name in BAND_ARRAYS[:3])
+        if ((low_ > mid) | (mid > high_)).any():
+            raise ValueError("band must rise from low over median to high")
 
 
 def _array_fields() -> list[Field[Any]]:
@@ -634,9 +724,17 @@ def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> d
     blank = np.full(exists.shape, np.nan)
     for name in (*RISKS, "support", "hazard", "rubs", "tear_depth", "temperature"):
         value = np.asarray(risks.get(name, np.zeros(exists.shape, int) if name == "rubs" else blank))
-        if value.shape != exists.shape:
+        if value.shape != exists.shape or value.dtype.kind not in "biuf":
             raise DomainError(
-                f"model.lip_risks must return arrays of shape {exists.shape}, got {value.shape} for {name!r}"
+                f"model.lip_risks must return arrays of numbers of shape {exists.shape}, got {value.dtype} of shape "
+                f"{value.shape} for {name!r}"
+            )
+        least, most = _BETWEEN[name]
+        wrong = (value < least) | (value > most)
+        if wrong.any():
+            raise DomainError(
+                f"model.lip_risks must return {name!r} in [{least:g}, {most:g}], or NaN where it is not known, "
+                f"got {value[wrong][0]:g}"
             )
         content[name] = value
     unknown = np.isnan([content[name] for name in RISKS]).all(axis=0)

@@ -20,6 +20,7 @@ from typing import Literal
 import numpy as np
 
 from ._arrays import instance, integer, number
+from ._files import whole_file
 from ._rs274 import (
     AXES,
     MOST_ARC_TOLERANCE,
@@ -703,7 +704,8 @@ def write_rs274(
     else:
         raise DomainError(f"carving must be one that {_MOST_DECIMALS} decimals can tell: {fault}")
     if path is not None:
-        _put(FilePath(os.fsdecode(path)), text)
+        with whole_file(path, encoding="ascii") as handle:
+            handle.write(text)
     return text
 
 
@@ -887,15 +889,3 @@ def _misread(text: str, program: _Program, bit: Cutter) -> str:
     if len(planner.cuts) != program.cuts:
         return f"{program.cuts} cuts are read back as {len(planner.cuts)}"
     return ""
-
-
-def _put(path: FilePath, text: str) -> None:
-    """Write a file whole or not at all: beside it first, then in its place."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with open(beside, "x", encoding="ascii", newline="\n") as handle:
-            handle.write(text)
-        os.replace(beside, path)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ._arrays import choice, instance
+from ._files import checked_path, whole_file
 from .errors import DomainError
 from .grading import FLAGS, KINDS, SCALE
 from .testpiece import Coupon, Extra, Ring, ring_edges
@@ -69,14 +70,14 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
     coupon
         The test piece.
     path
-        File to write.
+        File to write; its name ends in .pdf.
     paper
         'A4' or 'Letter'.
 
     Raises
     ------
     DomainError
-        If the paper is unknown.
+        If the paper is unknown, the file's name ends in something else or its folder does not exist.
     OSError
         If the file cannot be written.
     """
@@ -84,9 +85,10 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
     from matplotlib.backends.backend_pdf import PdfPages
 
     instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
+    checked_path(path, suffix=".pdf")
     out = io.BytesIO()
     about: dict[str, Any] = {
-        "Title": f"Grading sheet: {coupon.name}",
+        "Title": f"Grading sheet: {coupon.name}, identity {coupon.identity}",
         "Creator": "chipsim",
         "Producer": "chipsim",
         "CreationDate": None,
@@ -96,7 +98,7 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
     with rc_context({"pdf.fonttype": 42}), PdfPages(out, metadata=about) as pages:
         for figure in grading_pages(coupon, paper=paper):
             pages.savefig(figure)
-    with open(path, "wb") as handle:
+    with whole_file(path, "wb") as handle:
         handle.write(out.getvalue())
 
 
@@ -118,7 +120,7 @@ def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
         _legend(last[1], coupon, size, size[1] - _EDGE - _HEAD)
         pages = [*maps, *boxes, last]
     for i, (_, ax) in enumerate(pages, 1):
-        words = f"{coupon.name}    page {i} of {len(pages)}    {coupon.board.wood.name}"
+        words = f"{coupon.name}    identity {coupon.identity}    page {i} of {len(pages)}    {coupon.board.wood.name}"
         # a long name is set smaller, so that it ends before the line for the date
         small = min(9.0, 9.0 * 52 / len(words))
         # a name may hold a dollar sign: nothing here is a formula

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from ._arrays import choice, integer, number
+from ._files import whole_file
 from ._keys import key_of
 from ._running import outcomes, worker_count
 from .cuts import Carving, Cut, as_carving
@@ -41,6 +42,7 @@ from .variants import (
 __all__ = ["Cell", "Sweep", "sweep"]
 
 Seconds = tuple[float, float, float]
+_LONGEST = 1_000_000  # of the file of a cell, which is some thousand [bytes]
 NOT_KNOWN: Seconds = (float("nan"), float("nan"), float("nan"))
 
 
@@ -326,7 +328,7 @@ class Sweep:
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line a cell, header with units."""
-        with open(path, "w", newline="", encoding="utf-8") as handle:
+        with whole_file(path) as handle:
             out = csv.writer(handle)
             out.writerow([*SETTING_COLUMNS, *result_columns(), "status", "limits not kept", "error"])
             for cell in self.cells:
@@ -662,26 +664,54 @@ class _Store:
             "limits": [asdict(row) for row in cell.limits],
             "strikes": [cell.strikes, cell.rubs],
         }
-        rough = self.folder / f"{self._file(key).name}.{os.getpid()}.part"
-        with open(rough, "w", encoding="utf-8") as handle:
+        with whole_file(self._file(key), name="results") as handle:
             json.dump(content, handle, indent=1)
-            handle.flush()
-            os.fsync(handle.fileno())
-        os.replace(rough, self._file(key))
 
     def read(self, key: str, setting: Setting) -> Cell | None:
-        """The cell of a key, or None if there is none or it is not whole."""
+        """The cell of a key, or None if there is none, it is not whole, or no sweep can have written it."""
         try:
-            content = json.loads(self._file(key).read_text(encoding="utf-8"))
-            if content["key"] != key:
-                return None
-            low, likely, high = content["time"]
-            summary = Summary(content["mean"], content["worst"], content["lengths"])
-            limits = tuple(Limit(**row) for row in content["limits"])
-            strikes, rubs = content["strikes"]
-            return Cell(setting, summary, (low, likely, high), limits, "", strikes, rubs)
-        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            with open(self._file(key), "rb") as handle:
+                text = handle.read(_LONGEST + 1)
+            content = json.loads(text.decode("utf-8")) if len(text) <= _LONGEST else {"key": None}
+            return _kept(content, setting) if content["key"] == key else None
+        except (OSError, ArithmeticError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
             return None
+
+
+def _kept(content: Mapping[str, Any], setting: Setting) -> Cell:
+    """The cell that a file holds; ValueError or TypeError if something in it cannot be."""
+    mean, worst = (_numbers(content[name], RISKS, 1 + 1e-9) for name in ("mean", "worst"))
+    lengths = {name: _numbers(content["lengths"][name], (*CLASSES, "not known")) for name in RISKS}
+    low, likely, high = _numbers(dict(enumerate(content["time"])), range(3)).values()
+    strikes, rubs = _numbers(dict(enumerate(content["strikes"])), range(2)).values()
+    if set(content["lengths"]) != set(RISKS) or any(np.isnan([*row.values()]).any() for row in lengths.values()):
+        raise ValueError("lengths")
+    if any(mean[name] > worst[name] + 1e-9 for name in RISKS) or low > likely or likely > high or rubs > strikes + 1e-9:
+        raise ValueError("order")
+    limits = tuple(Limit(**row) for row in content["limits"])
+    if not limits or not all(isinstance(v, str) for row in limits for v in (row.name, row.unit, row.sentence)):
+        raise ValueError("limits")
+    for row in limits:
+        if any(isinstance(v, bool) for v in (row.value, row.limit, row.margin)):
+            raise ValueError("limits")
+        # nan and infinities have no difference to be compared
+        apart = abs(row.margin - (row.limit - row.value)) if np.isfinite([row.value, row.limit]).all() else 0.0
+        if not apart <= 1e-6 * max(1.0, abs(row.limit)):
+            raise ValueError("limits")
+        if row.status == "violated" and not row.margin < 0:
+            raise ValueError("limits")
+    return Cell(setting, Summary(mean, worst, lengths), (low, likely, high), limits, "", strikes, rubs)
+
+
+def _numbers(found: Mapping[Any, Any], names: Iterable[Any], most: float = np.inf) -> dict[Any, float]:
+    """Values of exactly these names, each a number in [0, most] or NaN; ValueError otherwise."""
+    wanted = list(names)
+    if set(found) != set(wanted):
+        raise ValueError("names")
+    for value in found.values():
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or value < 0 or value > most or value == np.inf:
+            raise ValueError("value")
+    return {name: found[name] for name in wanted}
 
 
 def _bar(progress: object, total: int | None) -> Any:

@@ -16,10 +16,12 @@ whole turn begins; `machine.speed_profile` is asked, and sectors where it says o
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -43,6 +45,10 @@ LANDS = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8)
 
 STAIR = 5
 """Steps of the depth stair."""
+
+_DIGITS = "BCDFGHJKLMNPRSTVWXYZ"
+"""Of identities: consonants only, so that no spreadsheet takes one for a number, a date or a truth, nor a reader for a
+word."""
 
 _GAP = 4.0  # between neighbours on the piece [mm]
 _RAMP = 60.0  # least ramp [deg]
@@ -121,6 +127,38 @@ class Coupon:
     sectors: int
     size: tuple[float, float]
 
+    @cached_property
+    def identity(self) -> str:
+        """Eight letters that stand for everything the piece is; on the sheet, on the form and in the program.
+
+        Made of name, settings, layout, bit, machine, wood and fibres, to a millionth of each unit, and of nothing else:
+        the same for the same piece in every process, and in later versions of this library as long as they lay it out
+        in the same way. Two pieces that differ have the same letters once in 20**8 times.
+        """
+        bit, machine, wood = self.bit, self.rings[0].cut.machine, self.board.wood
+        outline = bit.radius(np.linspace(0.0, max(float(c.path.depth.max()) for c in self._cuts()), 65))
+        content: list[Any] = [
+            "chipsim test piece 1",
+            self.name,
+            self.sectors,
+            _micro(self.size),
+            [[r.code, r.sense, *_micro([*r.centre, r.radius]), list(r.marked)] for r in self.rings],
+            [e.kind for e in self.extras],
+            [bit.flutes, *_micro([bit.diameter, bit.rake, bit.clearance, bit.edge_radius, bit.runout])],
+            [*_micro([bit.runout_azimuth, *outline])],
+            [] if machine is None else _micro([machine.acceleration, machine.max_feed, machine.plunge_feed]),
+            [wood.name, *_micro([wood.moisture, wood.density])],
+        ]
+        for cut in self._cuts():
+            axes = self.board.fibres(cut.path.xy)
+            # a fibre is an axis: of its products none changes when it is turned end for end
+            fibres = axes[:, [0, 0, 0, 1, 1, 2]] * axes[:, [0, 1, 2, 1, 2, 2]]
+            path = np.concatenate([cut.path.xy.ravel(), cut.path.depth, cut.path.sweep, fibres.ravel()])
+            content.append([cut.spin, *_micro([cut.spindle_speed, cut.feed, cut.phase, *path])])
+        text = json.dumps(content, separators=(",", ":"))
+        number_ = int.from_bytes(hashlib.sha256(text.encode()).digest(), "big")
+        return "".join(_DIGITS[number_ // 20**k % 20] for k in range(8))
+
     @property
     def bit(self) -> Cutter:
         """The bit of all cuts."""
@@ -139,7 +177,7 @@ class Coupon:
     @cached_property
     def carving(self) -> Carving:
         """All cuts, rings first; for `write_rs274`, `check_limits` and `time_estimate`."""
-        return Carving(self._cuts(), name=self.name)
+        return Carving(self._cuts(), name=f"{self.name}, identity {self.identity}")
 
     def at_speed(self, spindle_speed: float) -> Carving:
         """Cuts of one spindle speed: a router whose dial is turned by hand needs a program for each. [rpm]"""
@@ -147,7 +185,7 @@ class Coupon:
         if spindle_speed not in speeds:
             raise DomainError(f"spindle_speed must be one of {', '.join(map(str, speeds))}, got {spindle_speed!r}")
         cuts = tuple(c for c in self._cuts() if c.spindle_speed == spindle_speed)
-        return Carving(cuts, name=f"{self.name} at {spindle_speed:g} rpm")
+        return Carving(cuts, name=f"{self.name}, identity {self.identity}, at {spindle_speed:g} rpm")
 
     def _cuts(self) -> tuple[Cut, ...]:
         return (*(r.cut for r in self.rings), *(c for e in self.extras for c in e.cuts))
@@ -182,6 +220,7 @@ class Coupon:
             f"{self.name}: {len(self.rings)} rings of radius {length_text(ring.radius, 1)}, groove {self.width:.2f} mm "
             f"wide and {self.depth:.2f} mm deep, on {self.size[0]:.0f} x {self.size[1]:.0f} mm "
             f"({self.size[0] / inch:.1f} x {self.size[1] / inch:.1f} in) of {self.board.wood.name}",
+            f"Its identity is {self.identity}: sheet, form and program of this piece carry these letters.",
             "This table tells which ring is which: do not look before grading.",
             *("  " + row for row in table_text(rows).splitlines()),
             *(f"  {e.kind}: {e.note}" for e in self.extras),
@@ -310,6 +349,11 @@ def coupon(
         for box, at in boxes
     )
     return Coupon(name.strip(), board, tuple(rings), extras, tuple(left_out), k, outside)
+
+
+def _micro(values: Iterable[float]) -> list[int]:
+    """Whole millionths, in which the last bits of another computer's arithmetic are lost."""
+    return [round(float(v) * 1e6) if np.isfinite(v) else -1 for v in values]
 
 
 def _some(name: str, values: ArrayLike, low: float, high: float, unit: str) -> FloatArray:

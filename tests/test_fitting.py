@@ -23,6 +23,10 @@ HIDDEN = cs.RiskModel(drag=0.11, support_fall=0.08, friction=0.5, tear_scale=0.3
 GRADES = cs.invented_grades(SMALL, HIDDEN, seed=4)
 
 
+def of(coupon, rows):
+    return cs.Grades(coupon.name, rows, coupon.identity)
+
+
 @pytest.fixture(scope="module")
 def small():
     return cs.fit(SMALL, GRADES)
@@ -90,9 +94,9 @@ def test_what_a_letter_says_of_both():
 
 def test_no_grades_are_the_prior_exactly():
     empty = cs.read_grades(cs.write_grade_form(SMALL), SMALL)
-    dropped = cs.Grades(SMALL.name, tuple(r._replace(flags="k") for r in GRADES))
+    dropped = of(SMALL, tuple(r._replace(flags="k") for r in GRADES))
     start = cs.RiskModel(friction=0.45)
-    for form in (empty, dropped, cs.Grades(SMALL.name, ())):
+    for form in (empty, dropped, of(SMALL, ())):
         fitted = cs.fit(SMALL, form, start)
         assert fitted.model == start
         assert (fitted.parameters == 0).all()
@@ -117,21 +121,21 @@ def test_rows_that_do_not_count_change_nothing(small):
     marked = [r for r in GRADES if set(r.flags) & {"k", "p"}]
     assert marked
     kept = tuple(r for r in GRADES if r not in marked)
-    same(small, cs.fit(SMALL, cs.Grades(SMALL.name, kept)))
+    same(small, cs.fit(SMALL, of(SMALL, kept)))
     unread = [r._replace(grade=None, kind="", flags="") if r in marked else r for r in GRADES]
-    same(small, cs.fit(SMALL, cs.Grades(SMALL.name, tuple(unread))))
+    same(small, cs.fit(SMALL, of(SMALL, tuple(unread))))
     spoilt = [r._replace(flags="k", grade=4, kind="b") if r in marked else r for r in GRADES]
-    same(small, cs.fit(SMALL, cs.Grades(SMALL.name, tuple(spoilt))))
+    same(small, cs.fit(SMALL, of(SMALL, tuple(spoilt))))
 
 
 def test_order_and_labels_do_not_matter(small):
     rng = np.random.default_rng(0)
     mixed = [GRADES.rows[i] for i in rng.permutation(len(GRADES))]
-    same(small, cs.fit(SMALL, cs.Grades(SMALL.name, tuple(mixed))))
+    same(small, cs.fit(SMALL, of(SMALL, tuple(mixed))))
     names = {r.code: new for r, new in zip(SMALL.rings, "ZA", strict=True)}
     rings = tuple(dataclasses.replace(r, code=names[r.code]) for r in SMALL.rings)
     other = dataclasses.replace(SMALL, rings=rings)
-    renamed = cs.Grades(SMALL.name, tuple(r._replace(ring=names[r.ring]) for r in GRADES))
+    renamed = of(other, tuple(r._replace(ring=names[r.ring]) for r in GRADES))
     same(small, cs.fit(other, renamed), 1e-9)
 
 
@@ -141,7 +145,7 @@ CONSTANT = {"clean": (0, ""), "spoiled": (4, "f"), "faint tears": (1, "t")}
 @pytest.mark.parametrize("name", CONSTANT)
 def test_grades_that_are_all_one(name):
     grade, kind = CONSTANT[name]
-    form = cs.Grades(SMALL.name, tuple(r._replace(grade=grade, kind=kind) for r in GRADES))
+    form = of(SMALL, tuple(r._replace(grade=grade, kind=kind) for r in GRADES))
     fitted = cs.fit(SMALL, form)
     assert np.isfinite(fitted.parameters).all()
     assert (np.diag(fitted.covariance) > 0).all()
@@ -156,7 +160,7 @@ def test_grades_that_contradict_one_another():
     """Every place read clean and then spoiled: the noise takes it, nothing is learned with certainty."""
     first = [cs.Grade(r.ring, r.sector, r.lip, 1, 0) for r in GRADES if r.reading == 1]
     second = [r._replace(reading=2, grade=4, kind="b") for r in first]
-    fitted = cs.fit(SMALL, cs.Grades(SMALL.name, (*first, *second)))
+    fitted = cs.fit(SMALL, of(SMALL, (*first, *second)))
     assert np.isfinite(fitted.parameters).all()
     assert fitted.reader.noise > 0.8
     assert fitted.agreement.exact == 0
@@ -167,7 +171,7 @@ def test_a_place_read_twice_counts_once():
     """Two readings of a place share its wood: read alike, they are one."""
     first = [r for r in GRADES if r.reading == 1]
     twice = [*first, *(r._replace(reading=2) for r in first)]
-    same(cs.fit(SMALL, cs.Grades(SMALL.name, tuple(first))), cs.fit(SMALL, cs.Grades(SMALL.name, tuple(twice))), 1e-6)
+    same(cs.fit(SMALL, of(SMALL, tuple(first))), cs.fit(SMALL, of(SMALL, tuple(twice))), 1e-6)
 
 
 def test_missing_grades_leave_the_rest_as_it_is(small):
@@ -176,7 +180,7 @@ def test_missing_grades_leave_the_rest_as_it_is(small):
     keep = rng.random(len(GRADES)) < 0.6
     holes = [r if k else r._replace(grade=None, kind="") for r, k in zip(GRADES, keep, strict=True)]
     short = [r for r, k in zip(GRADES, keep, strict=True) if k]
-    one, two = (cs.fit(SMALL, cs.Grades(SMALL.name, tuple(rows))) for rows in (holes, short))
+    one, two = (cs.fit(SMALL, of(SMALL, tuple(rows))) for rows in (holes, short))
     same(one, two)
     assert one.count == two.count < small.count
     assert np.trace(one.covariance) > np.trace(small.covariance)
@@ -184,7 +188,7 @@ def test_missing_grades_leave_the_rest_as_it_is(small):
 
 def test_the_flag_of_scorch_teaches_scorch(small):
     """Never flagged, the rubbing edge was cooler than one that scorched everywhere."""
-    burnt = cs.fit(SMALL, cs.Grades(SMALL.name, tuple(r._replace(flags=r.flags + "s") for r in GRADES)))
+    burnt = cs.fit(SMALL, of(SMALL, tuple(r._replace(flags=r.flags + "s") for r in GRADES)))
     for name in ("contact", "land", "heat_share"):
         assert getattr(burnt.model, name) > getattr(small.model, name)
     cut = cs.Cut(BIT, SMALL.rings[0].cut.path, 16_000, 1400)
@@ -194,7 +198,7 @@ def test_the_flag_of_scorch_teaches_scorch(small):
 
 def test_few_grades_say_little(small):
     some = [r for r in GRADES.used() if r.ring == SMALL.rings[0].code][:3]
-    fitted = cs.fit(SMALL, cs.Grades(SMALL.name, tuple(some)))
+    fitted = cs.fit(SMALL, of(SMALL, tuple(some)))
     assert fitted.comparison is None
     assert set(fitted.unlearned()) >= set(small.unlearned())
     left = np.sqrt(np.diag(fitted.covariance))
@@ -352,7 +356,7 @@ def test_more_pieces_teach_more(small):
     assert pooled.agreement == weighted_kappa(pairs)
     assert pooled.agreement.pairs > GRADES.agreement().pairs > 0
     # a piece that was not read adds nothing
-    same(small, cs.fit([SMALL, second], [GRADES, cs.Grades("two", ())]), 0.02)
+    same(small, cs.fit([SMALL, second], [GRADES, of(second, ())]), 0.02)
 
 
 def test_same_everywhere_is_what_counting_says(wide):
@@ -383,7 +387,7 @@ def test_a_ring_that_is_left_out_teaches_nothing():
     rows = tuple(
         r._replace(grade=4 * (r.ring == first), kind="b" if r.ring == first else "", flags="") for r in GRADES.rows
     )
-    found = cs.fit(SMALL, cs.Grades(SMALL.name, rows)).comparison
+    found = cs.fit(SMALL, of(SMALL, rows)).comparison
     assert max(found.model, found.harmonic, found.same) < -1.5
     assert found.held < 0.4
 
@@ -446,8 +450,8 @@ def test_bad_input():
         (([SMALL, SMALL], [GRADES, GRADES]), "names must differ"),
         ((other, GRADES), "grades must be those of 'other', got those of 'test piece'"),
         ((SMALL, GRADES, "model"), "model must be a RiskModel"),
-        ((SMALL, cs.Grades(SMALL.name, (cs.Grade("?", 1, "in", 1, 0),))), "has no ring"),
-        ((SMALL, cs.Grades(SMALL.name, (cs.Grade(SMALL.rings[0].code, 9, "in", 1, 0),))), "sector 9"),
+        ((SMALL, of(SMALL, (cs.Grade("?", 1, "in", 1, 0),))), "has no ring"),
+        ((SMALL, of(SMALL, (cs.Grade(SMALL.rings[0].code, 9, "in", 1, 0),))), "sector 9"),
     ):
         with pytest.raises(cs.DomainError, match=words):
             cs.fit(*args)

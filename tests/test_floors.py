@@ -10,7 +10,7 @@ import chipsim
 ROOT = Path(chipsim.__file__).parent
 FLOOR = {
     "errors": 0, "units": 0, "_compiled": 0, "data": 0,
-    "_arrays": 1, "_kernels": 1, "_keys": 1, "_running": 1,
+    "_arrays": 1, "_files": 1, "_kernels": 1, "_keys": 1, "_running": 1,
     "cutters": 2, "paths": 2, "species": 2, "oracle": 2, "ordinal": 2, "_rs274": 2,
     "grain": 3, "heat": 3, "machine": 3, "reference": 3, "tearout": 3,
     "cuts": 4,

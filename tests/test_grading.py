@@ -29,7 +29,7 @@ def filled(change=lambda i, row: row, sep=","):
 
 
 def put(row, grade="", kind="", flags=None, note=""):
-    return [*row[:5], grade, kind, row[7] if flags is None else flags, note]
+    return [*row[:6], grade, kind, row[8] if flags is None else flags, note]
 
 
 def test_the_empty_form():
@@ -66,9 +66,9 @@ def test_written_and_read_back(cells, order):
         else:
             grade, kind, flags, note = content
             rows.append(cs.Grade(ring, sector, lip, 1, grade, kind if grade else "", "".join(sorted(flags)), note))
-    one = cs.Grades("off-cut 7", tuple(rows))
+    one = cs.Grades("off-cut 7", tuple(rows), COUPON.identity)
     order.shuffle(rows)
-    two = cs.Grades("off-cut 7", tuple(rows))
+    two = cs.Grades("off-cut 7", tuple(rows), COUPON.identity)
     assert one == two
     assert cs.read_grades(one.to_csv(), COUPON) == one
     assert len(one.used()) == sum(c is not None and not c[2] & {"k", "p"} for c in cells)
@@ -88,7 +88,7 @@ def test_forms_as_spreadsheets_save_them(tmp_path, sep, end):
 
 
 def spoil(at, column, value):
-    place = ["piece", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note"].index(column)
+    place = ["piece", "identity", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note"].index(column)
 
     def change(i, row):
         row = put(row, "1", "f")
@@ -107,6 +107,7 @@ FAULTS = {
     "sector": [("13", "from 1 to 12"), ("0", "from 1 to 12"), ("", "got ''")],
     "lip": [("left", "must be 'out' or 'in', got 'left'")],
     "reading": [("3", "from 1 to 2")],
+    "identity": [("BCDFGHJK", f"must be '{COUPON.identity}', got 'BCDFGHJK'"), ("", "got ''")],
     "piece": [("off-cut 8", "must be 'off-cut 7', got 'off-cut 8'")],
 }
 
@@ -134,7 +135,7 @@ def test_a_place_graded_twice_and_columns_that_are_not_there():
         cs.read_grades("\n".join([*lines, lines[1]]), COUPON)
     with pytest.raises(cs.DomainError, match="missing: grade; unknown: mark"):
         cs.read_grades("\n".join([lines[0].replace("grade", "mark"), *lines[1:]]), COUPON)
-    with pytest.raises(cs.DomainError, match=r"row 3, column 10: has no name in row 1, got 'x'"):
+    with pytest.raises(cs.DomainError, match=r"row 3, column 11: has no name in row 1, got 'x'"):
         cs.read_grades("\n".join([*lines[:2], lines[2] + ",x", *lines[3:]]), COUPON)
     with pytest.raises(cs.DomainError, match="got nothing"):
         cs.read_grades("\n\n", COUPON)
@@ -151,7 +152,7 @@ def test_what_would_swallow_rows_is_a_fault(tmp_path):
     two = [*lines[:3], lines[3] + '"by', *lines[4:9], lines[9] + 'pith"', *lines[10:]]
     with pytest.raises(cs.DomainError, match=r"row 4, column note: must be of one line"):
         cs.read_grades("\n".join(two), COUPON)
-    with pytest.raises(cs.DomainError, match=r"row 3, column 10: has no name in row 1, got '4'"):
+    with pytest.raises(cs.DomainError, match=r"row 3, column 11: has no name in row 1, got '4'"):
         cs.read_grades("\n".join([lines[0] + ",,", *(line + ",," for line in lines[1:2]), lines[2] + ",4,"]), COUPON)
     blank = cs.read_grades("\n".join(line + ",," for line in lines), COUPON)
     assert blank == cs.read_grades("\n".join(lines), COUPON)
