@@ -56,6 +56,9 @@ MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
 BITS = ("tests/test_testing.py -k VBit", "tests/test_published.py")
 PROGRAMS = ("tests/test_rs274_ordinary.py",)
+FILES = ("tests/test_files.py",)
+IDENTITY = ("tests/test_identity.py",)
+LOADING = ("tests/test_loading.py",)
 MAPS = ("tests/test_risk.py", "tests/test_carving.py", "tests/test_symmetries.py")
 WORDS = "tests/test_true_words.py"
 TABLES = ("tests/test_printed.py -k column",)
@@ -735,6 +738,45 @@ FAULTS = [
         "",
         PROGRAMS,
     ),
+    # --- lost work
+    Fault(
+        "half a file stays beside the old one",
+        "chipsim/_files.py",
+        "            os.unlink(beside)",
+        "            os.path.isfile(beside)",
+        FILES,
+    ),
+    Fault(
+        "written in place, not beside",
+        "chipsim/_files.py",
+        "    if old is not None and not stat.S_ISREG(old.st_mode):",
+        "    if old is not None:",
+        FILES,
+    ),
+    Fault(
+        "fibres left out of the identity",
+        "chipsim/testpiece.py",
+        "cut.path.sweep, fibres.ravel()",
+        "cut.path.sweep",
+        IDENTITY,
+    ),
+    Fault(
+        "grades are known by the name of their piece alone",
+        "chipsim/fitting.py",
+        "if g.identity != c.identity:",
+        "if g.piece != c.name:",
+        IDENTITY,
+    ),
+    Fault(
+        "a flag is no writing",
+        "chipsim/grading.py",
+        """any(stray) or bool(set(row.get("flags", "").lower()) - set("p ,;+"))""",
+        "any(stray)",
+        IDENTITY,
+    ),
+    Fault("heads believed", "chipsim/_files.py", "head + array.size != member.file_size", "False", LOADING),
+    Fault("risks loaded as they come", "chipsim/risk.py", "(values > high) |", "(values > np.inf) |", LOADING),
+    Fault("times of a kept cell in any order", "chipsim/sweeps.py", "or low > likely or likely > high", "", LOADING),
     Fault(
         "thousandths of a millimetre for thou",
         "chipsim/units.py",

@@ -64,6 +64,7 @@ _NAMES = {
         "draw_risk_map",
         "draw_rose",
         "draw_tooth_passes",
+        "save_figure",
     ),
     "priors": ("Reader",),
     "records": ("Summary",),
@@ -138,6 +139,7 @@ if TYPE_CHECKING:
         draw_risk_map,
         draw_rose,
         draw_tooth_passes,
+        save_figure,
     )
     from .priors import Reader
     from .records import Summary

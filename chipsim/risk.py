@@ -478,7 +478,7 @@ class RiskMap:
         content = {f.name: getattr(self, f.name) for f in _array_fields()}
         if self.band is not None:
             content |= {f"band_{name}": getattr(self.band, name) for name in BAND_ARRAYS}
-            content["band"] = np.array(json.dumps(self.band.to_dict(), sort_keys=True))
+            content["band"] = np.array(json.dumps(self.band.to_dict()))
         with whole_file(path, "wb") as handle:
             np.savez_compressed(
                 handle,

@@ -694,9 +694,9 @@ def _kept(content: Mapping[str, Any], setting: Setting) -> Cell:
     for row in limits:
         if any(isinstance(v, bool) for v in (row.value, row.limit, row.margin)):
             raise ValueError("limits")
-        # nan and infinities have no difference to be compared
-        apart = abs(row.margin - (row.limit - row.value)) if np.isfinite([row.value, row.limit]).all() else 0.0
-        if not apart <= 1e-6 * max(1.0, abs(row.limit)):
+        margin = float(row.limit) - float(row.value)
+        # nan where one of the two is, infinite where there is no limit
+        if not np.isclose(float(row.margin), margin, rtol=0, atol=1e-6 * max(1.0, abs(row.value)), equal_nan=True):
             raise ValueError("limits")
         if row.status == "violated" and not row.margin < 0:
             raise ValueError("limits")
@@ -709,7 +709,13 @@ def _numbers(found: Mapping[Any, Any], names: Iterable[Any], most: float = np.in
     if set(found) != set(wanted):
         raise ValueError("names")
     for value in found.values():
-        if isinstance(value, bool) or not isinstance(value, (int, float)) or value < 0 or value > most or value == np.inf:
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, (int, float))
+            or value < 0
+            or value > most
+            or value == np.inf
+        ):
             raise ValueError("value")
     return {name: found[name] for name in wanted}
 

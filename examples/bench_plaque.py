@@ -36,8 +36,8 @@ def main(folder="out"):
         risk.to_csv(out / f"plaque_{name}.csv")
         figure = Figure(figsize=(9, 6.4), layout="constrained")
         cs.draw_risk_map(risk, figure.add_subplot())
-        figure.savefig(out / f"plaque_{name}.png", dpi=160)
-        figure.savefig(out / f"plaque_{name}.svg")
+        cs.save_figure(figure, out / f"plaque_{name}.png")
+        cs.save_figure(figure, out / f"plaque_{name}.svg")
 
     rosette = maps["rosette"]
     place = rosette.worst_places(1)[0]
@@ -45,13 +45,13 @@ def main(folder="out"):
 
     figure = Figure(figsize=(6, 6), layout="constrained")
     cs.draw_rose(cs.risk_rose(cuts["rosette"], BOARD), figure.add_subplot(projection="polar"))
-    figure.savefig(out / "plaque_rose.png", dpi=160)
+    cs.save_figure(figure, out / "plaque_rose.png")
 
     cut = cuts["border"]
     passes = cs.tooth_passes(cut, start=20, stop=20.25, angles=range(-20, 201, 2), heights=[2.0])
     figure = Figure(figsize=(7, 5), layout="constrained")
     cs.draw_tooth_passes(passes, figure.add_subplot())
-    figure.savefig(out / "plaque_chips.png", dpi=160)
+    cs.save_figure(figure, out / "plaque_chips.png")
     return maps
 
 

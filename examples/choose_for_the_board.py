@@ -45,16 +45,16 @@ def main(folder="out", feeds=FEEDS, draws=100, pitch=1.0, workers=None):
 
     figure = Figure(figsize=(9, 11.5), layout="constrained")
     cs.draw_comparison(comparison, figure.subplots(3, 1))
-    figure.savefig(out / "choose_bits.png", dpi=160)
+    cs.save_figure(figure, out / "choose_bits.png")
     figure = Figure(figsize=(5.6, 4.8), layout="constrained")
     cs.draw_layout(layout, figure.add_subplot(projection="polar"))
-    figure.savefig(out / "choose_layout.png", dpi=160)
+    cs.save_figure(figure, out / "choose_layout.png")
     figure = Figure(figsize=(7.5, 3.9), layout="constrained")
     cs.draw_process_window(choice, figure.add_subplot())
-    figure.savefig(out / "choose_window.png", dpi=160)
+    cs.save_figure(figure, out / "choose_window.png")
     figure = Figure(figsize=(6.4, 5.2), layout="constrained")
     cs.draw_front(choice, figure.add_subplot())
-    figure.savefig(out / "choose_front.png", dpi=160)
+    cs.save_figure(figure, out / "choose_front.png")
     return comparison, layout, choice
 
 

@@ -38,11 +38,11 @@ def main(folder="out"):
     risk.to_csv(out / "house_board.csv")
     figure = Figure(figsize=(13, 6), layout="constrained")
     cs.draw_risk_map(risk, figure.add_subplot(), lands=lands, travel=carving.travel)
-    figure.savefig(out / "house_board.png", dpi=160)
-    figure.savefig(out / "house_board.svg")
+    cs.save_figure(figure, out / "house_board.png")
+    cs.save_figure(figure, out / "house_board.svg")
     figure = Figure(figsize=(9, 3), layout="constrained")
     cs.draw_reached_feed(carving.cuts[8], figure.add_subplot())
-    figure.savefig(out / "house_board_feed.png", dpi=160)
+    cs.save_figure(figure, out / "house_board_feed.png")
     return carving, risk
 
 

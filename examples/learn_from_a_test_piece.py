@@ -62,10 +62,10 @@ def main(folder="out", rounds=3, sectors=12, draws=200):
     for ax, risk, words in zip(figure.subplots(1, 2), (before, after), ("before", "after"), strict=True):
         cs.draw_risk_map(risk, ax, key=False)
         ax.set_title(f"Damage, {words}", loc="left")
-    figure.savefig(out / "before_and_after.png", dpi=110)
+    cs.save_figure(figure, out / "before_and_after.png", dpi=110)
     figure = Figure(figsize=(7.5, 4.6), layout="constrained")
     cs.draw_fit(fitted, figure.add_subplot())
-    figure.savefig(out / "learned.png", dpi=120)
+    cs.save_figure(figure, out / "learned.png", dpi=120)
     return fitted, before, after
 
 

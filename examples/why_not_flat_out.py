@@ -99,7 +99,7 @@ def main(folder="out"):
     values = plane()
     figure = Figure(figsize=(9.6, 8), layout="constrained")
     draw(values, figure)
-    figure.savefig(out / "why_not_flat_out.png", dpi=160)
+    cs.save_figure(figure, out / "why_not_flat_out.png")
 
     print(f"Mean damage of the ring, {BOARD.wood.name}; * usable, below {CLASSES['brush off']:g}; then what leads")
     print("mm/min (in/min)" + "".join(f"{s:>8.0f}" for s in SPEEDS) + "  rpm")

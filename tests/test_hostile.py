@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 import inspect
 import os
+import tempfile
 import time
 from collections.abc import Callable, Mapping
 from decimal import Decimal
@@ -22,6 +23,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from matplotlib.figure import Figure
 
 import chipsim as cs
 from chipsim.testing import strategies as kit
@@ -419,6 +421,12 @@ CHECKS = (
     st.sampled_from([None, {}, {"flatness": NAN}, {"no such": 1}, {"near": 0.2}, [1], {1: 2}, {"board": 3}]),
 )
 COUPONS = (Later("coupon"), thing(Later("coupon"), Later("grades")))
+FOLDER = tempfile.TemporaryDirectory()
+PDF = (
+    os.path.join(FOLDER.name, "x.pdf"),
+    thing(os.path.join(FOLDER.name, "x.pdf"), "/no/such/x.pdf", os.devnull, "", "a\0.pdf", FOLDER.name),
+)
+A_FIGURE = Figure((1.0, 1.0))
 AXES = (SKIP, st.sampled_from(["none", "flat", "polar", "3d", "closed", "word"]).map(lambda kind: Axis(kind)))
 
 
@@ -813,8 +821,9 @@ CALLS: dict[str, dict[str, Call]] = {
         moisture=(8, number(4, 30)))},
     "woods": {"": plain(cs.woods)},
     "write_grade_form": {"": plain(cs.write_grade_form, coupon=COUPONS, again=(SKIP, number(0, 1)), seed=SEED)},
-    "write_grading_sheet": {"": plain(cs.write_grading_sheet, coupon=COUPONS,
-        path=(os.devnull, st.sampled_from([os.devnull, "/no/such/folder/x.pdf"])),
+    "save_figure": {"": plain(cs.save_figure, figure=(A_FIGURE, thing(A_FIGURE)), path=PDF,
+        dpi=(SKIP, number(20, 2000)), examples=6, also=(OSError,))},
+    "write_grading_sheet": {"": plain(cs.write_grading_sheet, coupon=COUPONS, path=PDF,
             paper=(SKIP, words("A4", "Letter")), examples=4, also=(OSError,))},
     "write_rs274": {"": plain(cs.write_rs274, carving=JOBS, clearance=(5.0, number(0.5, 200)),
         plunge_feed=(300.0, number(1, 60_000)), decimals=(4, number(3, 9)), examples=40)},
@@ -880,7 +889,7 @@ def test_every_public_name_has_its_place() -> None:
 ELSEWHERE = {
     **dict.fromkeys(
         ("Comparison.to_csv", "Layout.to_csv", "RiskMap.to_csv", "Sweep.to_csv", "RiskMap.save", "FittedModel.save"),
-        "write where they are told, as open() does",
+        "write where they are told, see `tests/test_files.py`",
     ),
     **dict.fromkeys(
         ("Band.from_parts", "Summary.of_many", "Cut.flank_slope", "RiskMap.leading", "Cutter.radius"),
