@@ -148,13 +148,15 @@ def _times(factor: float | FloatArray, value: Callable[[FloatArray], FloatArray]
     return factor * value(x)
 
 
-def _smallest(value: Callable[[FloatArray], FloatArray], left: FloatArray, right: FloatArray) -> FloatArray:
+def _smallest(
+    value: Callable[[FloatArray], FloatArray], left: FloatArray, right: FloatArray, steps: int = 72
+) -> FloatArray:
     """Where each of many functions, one per element and unimodal between left and right, is smallest."""
     shrink = (math.sqrt(5) - 1) / 2
     left, right = left.copy(), right.copy()
     inner_left, inner_right = right - shrink * (right - left), left + shrink * (right - left)
     value_left, value_right = value(inner_left), value(inner_right)
-    for _ in range(72):  # 0.618**72 = 1e-15 of the bracket
+    for _ in range(steps):  # 0.618**72 = 1e-15 of the bracket
         lower = value_left < value_right
         left, right = np.where(lower, left, inner_left), np.where(lower, inner_right, right)
         fresh = np.where(lower, right - shrink * (right - left), left + shrink * (right - left))
