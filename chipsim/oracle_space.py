@@ -263,18 +263,28 @@ class Motion:
         return np.unique(np.r_[time, high])
 
     @cached_property
-    def bend(self) -> float:
-        """The greatest curvature of the path in the face [1/mm]."""
+    def _curvature(self) -> FloatArray:
+        """Curvature of each piece of the layout in the face [1/mm]."""
         lay = self._layout
-        return float((1 / np.abs(lay.vector[lay.sweep != 0])).max(initial=0.0))
+        out = np.zeros(lay.sweep.shape)
+        np.divide(1.0, np.abs(lay.vector), out=out, where=lay.sweep != 0)
+        return out
 
-    @cached_property
-    def restless(self) -> float:
-        """A bound of the acceleration of the axis in the face [mm/s^2]."""
-        law = self._law
-        if law is None:
-            return float(self._layout.speed.max() ** 2 * self.bend)
-        return float(np.abs(np.diff(law[:, 1]) / np.diff(law[:, 0])).max() + law[:, 1].max() ** 2 * self.bend)
+    def curvature(self, t: FloatArray) -> FloatArray:
+        """Curvature of the path in the face [1/mm] at times `t` (...) [s] between kinks."""
+        return self._curvature[self._share(np.minimum(np.maximum(t, 0.0), self._end))[0]]
+
+    def restless(self, before: FloatArray, after: FloatArray) -> FloatArray:
+        """A bound of the acceleration of the axis in the face [mm/s^2] between two times with no kink between them."""
+        lay, middle = self._layout, (before + after) / 2
+        k = self._share(np.minimum(np.maximum(middle, 0.0), self._end))[0]
+        if self._law is None:
+            return np.asarray(lay.speed[k] ** 2 * self._curvature[k])
+        at, speed, _ = self._law.T
+        n = np.minimum(np.maximum(np.searchsorted(at, middle, side="right") - 1, 0), at.size - 2)
+        flat = np.divide(lay.in_the_face[k], lay.length[k], out=np.zeros(k.shape), where=lay.length[k] > 0)
+        along = np.abs((speed[n + 1] - speed[n]) / (at[n + 1] - at[n]))
+        return np.asarray(along * flat + np.maximum(speed[n], speed[n + 1]) ** 2 * self._curvature[k])
 
     def travelled(self, t: ArrayLike) -> FloatArray:
         """Length along the path in space [mm] at times `t` (...) [s]."""
@@ -308,7 +318,7 @@ class Motion:
         """Axis as complex numbers and depth of the tip [mm]."""
         lay = self._layout
         k, done = self._share(np.minimum(np.maximum(t, 0.0), self._end))
-        if self.bend:
+        if self._curvature.any():
             sweep = lay.sweep[k]
             axis = lay.origin[k] + lay.vector[k] * np.where(sweep != 0, np.exp(1j * sweep * done), done)
         else:
@@ -552,6 +562,16 @@ def _zeros(value: Across, stray: Stray, gaps: _Gaps, finest: float) -> tuple[Flo
     return _zero(value, a, b, j, finest), g
 
 
+def _divided(gaps: _Gaps, x: FloatArray, gap: IntArray) -> _Gaps:
+    """The gaps, divided at the times x that lie in them."""
+    left, owner = np.r_[gaps.left, x], np.r_[np.arange(gaps.left.size), gap]
+    order = np.lexsort((left, owner))
+    left, owner = left[order], owner[order]
+    ends = np.r_[owner[1:] != owner[:-1], True][: owner.size]
+    right = np.where(ends, gaps.right[owner], np.r_[left[1:], 0.0][: owner.size])
+    return _Gaps(left, right, gaps.flute[owner])
+
+
 class _Sweeps(NamedTuple):
     """What one motion does on one line: stretches of time with a constant answer, in order of flute, then time."""
 
@@ -569,32 +589,35 @@ class _Sweeps(NamedTuple):
 def _sweeps(sight: _Sight, low: float, high: float, windows: Sequence[tuple[int, float, float]]) -> _Sweeps:
     """Everything that a motion sweeps on the line from `low` to `high` in the windows (flute, first x, last x)."""
     motion = sight.motion
-    gaps = _near(sight, low, high, windows)
-    swing = motion.omega**2
+    swing, since = motion.omega**2, sight.since
 
     def edge_stray(a: FloatArray, b: FloatArray) -> FloatArray:
         r_a, r_b = sight.radius(a), sight.radius(b)
-        bend = motion.restless + swing * (np.maximum(r_a, r_b) + motion.runout)
+        bend = motion.restless(since + a, since + b) + swing * (np.maximum(r_a, r_b) + motion.runout)
         return np.asarray((b - a) ** 2 / 8 * bend + 2 * np.abs(r_b - r_a))
 
     def axis_stray(a: FloatArray, b: FloatArray) -> FloatArray:
-        # straight pieces only go on; along an arc it is the length, not the time, that bends
-        if not motion.bend:
-            return np.zeros(a.shape)
-        return (motion.travelled(sight.since + b) - motion.travelled(sight.since + a)) ** 2 / 8 * motion.bend
+        # straight pieces only go on; along an arc it is the way, not the time, that bends
+        way = motion.travelled(since + b) - motion.travelled(since + a)
+        return np.asarray(way**2 / 8 * motion.curvature(since + (a + b) / 2))
 
     def no_stray(a: FloatArray, b: FloatArray) -> FloatArray:
         return np.zeros(a.shape)  # it rises or falls, but not both: one zero at most
 
     finest = FINEST / abs(motion.omega)
+    gaps = _near(sight, low, high, windows)
+    # Only while the tip is in the slice is there an edge to speak of.
+    level_x, level_gap = _zeros(sight.level, no_stray, gaps, finest)
+    gaps = _divided(gaps, level_x, level_gap)
+    inside = sight.level((gaps.left + gaps.right) / 2, gaps.flute) >= 0
+    gaps = _Gaps(gaps.left[inside], gaps.right[inside], gaps.flute[inside])
     edge_x, edge_gap = _zeros(sight.edge_across, edge_stray, gaps, finest)
     axis_x, axis_gap = _zeros(sight.axis_across, axis_stray, gaps, finest)
-    level_x, level_gap = _zeros(sight.level, no_stray, gaps, finest)
     # Every gap's beginning, the zeros in it, and its end, in order.
     n = gaps.left.size
-    x = np.concatenate([gaps.left, edge_x, axis_x, level_x, gaps.right])
-    owner = np.concatenate([np.arange(n), edge_gap, axis_gap, level_gap, np.arange(n)])
-    rank = np.concatenate([np.zeros(n), np.ones(edge_x.size + axis_x.size + level_x.size), np.full(n, 2.0)])
+    x = np.concatenate([gaps.left, edge_x, axis_x, gaps.right])
+    owner = np.concatenate([np.arange(n), edge_gap, axis_gap, np.arange(n)])
+    rank = np.concatenate([np.zeros(n), np.ones(edge_x.size + axis_x.size), np.full(n, 2.0)])
     is_edge = np.zeros(x.size, dtype=bool)
     is_edge[n : n + edge_x.size] = True
     order = np.lexsort((x, rank, owner))
@@ -605,7 +628,7 @@ def _sweeps(sight: _Sight, low: float, high: float, windows: Sequence[tuple[int,
 
     middle = (left + right) / 2
     axis, edge = sight.look(middle, flute)
-    meets = (axis.imag * edge.imag <= 0) & (sight.level(middle, flute) >= 0)
+    meets = axis.imag * edge.imag <= 0
     start, stop, which = left[meets], right[meets], flute[meets]
     sides = [sight.look(x, which) for x in (start, stop)]
     places = [_meeting(axis, edge) for axis, edge in sides]
