@@ -769,3 +769,68 @@ def test_a_motion_of_no_pieces_stands_still_and_cuts_nothing():
     assert none.duration == 0
     assert len(removed_stretches([none], (0.0, 0.0), 10.0, 0.0, 1.0)) == 0
     assert len(probe_strikes([none], (0.0, 0.2), 90.0, 0.2).depth) == 0
+
+
+# --- what brute force must not miss --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("dip", [1e-3, 1e-6, 1e-9])
+@pytest.mark.parametrize("azimuth", [0.0, 137.2])
+def test_an_edge_that_dips_across_the_probe_between_two_looks_strikes_twice(dip, azimuth):
+    """A standing circle of radius 1, and a probe that cuts off a cap of height `dip`, or passes as far outside."""
+    radius = 1.0
+    still = Motion(
+        (0.0, 0.0, 1.0), [Dwell(0.0099)], lambda h: np.ones(np.shape(h)), 18000.0, flutes=2, phase=azimuth + 3
+    )
+    along = np.exp(1j * math.radians(azimuth))
+    lip = along * (-0.1 + 1j * (radius - dip))
+    got = probe_strikes([still], (lip.real, lip.imag), azimuth + 180.0, 0.2)
+    turns = got.time.size / 4
+    assert turns == pytest.approx(0.0099 / still.turn, abs=0.5)
+    half = math.sqrt(dip * (2 * radius - dip))
+    np.testing.assert_allclose(np.sort(got.depth)[[0, -1]], [0.1 - half, 0.1 + half], atol=1e-15 / half)
+    lip = along * (-0.1 + 1j * (radius + dip))
+    assert not probe_strikes([still], (lip.real, lip.imag), azimuth + 180.0, 0.2).depth.size
+
+
+def test_the_speed_of_a_strike_is_that_of_the_edge_and_the_plunge():
+    dot = move("1 2 -1 ; L 1 2 2 1800", flutes=1, phase=40.0)
+    half = 2 * math.tan(math.radians(30))
+    got = probe_strikes([dot], (1.0 - half, 2.0), 180.0, half)
+    edge = (half - got.depth) * 18000 * 2 * math.pi / 60
+    np.testing.assert_allclose(got.speed, np.hypot(edge, 30.0) / 1000, rtol=1e-12)
+    stroke = move("0 0 1.2 ; L 10 2 1.2 3000", **STROKE)
+    strikes = probe_strikes([stroke], (5.2, 1.6), 90.0, 0.4)
+    for t, j, speed in zip(strikes.time, strikes.flute, strikes.speed, strict=True):
+        before, after = stroke.edge([t - 1e-7, t + 1e-7], int(j), 0.0)
+        assert abs(after - before) / 2e-7 / 1000 == pytest.approx(speed, rel=1e-6)
+
+
+def test_a_job_of_minutes_keeps_its_digits():
+    short = move("0 0 1.2 ; L 10 0 1.2 3000", phase=30.0)
+    waited = replace(
+        short,
+        start=(0.0, 0.0, -1.0),
+        pieces=[Dwell(100.0), Line((0.0, 0.0, 1.2), 132000.0), *short.pieces],
+        phase=30.0 + 6 * 18000 * 100.001,
+    )
+    for azimuth in (33.0, 200.0, 271.0):
+        a, b = crossing_near(short, 0, azimuth, 0.1), crossing_near(waited, 0, azimuth, 100.101)
+        assert radial_thickness([waited], 0, 0, b) == pytest.approx(radial_thickness([short], 0, 0, a), abs=1e-11)
+    np.testing.assert_allclose(lip_of([waited]).depth[-9:], lip_of([short]).depth[-9:], atol=1e-10)
+
+
+def test_an_outline_with_knees_and_a_round_tip_is_followed():
+    """Any radius that does not fall: a ball under a cone under a cylinder, in a plunge, where the last turn is all."""
+
+    def outline(height):
+        h = np.asarray(height, dtype=np.float64)
+        ball = np.sqrt(np.maximum(0.25 - (0.5 - np.minimum(h, 0.5)) ** 2, 0.0))
+        return np.where(h < 0.25, ball, np.minimum(np.sqrt(0.1875) + 0.4 * (h - 0.25), 0.8))
+
+    plunge = Motion((0.0, 0.0, -0.5), [Line((0.0, 0.0, 3.0), 900.0)], outline, 18000.0, flutes=2, phase=10.0)
+    for z, azimuth in [(-1.9, 20.0), (-1.6, 77.0), (-1.2, 201.0), (-0.3, 140.0)]:
+        time = crossing_near(plunge, 0, azimuth, 0.165, z)
+        now, before = plunge.depth([time, time - plunge.turn / 2]) + z
+        expected = float(outline(now) - outline(before))
+        assert radial_thickness([plunge], 0, 0, time, z) == pytest.approx(expected, abs=TOLERANCE)
