@@ -65,7 +65,7 @@ FINEST = 1e-7
 FLAT = 1e-14
 """A function that strays less than this from its chord is a straight line [mm]."""
 TOUCHING = 1e-12
-"""How far below the slice a tip still counts as in it, and how far off a line an axis still lies on it [mm]."""
+"""How far above the slice a tip still counts as in it [mm]."""
 
 
 class Line(NamedTuple):
@@ -583,7 +583,6 @@ class _Sweeps(NamedTuple):
     meets: BoolArray  # whether anything is
     follows: BoolArray  # whether it begins where the stretch before it ends
     edge_left: BoolArray  # whether the edge is on the line at its beginning
-    edge_right: BoolArray
 
 
 def _sweeps(sight: _Sight, low: float, high: float, windows: Sequence[tuple[int, float, float]]) -> _Sweeps:
@@ -633,13 +632,11 @@ def _sweeps(sight: _Sight, low: float, high: float, windows: Sequence[tuple[int,
     sides = [sight.look(x, which) for x in (start, stop)]
     places = [_meeting(axis, edge) for axis, edge in sides]
     least, most = np.minimum(*places), np.maximum(*places)
-    for (axis, edge), on in zip(sides, (edge_left[meets], edge_right[meets]), strict=True):
-        # An edge on the line is itself the place. A segment that lies along the line at one instant sweeps all of
-        # itself: so does every tooth of a plunge.
-        along = on & (np.abs(axis.imag) <= TOUCHING)
-        for point, here in ((edge.real, on), (axis.real, along)):
-            least[here] = np.minimum(least, point)[here]
-            most[here] = np.maximum(most, point)[here]
+    for (_, edge), on in zip(sides, (edge_left[meets], edge_right[meets]), strict=True):
+        # An edge on the line is itself the place, whatever rounding makes of the quotient. In a plunge, whose axis
+        # stays on the line, that and the axis at the next look are the two ends of the whole segment.
+        least[on] = np.minimum(least, edge.real)[on]
+        most[on] = np.maximum(most, edge.real)[on]
 
     # The place turns back only near the axis, where an end of the stretch then lies as well; see the head of the
     # module. Three times v/omega leaves room for the body angle, which changes with the radius where there is runout.
@@ -669,7 +666,7 @@ def _sweeps(sight: _Sight, low: float, high: float, windows: Sequence[tuple[int,
     lows, highs = np.full(left.size, np.inf), np.full(left.size, -np.inf)
     lows[meets], highs[meets] = least, most
     follows = np.r_[False, (left[1:] == right[:-1]) & (flute[1:] == flute[:-1])][: left.size]
-    return _Sweeps(left, right, flute, lows, highs, meets, follows, edge_left, edge_right)
+    return _Sweeps(left, right, flute, lows, highs, meets, follows, edge_left)
 
 
 def _at_rest(motion: Motion, origin: complex, azimuth: float, z: float) -> _Sight:
@@ -992,22 +989,15 @@ def probe_strikes(
         run = np.cumsum(~(found.follows & found.meets & np.r_[False, found.meets[:-1]]))
         inmost = np.full(run.max(initial=0) + 1, -np.inf)
         np.maximum.at(inmost, run, np.where(found.meets, found.high, -np.inf))
-        # the end of one stretch is the beginning of the next, unless nothing follows it
-        last = found.edge_right & ~np.r_[found.follows[1:], False][: found.left.size]
-        for at, on, before in ((found.left, found.edge_left, -1), (found.right, last, 0)):
-            i = np.flatnonzero(on)
-            if not i.size:
-                continue
-            edge = sight.look(at[i], found.flute[i])[1]
-            level = sight.level(at[i], found.flute[i])
-            inside = (level >= 0) & (edge.real >= -beyond) & (edge.real <= surface)
-            for n, y in zip(i[inside], edge.real[inside], strict=True):
-                sides = [n, n - 1] if before and found.follows[n] else [n]
-                reach = max([float(inmost[run[m]]) for m in sides if found.meets[m]], default=-math.inf)
-                x = float(at[n])
-                rows.append(
-                    (k, int(found.flute[n]), x, float(y), max(reach, float(y)), _pace(motion, x, found.flute[n], z))
-                )
+        # an edge on the probe ends one stretch and begins the next
+        i = np.flatnonzero(found.edge_left)
+        edge = sight.look(found.left[i], found.flute[i])[1]
+        inside = (edge.real >= -beyond) & (edge.real <= surface)
+        for n, y in zip(i[inside], edge.real[inside], strict=True):
+            sides = [m for m in ((n, n - 1) if found.follows[n] else (n,)) if found.meets[m]]
+            reach = max([float(inmost[run[m]]) for m in sides], default=-math.inf)
+            j, x = int(found.flute[n]), float(found.left[n])
+            rows.append((k, j, x, float(y), max(reach, float(y)), _pace(motion, x, j, z)))
     rows.sort(key=lambda row: (row[0], row[2]))
     table = np.array(rows, dtype=np.float64).reshape(-1, 6)
     y = table[:, 3]

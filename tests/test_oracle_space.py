@@ -686,7 +686,8 @@ def test_a_motion_of_another_bit_counts_with_its_own_outline_speed_and_spin():
     t = crossing_near(second, 0, 20.0, 0.1, -0.6)
     assert radial_thickness([first, second], 1, 0, t, -0.6) == radial_thickness([second], 0, 0, t, -0.6) > 0.01
     # what comes later does not count
-    assert radial_thickness([second, first], 0, 0, t, -0.6) == radial_thickness([second], 0, 0, t, -0.6)
+    t = crossing_near(first, 0, 20.0, 0.1)
+    assert radial_thickness([first, second], 0, 0, t) == radial_thickness([first], 0, 0, t) > 0.01
 
 
 # --- motion -----------------------------------------------------------------------------------------------------------
@@ -834,3 +835,60 @@ def test_an_outline_with_knees_and_a_round_tip_is_followed():
         now, before = plunge.depth([time, time - plunge.turn / 2]) + z
         expected = float(outline(now) - outline(before))
         assert radial_thickness([plunge], 0, 0, time, z) == pytest.approx(expected, abs=TOLERANCE)
+
+
+def by_looking_everywhere(motion, origin, azimuth, z, looks=400_000):
+    """All places where segments meet the line, at very many instants."""
+    t = np.linspace(0.0, motion.duration, looks)
+    u = np.exp(-1j * math.radians(azimuth))
+    axis = (motion.position(t)[0] + 1j * motion.position(t)[1] - complex(*origin)) * u
+    places = []
+    for j in range(motion.flutes):
+        edge = (motion.edge(t, j, z) - complex(*origin)) * u
+        on = (axis.imag * edge.imag <= 0) & (motion.depth(t) + z >= 0)
+        share = axis.imag[on] / (axis.imag[on] - edge.imag[on])
+        places.append(axis.real[on] + share * (edge.real[on] - axis.real[on]))
+    return np.concatenate(places)
+
+
+@pytest.mark.parametrize(
+    ("origin", "azimuth"),
+    [((0.469, -0.075), 152.4), ((0.03, -0.071), 195.0), ((0.068, -0.006), 353.1), ((0.375, -0.045), 308.9)],
+)
+def test_in_the_core_the_place_turns_back_and_is_followed(origin, azimuth):
+    """Within a turn, at 1 mm a turn: what is swept near the axis ends where segments envelop, not at an edge."""
+    motion = Motion(
+        (0.0, 0.0, 1.0),
+        [Line((0.4, 0.0, 1.0), 6000.0)],
+        lambda h: np.full(np.shape(h), 0.5),
+        6000.0,
+        flutes=1,
+        phase=100.0,
+    )
+    got = removed_stretches([motion], origin, azimuth, -2.0, 2.0)
+    seen = by_looking_everywhere(motion, origin, azimuth, 0.0)
+    assert got.size
+    assert got[0, 0] == pytest.approx(seen.min(), abs=1e-3)
+    assert got[-1, 1] == pytest.approx(seen.max(), abs=1e-3)
+    assert got[0, 0] <= seen.min() + 1e-12
+    assert got[-1, 1] >= seen.max() - 1e-12
+
+
+@pytest.mark.parametrize("runout", [0.0, 0.2])
+def test_a_narrow_bit_at_a_coarse_feed_is_not_overlooked(runout):
+    """It passes the line within a small part of a turn; with runout the edge reaches ten times its radius."""
+    motion = Motion(
+        (0.0, 0.0, 1.0),
+        [Line((9.0, 0.0, 1.0), 9000.0)],
+        lambda h: np.full(np.shape(h), 0.02),
+        3000.0,
+        flutes=4,
+        phase=3.0,
+        runout=runout,
+    )
+    for x in np.arange(0.31, 8.5, 0.49):
+        # the axis itself crosses the line: something of it is always removed
+        assert removed_stretches([motion], (x, 0.0), 90.0, -1.0, 1.0).size
+    # beside a standing bit, within reach of the edge and not of the radius alone
+    still = replace(motion, pieces=[Dwell(0.05)])
+    assert (removed_stretches([still], (0.0, 0.1), 0.0, -1.0, 1.0).size > 0) == (runout > 0)
