@@ -892,3 +892,16 @@ def test_a_narrow_bit_at_a_coarse_feed_is_not_overlooked(runout):
     # beside a standing bit, within reach of the edge and not of the radius alone
     still = replace(motion, pieces=[Dwell(0.05)])
     assert (removed_stretches([still], (0.0, 0.1), 0.0, -1.0, 1.0).size > 0) == (runout > 0)
+
+
+def test_the_bundle_is_counted_from_what_is_finished():
+    """A dot that stays short of its circle: its last bundle lies beyond the nominal one."""
+    row = next(r for r in numbers() if r["id"] == "T9ak0y")
+    board = board_of(row)
+    lip = float(row["lip_x"]), float(row["lip_y"])
+    got = probe_strikes(board, lip, float(row["outward_deg"]), half_width(board, row), bundle=0.03)
+    assert got.finished == pytest.approx(0.0123488807576669, abs=TOLERANCE)
+    assert got.depth[got.in_bundle] == pytest.approx([0.0412163942171482, 0.0123488807576669], abs=TOLERANCE)
+    air = move("0 0 -1 ; L 4 0 -1 1200")
+    nothing = probe_strikes([air], (1.0, 0.5), 90.0, 0.5)
+    assert (nothing.finished, nothing.depth.size) == (0.5, 0)
