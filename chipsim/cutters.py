@@ -6,7 +6,7 @@ Anything with the attributes of `Cutter` can be put in a `Cut`; `VBit` is the co
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import InitVar, dataclass, field
 from typing import Protocol, runtime_checkable
 
 import numpy as np
@@ -25,6 +25,7 @@ __all__ = [
     "cone_angle",
     "heel_rub_radius",
     "profile_knots",
+    "runout_text",
     "shape_words",
 ]
 
@@ -35,8 +36,8 @@ class Cutter(Protocol):
 
     `radius` takes heights above the tip [mm] (any shape) and returns radii of the same shape [mm]; it must
     not fall as the height grows and stays at ``diameter / 2`` above the outline's top. Edges lie in axial
-    planes. A bit that also has ``knots() -> (heights, radii)`` is used as that exact polyline; otherwise
-    `radius` is sampled (`profile_knots`).
+    planes. A bit that also has ``knots() -> (heights, radii)``, heights rising from 0 at the tip, is used as
+    that exact polyline, which must be the one of `radius`; otherwise `radius` is sampled (`profile_knots`).
     """
 
     @property
@@ -62,8 +63,8 @@ class Cutter(Protocol):
 
 def as_cutter(bit: object) -> Cutter:
     """Return the bit if it has all that a `Cutter` has, its numbers finite, or raise DomainError."""
-    if isinstance(bit, VBit | ProfileBit):  # checked when they were made
-        return bit
+    if type(bit) in (VBit, ProfileBit):  # checked when they were made
+        return bit  # type: ignore[return-value]
     if not isinstance(bit, Cutter):
         raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
     integer("bit.flutes", bit.flutes, low=1, high=12)
@@ -72,7 +73,71 @@ def as_cutter(bit: object) -> Cutter:
     for name in ("cutting_length", "max_spindle_speed"):
         if getattr(bit, name) is not None:
             _check_own(name, getattr(bit, name))
+    if hasattr(bit, "knots"):
+        _own_knots(bit)
     return bit
+
+
+def _own_knots(bit: Cutter) -> tuple[FloatArray, FloatArray]:
+    """Heights and radii of a bit's own ``knots()``, each (k,), or DomainError unless they are its outline. [mm]"""
+    found = bit.knots()  # type: ignore[attr-defined]
+    if not isinstance(found, tuple | list) or len(found) != 2:
+        raise DomainError(f"bit.knots() must return two arrays, heights and radii, got {type(found).__name__}")
+    heights = array("bit.knots() heights", found[0], ndim=1, unit="mm")
+    radii = array("bit.knots() radii", found[1], ndim=1, low=0, unit="mm")
+    if heights.size < 2 or heights.size != radii.size:
+        raise DomainError(
+            "bit.knots() must return at least 2 heights and as many radii, got "
+            f"{heights.size} and {radii.size}; the first stands at the tip, the last where the full diameter is reached"
+        )
+    if heights[0] != 0:
+        raise DomainError(f"bit.knots() heights must start at 0 mm, the tip, got {heights[0]:g} mm")
+    steps = np.diff(heights)
+    if (steps < 1e-9).any():
+        k = int(np.argmax(steps < 1e-9))
+        raise DomainError(
+            "bit.knots() heights must rise from the tip, each by 1e-9 mm or more, got "
+            f"{heights[k]:g} mm then {heights[k + 1]:g} mm at index {k + 1}"
+            + ("; a shoulder is given as a step of 0.001 mm in height" if steps[k] == 0 else "")
+        )
+    _check_radii(bit, "bit.knots() radii", heights, radii)
+    # between the corners too, and above the last of them
+    at = np.concatenate([heights, (heights[1:] + heights[:-1]) / 2, [heights[-1] + 1.0]])
+    said, true = np.interp(at, heights, radii), _radius_at(bit, at)
+    off = np.abs(said - true)
+    if off.max() > 1e-6:
+        k = int(np.argmax(off))
+        raise DomainError(
+            f"bit.knots() must be the outline that bit.radius gives, got {said[k]:g} mm and {true[k]:g} mm "
+            f"at a height of {at[k]:g} mm; leave knots() out if the outline is no polyline"
+        )
+    return heights, radii
+
+
+def _radius_at(bit: Cutter, heights: FloatArray) -> FloatArray:
+    """``bit.radius`` of a user's bit at these heights, of their shape, or DomainError. [mm]"""
+    found = bit.radius(heights.copy())
+    radii = array("bit.radius(height)", found, low=0, unit="mm")
+    if radii.shape != heights.shape:
+        raise DomainError(f"bit.radius must return the shape of its argument, {heights.shape}, got {radii.shape}")
+    if np.asarray(found).dtype.kind in "biu" and np.ptp(radii) > 0:
+        raise DomainError("bit.radius must return floats, got whole numbers: fractions of a millimetre were cut off")
+    return radii
+
+
+def _check_radii(bit: Cutter, name: str, heights: FloatArray, radii: FloatArray) -> None:
+    """Raise DomainError unless radii never fall and stay within the bit's diameter."""
+    if (np.diff(radii) < 0).any():
+        k = int(np.argmax(np.diff(radii) < 0))
+        raise DomainError(
+            f"{name} must not fall with height, got {radii[k]:g} mm at {heights[k]:g} mm "
+            f"and {radii[k + 1]:g} mm at {heights[k + 1]:g} mm"
+        )
+    if radii[-1] > bit.diameter / 2 + 1e-6:
+        raise DomainError(
+            f"{name} must not exceed bit.diameter / 2 = {bit.diameter / 2:g} mm, got {radii[-1]:g} mm; was a diameter "
+            "given for a radius?"
+        )
 
 
 def _check_own(name: str, value: object) -> None:
@@ -82,9 +147,21 @@ def _check_own(name: str, value: object) -> None:
         raise DomainError(f"bit.{name} must be a float or an int, got {value!r}")
 
 
-def _check_edges(bit: VBit | ProfileBit) -> None:
+def runout_text(bit: Cutter) -> str:
+    """Both figures of a bit's runout, for captions and reports: the eccentricity and what an indicator reads."""
+    return f"runout {bit.runout:g} mm (an indicator reads {2 * bit.runout:g} mm)"
+
+
+def _check_edges(bit: VBit | ProfileBit, reading: object) -> None:
     """Validate what every bit of this module carries; frozen dataclasses normalise through object.__setattr__."""
     put = object.__setattr__
+    if reading is not None:
+        if number("runout", bit.runout, unit="mm") != 0:
+            raise DomainError(
+                f"indicator_reading must be None where runout is given, got {reading!r} and {bit.runout!r}; the runout "
+                "is half of what an indicator reads"
+            )
+        put(bit, "runout", number("indicator_reading", reading, low=0, high=2, unit="mm") / 2)
     put(bit, "flutes", integer("flutes", bit.flutes, low=1, high=12))
     put(bit, "rake", number("rake", bit.rake, low=-45, high=60, unit="deg"))
     put(bit, "clearance", number("clearance", bit.clearance, low=0, high=60, unit="deg", open_low=True))
@@ -106,6 +183,13 @@ def _check_edges(bit: VBit | ProfileBit) -> None:
         )
 
 
+def _asked(bit: VBit) -> str:
+    angle = bit.included_angle
+    if not isinstance(angle, (int, float)) or not 0 < angle <= np.pi:
+        return ""
+    return f"were radians meant? {angle:g} rad = {np.degrees(angle):.4g} deg"
+
+
 def _is_above(value: object, limit: float) -> bool:
     return isinstance(value, (int, float)) and value > limit
 
@@ -125,7 +209,7 @@ class VBit:
     Parameters
     ----------
     included_angle
-        Full angle between the two walls of the groove, in [1e-6, 180). [deg]
+        Full angle between the two walls of the groove, in [5, 180); less asks whether radians were meant. [deg]
     diameter
         Cutting diameter at the top of the cone, in [1, 150]. [mm]
     flutes
@@ -137,13 +221,16 @@ class VBit:
     edge_radius
         Rounding of the cutting edge; about 0.003-0.010 fresh carbide, 0.02-0.06 dull (from memory). [mm]
     runout
-        Eccentricity of the cutter axis from the spindle axis; an indicator reads twice this. [mm]
+        Eccentricity of the cutter axis from the spindle axis, half of what an indicator reads. [mm]
     runout_azimuth
         Direction of the eccentricity in the cutter, against the sense of rotation from flute 0. [deg]
     cutting_length
         Height of the cutting edges as marked or measured; None: not known, depth is not limited by it. [mm]
     max_spindle_speed
         Marked maximum speed; a `Cut` above it is refused. None: unmarked. [rpm]
+    indicator_reading
+        What an indicator reads in all as the bit is turned by hand, twice the runout, in [0, 2]; in place of `runout`,
+        as which the bit keeps half of it. [mm]
 
     Raises
     ------
@@ -162,11 +249,17 @@ class VBit:
     runout_azimuth: float = field(default=0.0, kw_only=True)
     cutting_length: float | None = field(default=None, kw_only=True)
     max_spindle_speed: float | None = field(default=None, kw_only=True)
+    indicator_reading: InitVar[float | None] = field(default=None, kw_only=True)
 
-    def __post_init__(self) -> None:
+    def __post_init__(self, indicator_reading: float | None) -> None:
         put = object.__setattr__
-        angle = number("included_angle", self.included_angle, low=1e-6, high=180, unit="deg", open_high=True)
-        put(self, "included_angle", angle)
+        put(
+            self,
+            "included_angle",
+            number(
+                "included_angle", self.included_angle, low=5, high=180, unit="deg", open_high=True, hint=_asked(self)
+            ),
+        )
         hint = ""
         if isinstance(self.diameter, (int, float)) and 0 < self.diameter < 1:
             hint = f"were inches meant? {self.diameter:g} in = {self.diameter * inch:g} mm"
@@ -174,7 +267,7 @@ class VBit:
         put(
             self, "tip_width", number("tip_width", self.tip_width, low=0, high=self.diameter, unit="mm", open_high=True)
         )
-        _check_edges(self)
+        _check_edges(self, indicator_reading)
 
     @property
     def half_angle(self) -> float:
@@ -228,7 +321,7 @@ class ProfileBit:
         (k,) heights above the tip, from 0, strictly increasing by 1e-9 or more, k >= 2. [mm]
     radii
         (k,) radii of the edge, non-negative, never falling. [mm]
-    flutes, rake, clearance, edge_radius, runout, runout_azimuth, cutting_length, max_spindle_speed
+    flutes, rake, clearance, edge_radius, runout, runout_azimuth, cutting_length, max_spindle_speed, indicator_reading
         As for `VBit`.
     """
 
@@ -242,8 +335,9 @@ class ProfileBit:
     runout_azimuth: float = field(default=0.0, kw_only=True)
     cutting_length: float | None = field(default=None, kw_only=True)
     max_spindle_speed: float | None = field(default=None, kw_only=True)
+    indicator_reading: InitVar[float | None] = field(default=None, kw_only=True)
 
-    def __post_init__(self) -> None:
+    def __post_init__(self, indicator_reading: float | None) -> None:
         heights = array("heights", self.heights, ndim=1, low=0, high=300, unit="mm")
         radii = array("radii", self.radii, ndim=1, low=0, high=75, unit="mm")
         if heights.size < 2 or heights.size != radii.size:
@@ -261,7 +355,7 @@ class ProfileBit:
             raise DomainError(f"radii must reach at least 0.5 mm, got {radii[-1]:g}")
         object.__setattr__(self, "heights", frozen(heights))
         object.__setattr__(self, "radii", frozen(radii))
-        _check_edges(self)
+        _check_edges(self, indicator_reading)
 
     @property
     def diameter(self) -> float:
@@ -312,24 +406,18 @@ def profile_knots(bit: Cutter, depth: float) -> tuple[FloatArray, FloatArray]:
     Raises
     ------
     DomainError
-        If the bit's radius has the wrong shape, is not finite, is negative or falls with height.
+        If the bit's radius has the wrong shape, is not finite, is negative, is cut off to whole numbers, falls with
+        height or exceeds half its diameter; if its knots do not rise from 0 or are not the outline of its radius.
     """
-    knots = getattr(bit, "knots", None)
-    if knots is not None:
-        heights, radii = knots()
-    else:
-        heights = np.linspace(0.0, max(depth, 1e-6), 2001)
-        radii = array("bit.radius(height)", bit.radius(heights), low=0, unit="mm")
-        if radii.shape != heights.shape:
-            raise DomainError(f"bit.radius must return the shape of its argument, {heights.shape}, got {radii.shape}")
-    radii = array("bit.radius(height)", radii, ndim=1, low=0, unit="mm")
-    if (np.diff(radii) < 0).any():
-        k = int(np.argmax(np.diff(radii) < 0))
-        raise DomainError(
-            f"bit.radius must not fall with height, got {radii[k]:g} mm at {heights[k]:g} mm "
-            f"and {radii[k + 1]:g} mm at {heights[k + 1]:g} mm"
-        )
-    return array("heights", heights, ndim=1), radii
+    if type(bit) in (VBit, ProfileBit):
+        heights, radii = bit.knots()  # type: ignore[attr-defined]
+        return array("heights", heights), array("radii", radii)
+    if hasattr(bit, "knots"):
+        return _own_knots(bit)
+    heights = np.linspace(0.0, max(depth, 1e-6), 2001)
+    radii = _radius_at(bit, heights)
+    _check_radii(bit, "bit.radius", heights, radii)
+    return heights, radii
 
 
 _OFF_CONE = 0.01

@@ -11,7 +11,7 @@ import numpy as np
 
 from ._arrays import FloatArray, choice, number
 from .cuts import Carving, Cut, Pass, Travel, as_carving
-from .cutters import Cutter, bit_words
+from .cutters import Cutter, bit_words, profile_knots
 from .errors import DomainError
 from .grain import Board
 from .limits import _extent
@@ -61,7 +61,8 @@ class Setting:
         put = object.__setattr__
         for key in ("spindle_speed", "feed"):
             if getattr(self, key) is not None:
-                put(self, key, number(key, getattr(self, key)))
+                unit = "rpm" if key == "spindle_speed" else "mm/min"
+                put(self, key, number(key, getattr(self, key), unit=unit))
         if self.bit is not None and not isinstance(self.bit, Cutter):
             raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {self.bit!r}")
         if self.passes is not None:
@@ -211,11 +212,9 @@ def _depths(cut: Cut, bit: Cutter, depth: FloatArray) -> FloatArray:
 
 
 def _outline(bit: Cutter) -> tuple[FloatArray, FloatArray]:
-    knots = getattr(bit, "knots", None)
-    if knots is None:
+    if not hasattr(bit, "knots"):
         raise DomainError("bit must have knots() if the grooves are to keep their width; or keep 'depth'")
-    heights, radii = knots()
-    return np.asarray(heights, dtype=float), np.asarray(radii, dtype=float)
+    return profile_knots(bit, 0.0)
 
 
 def centre_of(carving: Carving) -> tuple[float, float]:

@@ -118,7 +118,7 @@ class Ogee(Edges):
 
 @dataclass(frozen=True)
 class LyingKnots(Edges):
-    """Its outline has a shelf, its knots say a straight cone: the kernels would cut another groove."""
+    """Its outline has a shelf, its knots say a straight cone: a `Cut` refuses it."""
 
     def radius(self, height: Any) -> np.ndarray:
         h = np.asarray(height, dtype=float)
@@ -148,6 +148,23 @@ class FullAngle(Edges):
         return np.minimum(h * np.tan(np.radians(self.included_angle)), self.diameter / 2)
 
 
+# A bit that no `Cut` takes fails every property of the cuts made with it
+NO_CUT = {
+    "a_bigger_job_makes_bigger_chips",
+    "a_cut_has_the_outlines_width",
+    "a_table_of_the_outline_cuts_the_same_chips",
+    "chips_follow_the_sine_to_second_order",
+    "chips_lie_between_nothing_and_the_radius",
+    "chips_of_a_turn_fill_the_slot",
+    "earlier_passes_leave_the_groove",
+    "groove_volume_is_the_section_swept",
+    "kernels_agree_with_the_oracle",
+    "mirror_with_spin_leaves_every_chip",
+    "rigid_motion_leaves_every_chip",
+    "speed_and_feed_together_leave_every_chip",
+    "teeth_of_a_turn_share_the_feed",
+}
+
 CUTTERS = [
     (Cone(), set()),
     (Ogee(), set()),
@@ -169,8 +186,16 @@ CUTTERS = [
     ),
     (Moody(), {"radius_is_pure", "a_copy_is_the_same_outline", "radius_of_a_batch_is_that_of_each"}),
     (Dice(), {"radius_is_pure"}),
-    (LyingKnots(), {"radius_has_no_jumps", "knots_are_the_outline", "a_cut_has_the_outlines_width"}),
-    (TooWide(), {"radius_stays_within_the_diameter"}),
+    (LyingKnots(), {"radius_has_no_jumps", "knots_are_the_outline"} | NO_CUT),
+    (
+        TooWide(),
+        {
+            "radius_stays_within_the_diameter",
+            # a `Cut` as deep as that refuses it
+            "a_cut_has_the_outlines_width",
+            "a_table_of_the_outline_cuts_the_same_chips",
+        },
+    ),
     (FullAngle(), {"width_law_of_a_cone"}),
 ]
 
@@ -465,7 +490,7 @@ GOOD = [
     cs.Cut(cs.VBit(60, 6.35, 3), cs.ring(4, 1.5), 12_000, 2000, spin="ccw", machine=cs.Machine(500, 5000)),
     cs.Cut(cs.VBit(60, 6.35, 1), cs.line((0, 0), (6, 2), (0.4, 2.0)), 12_000, 2000, passes=[0.3]),
     cs.Machine(500, 5000),
-    cs.Machine(150, 1500, corner_rule="stop", plunge_feed=1200),
+    cs.Machine(150, 1500, corners="halt", plunge_feed=1200),
 ]
 GOOD.append(cs.Carving(tuple(replace(c, bit=GOOD[0].bit, passes=None) for c in GOOD[:3])))
 
