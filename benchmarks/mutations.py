@@ -571,8 +571,8 @@ FAULTS = [
     Fault(
         "corner's angle not halved",
         "chipsim/machine.py",
-        "machine.corner_tolerance / np.tan(total / 4)",
-        "machine.corner_tolerance / np.tan(total / 2)",
+        "gap / np.tan(total / 4)",
+        "gap / np.tan(total / 2)",
         MACHINE,
     ),
     Fault(

@@ -17,7 +17,8 @@ from typing import Any
 
 import numpy as np
 
-from ._arrays import FloatArray, integer, number
+from ._arrays import FloatArray, bare, integer, number
+from ._arrays import feed as feed_of
 from ._running import outcomes, worker_count
 from .bands import draws_of
 from .cuts import Carving, Cut, as_carving
@@ -232,7 +233,7 @@ class Recommendation:
             )
         if self.waived:
             lines.append(f"Waived by the user: {', '.join(self.waived)}.")
-        return "\n".join([*lines, rests])
+        return "\n".join([*lines, self.machine.corner_words, rests])
 
 
 _FOOT = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
@@ -360,7 +361,9 @@ def recommend(
         spindle_speed=_rpm(machine, positions, speeds),
         feed=_feeds(machine, feeds),
         passes=list(_listed("passes", passes)),
-        rotation=[number("rotations", r, low=-1e6, high=1e6, unit="deg") for r in _listed("rotations", rotations)],
+        rotation=[
+            number("rotations", r, low=-1e6, high=1e6, unit="deg") for r in _listed("rotations", rotations, "deg")
+        ],
         keep=keep,
         model=chosen,
         pitch=pitch,
@@ -411,7 +414,8 @@ def _waived(waive: object) -> tuple[str, ...]:
     return names
 
 
-def _listed(name: str, value: object) -> list[Any]:
+def _listed(name: str, value: object, unit: str = "") -> list[Any]:
+    value = bare(name, value, unit) if unit else value
     if isinstance(value, (str, bytes, Mapping)) or not isinstance(value, Iterable):
         raise DomainError(f"{name} must be several values, got {value!r}")
     found = list(value)
@@ -424,7 +428,7 @@ def _rpm(machine: Machine, positions: object, speeds: object) -> list[float]:
     if speeds is not None:
         if positions is not None:
             raise DomainError("speeds must not be given together with positions")
-        return [number("speeds", v, low=1000, high=100_000, unit="rpm") for v in _listed("speeds", speeds)]
+        return [number("speeds", v, low=1000, high=100_000, unit="rpm") for v in _listed("speeds", speeds, "rpm")]
     if machine.dial is None:
         raise DomainError("positions must come from a dial, and the machine has none: give it one, or give speeds")
     wanted = machine.dial.positions if positions is None else _listed("positions", positions)
@@ -435,9 +439,9 @@ def _rpm(machine: Machine, positions: object, speeds: object) -> list[float]:
 def _feeds(machine: Machine, feeds: object) -> list[float]:
     if feeds is None:
         return sorted(
-            {float(max(50.0, 10 * round(machine.max_feed * share / 10))) for share in (0.2, 0.4, 0.6, 0.8, 1)}
+            {float(max(100.0, 10 * round(machine.max_feed * share / 10))) for share in (0.2, 0.4, 0.6, 0.8, 1)}
         )
-    return [number("feeds", f, low=50, high=60_000, unit="mm/min") for f in _listed("feeds", feeds)]
+    return [feed_of("feeds", f) for f in _listed("feeds", feeds, "mm/min")]
 
 
 def _front(cells: Sequence[Cell]) -> tuple[Cell, ...]:

@@ -14,7 +14,7 @@ from .cuts import Carving, Cut, as_carving
 from .errors import DomainError
 from .grain import Board
 from .limits import Limit, check_limits, time_estimate
-from .machine import Machine
+from .machine import Machine, corners_text
 from .models import LipModel
 from .records import PRIOR, RISKS, Summary, checked_model
 from .risk import CLASSES, RiskMap, risk_map
@@ -121,6 +121,8 @@ class Comparison:
             by = {status: [r.name for r in o.limits if r.status == status] for status in ("violated", "unknown")}
             said = "; ".join(f"{status}: {', '.join(names)}" for status, names in by.items() if names)
             lines.append(f"  limits {said or 'kept'}")
+        corners = corners_text(c.machine for o in self.options for c in o.carving)
+        lines += [corners] if corners else []
         rests = str(self.options[0].risk.settings.get("learned") or PRIOR)
         return "\n".join([*lines, f"{rests} Limits are an estimate, no certificate."])
 

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
 
-from ._arrays import FloatArray, choice, frozen, instance, integer, number
-from .cutters import Cutter, as_cutter, bit_words, profile_knots
+from ._arrays import FloatArray, bare, choice, frozen, instance, integer, number
+from ._arrays import feed as feed_of
+from .cutters import Cutter, as_cutter, bit_words, profile_knots, runout_text
 from .errors import DomainError
 from .machine import Machine, SpeedProfile, speed_profile
 from .paths import Path
-from .units import feed_text, ipm, thou
+from .units import feed_text, ipm, range_text, thou
 
 __all__ = ["Carving", "Cut", "Pass", "Travel", "as_carving", "reached_feed", "settings_words"]
 
@@ -43,7 +44,7 @@ class Pass:
         if not isinstance(self.reversed, bool):
             raise DomainError(f"reversed must be True or False, got {self.reversed!r}")
         if self.feed is not None:
-            object.__setattr__(self, "feed", number("feed", self.feed, low=50, high=60_000, unit="mm/min"))
+            object.__setattr__(self, "feed", feed_of("feed", self.feed))
 
 
 @dataclass(frozen=True)
@@ -62,7 +63,7 @@ class Cut:
     spindle_speed
         Revolutions per minute, in [1000, 100000], not above the bit's marked maximum. [rpm]
     feed
-        Speed of the axis in the plane of the face, in [50, 60000]. [mm/min]
+        Speed of the axis in the plane of the face, in [100, 60000]. [mm/min]
     spin
         'cw' or 'ccw' seen from above; 'cw' is the trade's right-hand bit.
     phase
@@ -100,11 +101,8 @@ class Cut:
             raise DomainError(
                 f"spindle_speed must not exceed the bit's marked maximum, in [1000, {limit:g}] rpm, got {speed:g}"
             )
-        hint = ""
-        if isinstance(self.feed, (int, float)) and 0 < self.feed < 50:
-            hint = f"were inches per minute meant? {self.feed:g} in/min = {self.feed * ipm:g} mm/min"
         put(self, "spindle_speed", speed)
-        put(self, "feed", number("feed", self.feed, low=50, high=60_000, unit="mm/min", hint=hint))
+        put(self, "feed", feed_of("feed", self.feed))
         put(self, "spin", choice("spin", self.spin, ("cw", "ccw")))
         put(self, "phase", number("phase", self.phase, low=-1e6, high=1e6, unit="deg"))
         if self.machine is not None:
@@ -142,6 +140,7 @@ class Cut:
     def half_width(self, depth: FloatArray) -> FloatArray:
         """Half the groove's width at the face, from the outline the kernels use; runout not added. [mm]"""
         heights, radii = self.knots
+        depth = bare("depth", depth, "mm")
         # a flat tip that just touches the face cuts nothing
         return np.asarray(np.where(np.asarray(depth) > 1e-12, np.interp(depth, heights, radii), 0.0))
 
@@ -160,6 +159,7 @@ class Cut:
     def flank_slope(self, depth: FloatArray) -> FloatArray:
         """Slope dr/dh of the outline just below the face: tan of the flank's lean, 0 above the outline's top. [-]"""
         heights, radii = self.knots
+        depth = bare("depth", depth, "mm")
         slopes = np.append(np.diff(radii) / np.diff(heights), 0.0)
         return np.asarray(slopes[np.clip(np.searchsorted(heights, np.asarray(depth) - 1e-12) - 1, 0, None)])
 
@@ -226,19 +226,13 @@ def settings_words(cuts: Sequence[Cut]) -> str:
     words = shapes[0] if len(bits) == 1 else f"{len(bits)} bits ({' and '.join(shapes)})"
     spins = " and ".join(dict.fromkeys(cut.spin for cut in cuts))
     return (
-        f"{words}, {_range((c.spindle_speed for c in cuts), '.0f')} rpm {spins}, "
-        f"{_range((c.feed for c in cuts), '.0f')} mm/min ({_range((c.feed / ipm for c in cuts), '.0f')} in/min), "
-        f"{_range((c.feed_per_tooth for c in cuts), '.3f')} mm "
-        f"({_range((c.feed_per_tooth / thou for c in cuts), '.1f')} thou) a tooth"
-        + (f", runout {_range((bit.runout for bit in bits), 'g')} mm" if any(bit.runout for bit in bits) else "")
+        f"{words}, {range_text((c.spindle_speed for c in cuts), '.0f')} rpm {spins}, "
+        f"{range_text((c.feed for c in cuts), '.0f')} mm/min "
+        f"({range_text((c.feed / ipm for c in cuts), '.0f')} in/min), "
+        f"{range_text((c.feed_per_tooth for c in cuts), '.3f')} mm "
+        f"({range_text((c.feed_per_tooth / thou for c in cuts), '.1f')} thou) a tooth"
+        + (f", {runout_text(bits)}" if any(bit.runout for bit in bits) else "")
     )
-
-
-def _range(values: Iterable[float], form: str) -> str:
-    """'1200 to 1500', or the one number if both read the same."""
-    every = list(values)
-    low, high = f"{min(every):{form}}", f"{max(every):{form}}"
-    return low if low == high else f"{low} to {high}"
 
 
 def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:
@@ -386,7 +380,7 @@ def as_carving(thing: object, name: str = "carving") -> Carving:
 
 
 def reached_feed(cut: Cut) -> SpeedProfile:
-    """Speed the machine reaches along a cut, time-optimal under acceleration, curvature, corner rule and typed feed.
+    """Speed the machine reaches along a cut, time-optimal under acceleration, curvature, corners and typed feed.
 
     See `machine.speed_profile`; without a machine it is the typed feed everywhere.
     """

@@ -6,6 +6,7 @@ Anything with the attributes of `Cutter` can be put in a `Cut`; `VBit` is the co
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import InitVar, dataclass, field
 from typing import Protocol, runtime_checkable
 
@@ -14,7 +15,7 @@ from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, frozen, integer, number
 from .errors import DomainError
-from .units import inch
+from .units import inch, range_text
 
 __all__ = [
     "Cutter",
@@ -147,9 +148,11 @@ def _check_own(name: str, value: object) -> None:
         raise DomainError(f"bit.{name} must be a float or an int, got {value!r}")
 
 
-def runout_text(bit: Cutter) -> str:
-    """Both figures of a bit's runout, for captions and reports: the eccentricity and what an indicator reads."""
-    return f"runout {bit.runout:g} mm (an indicator reads {2 * bit.runout:g} mm)"
+def runout_text(bits: Iterable[Cutter]) -> str:
+    """Both figures of the bits' runout, for captions and reports: the eccentricity and what an indicator reads."""
+    every = [bit.runout for bit in bits]
+    both = range_text(every, "g"), range_text((2 * runout for runout in every), "g")
+    return f"runout {both[0]} mm (an indicator reads {both[1]} mm)"
 
 
 def _check_edges(bit: VBit | ProfileBit, reading: object) -> None:

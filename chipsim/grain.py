@@ -31,7 +31,7 @@ __all__ = [
 
 
 def _points(xy: ArrayLike) -> FloatArray:
-    p = array("xy", xy, nan=True)
+    p = array("xy", xy, nan=True, unit="mm")
     if p.ndim == 0 or p.shape[-1] != 2:
         raise DomainError(f"xy must have shape (..., 2), got {p.shape}")
     return p
@@ -273,7 +273,8 @@ def crossing_angle(cutting_direction: ArrayLike, fibre: ArrayLike) -> FloatArray
 
 def grain_words(angle: float, slack: float = 5.0) -> str:
     """Say a fibre angle [deg] in words of the trade; within `slack` of 0 or 90 neither with nor against; NaN no lip."""
-    a, near = float(array("angle", angle, ndim=0, nan=True)) % 180.0, number("slack", slack, low=0, high=90, unit="deg")
+    a = float(array("angle", angle, ndim=0, nan=True, unit="deg")) % 180.0
+    near = number("slack", slack, low=0, high=90, unit="deg")
     if not np.isfinite(a):
         return "no lip"
     if min(a, 180 - a) <= near:

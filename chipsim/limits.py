@@ -13,13 +13,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ._arrays import FloatArray, array, choice, frozen, instance, number
+from ._arrays import SLOWEST_PLUNGE, FloatArray, array, choice, frozen, instance, number
+from ._arrays import feed as feed_of
 from .cuts import Carving, Cut, Travel, as_carving
 from .cutters import Cutter, as_cutter, cone_angle, heel_rub_radius, profile_knots
 from .errors import DomainError
 from .forces import CuttingForceModel, Forces, cutting_forces
 from .grain import Board
-from .machine import Machine
+from .machine import Machine, corners_text
 from .paths import Path
 from .units import feed_text, length_text, tooth_feed_text
 
@@ -219,7 +220,7 @@ def check_limits(
     pass_depth
         Depth of wood that one pass may take, in (0, 200]; None: not checked. [mm]
     plunge_feed
-        Typed plunge feed of a plan without plunge moves, in [20, 60000]; None: unknown. [mm/min]
+        Typed plunge feed of a plan without plunge moves, in [80, 60000]; None: unknown. [mm/min]
     safe_height
         Height above the face of the moves in air, for a plan without them, in [0, 1000]; None: unknown. [mm]
     rub_share
@@ -275,7 +276,7 @@ def check_limits(
     if pass_depth is not None:
         pass_depth = number("pass_depth", pass_depth, low=0, high=200, unit="mm", open_low=True)
     if plunge_feed is not None:
-        plunge_feed = number("plunge_feed", plunge_feed, low=20, high=60_000, unit="mm/min")
+        plunge_feed = feed_of("plunge_feed", plunge_feed, SLOWEST_PLUNGE)
     if safe_height is not None:
         safe_height = number("safe_height", safe_height, low=0, high=1000, unit="mm")
     rub = number("rub_share", rub_share, low=0, high=1, open_low=True)
@@ -440,10 +441,10 @@ def _check_feed(sheet: _Sheet, k: int, cut: Cut, passes: list[Cut]) -> None:
     arcs = (
         f"the smallest arc, radius {length_text(radius)}, allows {feed_text(held)}"
         if curvature > 0
-        else "the path has no arcs; corners are slowed by the corner rule"
+        else "the path has no arcs"
     )
     bends = f"{feed_text(typed)} needs radii of {length_text(needed)} at {machine.acceleration:g} mm/s^2; {arcs}."
-    sheet.add(k, "radius needed", needed, radius, "mm", bends)
+    sheet.add(k, "radius needed", needed, radius, "mm", f"{bends} {machine.corner_words}")
 
 
 def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float, strength: float) -> None:
@@ -553,7 +554,7 @@ def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
         said = (
             f"below 95 % of the typed feed on {part:.0f} % of {length_text(whole, 0)}, below 70 % on {far:.0f} %; "
             f"nowhere reached in {never} of {len(driven)} grooves. Where it is not reached chips are thin and the "
-            "teeth rub: lower the spindle speed rather than raise the feed."
+            f"teeth rub: lower the spindle speed rather than raise the feed. {corners_text(c.machine for c in driven)}"
         )
         sheet.add(None, name, part, 100 * share, "%", said)
     if lacking:
@@ -629,7 +630,7 @@ class TimeEstimate:
     dwell
         Pauses the plan asks for. [s]
     notes
-        What is not counted.
+        What is assumed of corners, and what is not counted.
     """
 
     cutting: tuple[float, float, float]
@@ -652,7 +653,7 @@ class TimeEstimate:
 
 
 def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> TimeEstimate:
-    """Time a carving takes on a machine, as a band, since corner rules differ between controllers.
+    """Time a carving takes on a machine, as a band, since machines differ in what they do at corners.
 
     Parameters
     ----------
@@ -692,7 +693,7 @@ def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> Tim
             plunge += _move_times(move, own)
         else:
             air += _move_times(move, own)
-    notes = []
+    notes = [corners_text(c.machine for c in job)]
     if not any(move.kind != "dwell" for move in job.travel):
         notes.append("Moves between the grooves and plunges are not planned and not counted.")
     elif any(cut.passes for cut in job):
@@ -711,7 +712,7 @@ def _machine(cut: Cut) -> Machine:
 
 
 def _slow(machine: Machine) -> Machine:
-    return replace(machine, corner_rule="stop", acceleration=max(machine.acceleration / 2, 10.0))
+    return replace(machine, corners="halt", acceleration=max(machine.acceleration / 2, 10.0))
 
 
 def _rapid(machine: Machine) -> float:
@@ -750,7 +751,7 @@ class WidthCard:
     Attributes
     ----------
     depth, width : (n,) depth as planned, and the width it should give at the face. [mm]
-    flatness, zero, tip, angle : (n,) error of the width, either way, from each cause alone. [mm]
+    flatness, zero_error, tip_error, angle_error : (n,) error of the width, either way, from each cause alone. [mm]
     worst : (n,) all causes at their worst together. [mm]
     rss : (n,) root of the sum of squares: what to expect if the causes have nothing to do with one another. [mm]
     sanded : (n,) width after sanding the face. [mm]
@@ -762,9 +763,9 @@ class WidthCard:
     depth: FloatArray
     width: FloatArray
     flatness: FloatArray
-    zero: FloatArray
-    tip: FloatArray
-    angle: FloatArray
+    zero_error: FloatArray
+    tip_error: FloatArray
+    angle_error: FloatArray
     worst: FloatArray
     rss: FloatArray
     sanded: FloatArray
@@ -801,9 +802,9 @@ def width_card(
     depths: ArrayLike,
     *,
     flatness: float = 0.1,
-    zero: float = 0.05,
-    tip: float = 0.0,
-    angle: float = 0.0,
+    zero_error: float = 0.05,
+    tip_error: float = 0.0,
+    angle_error: float = 0.0,
     sanding: float = 0.0,
 ) -> WidthCard:
     """Width of the groove at each depth, and how exact it will be.
@@ -819,11 +820,11 @@ def width_card(
         A depth or (n,) depths, in (0, 200]. [mm]
     flatness
         How far the face lies off the zero plane, either way, in [0, 5]. [mm]
-    zero
+    zero_error
         Error of the zero, either way, in [0, 5]. [mm]
-    tip
+    tip_error
         Error of the tip's width, either way, in [0, 5]; it goes into the groove's width one to one. [mm]
-    angle
+    angle_error
         Error of the *included* angle, either way, in [0, 10]; half of it, da, is that of a wall and widens the groove
         by 2 z sec^2(a) da, to first order. Must be 0 for a bit that is no cone. [deg]
     sanding
@@ -841,16 +842,16 @@ def width_card(
     as_cutter(bit)
     z = np.atleast_1d(array("depths", depths, low=0, high=200, unit="mm"))
     if z.ndim != 1 or z.size == 0 or (z <= 0).any():
-        raise DomainError(f"depths must be a depth or a list of depths in (0, 200] mm, got {_first(depths)}")
+        raise DomainError(f"depths must be a depth or a list of depths in (0, 200] mm, got {_first(z)}")
     flat = number("flatness", flatness, low=0, high=5, unit="mm")
-    off = number("zero", zero, low=0, high=5, unit="mm")
-    blunt = number("tip", tip, low=0, high=5, unit="mm")
-    skew = number("angle", angle, low=0, high=10, unit="deg")
+    off = number("zero_error", zero_error, low=0, high=5, unit="mm")
+    blunt = number("tip_error", tip_error, low=0, high=5, unit="mm")
+    skew = number("angle_error", angle_error, low=0, high=10, unit="deg")
     removal = number("sanding", sanding, low=0, high=5, unit="mm")
     included = cone_angle(bit)
     half = None if included is None else included / 2
     if skew > 0 and half is None:
-        raise DomainError(f"angle must be 0 deg for a bit without an included angle, got {skew:g}")
+        raise DomainError(f"angle_error must be 0 deg for a bit without an included angle, got {skew:g}")
 
     def width(height: FloatArray) -> FloatArray:
         return 2 * np.asarray(bit.radius(np.maximum(height, 0.0)))
@@ -871,16 +872,16 @@ def width_card(
         else "profile bit"
     )
     title = (
-        f"{shape}, {length_text(bit.diameter)}; flatness {length_text(flat)}, zero {length_text(off)}, "
-        f"tip {length_text(blunt)}, angle {skew:g} deg, sanding {length_text(removal)}"
+        f"{shape}, {length_text(bit.diameter)}; errors: flatness {length_text(flat)}, zero "
+        f"{length_text(off)}, tip {length_text(blunt)}, included angle {skew:g} deg; sanding {length_text(removal)}"
     )
     return WidthCard(
         depth=z,
         width=w,
         flatness=by_depth(flat),
-        zero=by_depth(off),
-        tip=by_tip,
-        angle=by_angle,
+        zero_error=by_depth(off),
+        tip_error=by_tip,
+        angle_error=by_angle,
         # the depth's errors add up before they meet the outline, so that this holds for curved ones too
         worst=by_depth(flat + off) + by_tip + by_angle,
         rss=np.sqrt(by_depth(math.hypot(flat, off)) ** 2 + by_tip**2 + by_angle**2),
@@ -891,7 +892,6 @@ def width_card(
     )
 
 
-def _first(depths: ArrayLike) -> str:
-    d = np.asarray(depths, dtype=float)
+def _first(d: FloatArray) -> str:
     wrong = d[~(d > 0)]
     return f"{wrong.flat[0]:g}" if wrong.size else f"shape {d.shape}"

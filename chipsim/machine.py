@@ -13,32 +13,41 @@ memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
-from ._arrays import FloatArray, array, choice, frozen, integer, number
+from ._arrays import SLOWEST_PLUNGE, FloatArray, array, choice, frozen, integer, number
+from ._arrays import feed as feed_of
 from .errors import DomainError
 from .paths import Path
-from .units import ipm
+from .units import length_text
 
-__all__ = ["Dial", "Machine", "SpeedProfile", "speed_profile"]
+__all__ = ["Dial", "Machine", "SpeedProfile", "corners_text", "speed_profile"]
 
 _STRAIGHT = 1e-6
 """Joints that turn by less are tangent: rounding of coordinates, no corner. [rad]"""
 
 _NEIGHBOURS = 4
-"""The circle of a rounded corner ends before this many corners on either side: it spans 7 at most."""
+"""The circle inscribed in a corner ends before this many joints on either side: it spans 7 at most."""
 
+_GENTLE = math.radians(30.0)
+"""A joint that turns by more is a corner, whatever is beside it: a curve laid out in fewer than twelve chords to the
+whole turn looks like a polygon, and is meant as one. [rad]"""
 
-def _feed(name: str, value: object, low: float = 50.0) -> float:
-    hint = ""
-    if isinstance(value, (int, float)) and 0 < value < low:
-        hint = f"were inches per minute meant? {value:g} in/min = {value * ipm:g} mm/min"
-    return number(name, value, low=low, high=60_000, unit="mm/min", hint=hint)
+_LONGEST_CHORD = 2.0
+"""A side longer than so many times the shorter of its neighbours is a line between two curves, no chord of one. [-]"""
+
+_ROUNDED = 0.0025
+"""Joints closer to a straight line than this are one line with it: coordinates are rounded to 0.001 mm. [mm]"""
+
+_VERTEX_GAP = 0.05
+"""Default of `Machine.vertex_gap`. The eye parts two lines that are one minute of arc from each other, 0.07 mm at the
+250 mm from which a carver looks at a lip (optics of the eye, from memory): a path that strays by less looks sharp. [mm]
+"""
 
 
 @dataclass(frozen=True)
@@ -136,7 +145,7 @@ def _list(values: FloatArray) -> str:
 def _speeds(name: str, values: object, unit_rpm: float, unit: str) -> FloatArray:
     """Readings that mean 1000 to 100 000 rpm, in rpm or in Hz of the teeth (1 Hz = `unit_rpm` rpm)."""
     low, high = 1000 / unit_rpm, 100_000 / unit_rpm
-    out = array(name, values, ndim=1)  # type: ignore[arg-type]
+    out = array(name, values, ndim=1, unit=unit)  # type: ignore[arg-type]
     wrong = (out < low) | (out > high)
     if wrong.any():
         hint = "; were thousands of rpm meant?" if unit == "rpm" and 0 < out[wrong][0] <= 100 else ""
@@ -154,15 +163,16 @@ class Machine:
         Largest acceleration `a`, the same in every direction, tangential and centripetal each for itself;
         in [10, 50000]. [mm/s^2]
     max_feed
-        Largest speed of the tool along its path in space, in [50, 60000]. [mm/min]
-    corner_rule
-        'rounded', 'stop' or 'none', see Notes.
-    corner_tolerance
-        How far from the corner's vertex a 'rounded' corner may pass, in (0, 1]. [mm]
+        Largest speed of the tool along its path in space, in [100, 60000]. [mm/min]
+    corners
+        What the machine does at corners: 'circle', 'halt' or 'free', see Notes.
+    vertex_gap
+        Gap between a corner's vertex and the circle inscribed in the corner, in (0, 1]. The default is what nobody
+        sees at the lip: the eye parts lines 0.07 mm from each other at 250 mm (one minute of arc, from memory). [mm]
     plunge_feed
-        Largest downward speed, in [20, 60000]. [mm/min]
+        Largest downward speed, in [80, 60000]. [mm/min]
     rapid_feed
-        Speed of moves in air, in [50, 60000]; None: `max_feed`. [mm/min]
+        Speed of moves in air, in [100, 60000]; None: `max_feed`. [mm/min]
     travel
         Travel in x, y, z, each in (0, 20000]; None: unknown. [mm]
     dial
@@ -179,12 +189,10 @@ class Machine:
 
     Notes
     -----
-    A corner is a joint where the direction of the tool in space, slope included, turns by more than 1e-6 rad.
+    A joint is a place where the direction of the tool in space, slope included, turns by more than 1e-6 rad.
 
-    - 'stop': the tool comes to rest at every corner.
-    - 'none': corners do not slow the tool.
-    - 'rounded': the corner is taken at the speed sqrt(a R) of a circle R that touches both sides and misses the
-      vertex by `corner_tolerance`. The path itself is not changed; the circle only sets the speed::
+    - 'circle': a joint is taken at the speed sqrt(a R) of a circle R that touches both sides and misses the vertex by
+      `vertex_gap`. The path itself is not changed; the circle only sets the speed::
 
             |
             T - - C        V: vertex; theta: angle between the sides, 180 is straight on
@@ -192,18 +200,30 @@ class Machine:
             | /   |        T: where the circle touches, R / tan(theta / 2) from V
             V-----T----    the circle passes V at R / sin(theta / 2) - R
 
-      R / sin(theta / 2) - R = tolerance gives R = tolerance sin(theta / 2) / (1 - sin(theta / 2)). The circle must fit:
-      T not beyond half-way to the next corner, else R = that half x tan(theta / 2). So a curve laid out in short
-      chords is taken as fast as the circle inscribed in them, not faster, whatever the tolerance. Corners close
-      together may share a circle: it then turns by all that the path turns from the first of them to the last, and T
-      lies half as far from the middle one as the next corner beyond. The largest circle over 1, 3, 5 or 7 corners
-      with the one in question in the middle counts. A stray short chord so does not stop the tool.
+      R / sin(theta / 2) - R = gap gives R = gap sin(theta / 2) / (1 - sin(theta / 2)). The circle must fit: T not
+      beyond half-way to the next joint, else R = that half x tan(theta / 2). Joints close together may share a
+      circle: it then turns by all that the path turns from the first of them to the last, and T lies half as far from
+      the middle one as the next joint beyond. The largest circle over 1, 3, 5 or 7 joints with the one in question in
+      the middle counts. A stray short chord so does not stop the tool. Where 2, 3, 4, 6 or 8 sides before a joint and
+      as many behind it are straight to 0.0025 mm, as rounded coordinates leave them, the circle inscribed in these two
+      lines counts if it is larger.
+    - 'halt': the tool comes to rest at every corner.
+    - 'free': corners do not slow the tool.
+
+    A curve laid out in chords is no row of corners, under any of the three. Which is which: a joint that turns by more
+    than 30 degrees is a corner, for a curve in fewer than twelve chords to the turn looks like a polygon. So is one
+    where the path `vertex_gap` before and `vertex_gap` behind turns by more than 30 degrees, however many short chords
+    cut the corner off. Of the others, 'halt' also stops where the circle that fits would miss the vertex by more than
+    `vertex_gap`: two long sides meet there. Everything else bends like the curve it stands for, and is held to
+    sqrt(a R) of the circle that fits: 'halt' and 'circle' with `vertex_gap`, 'free' whatever the gap. A straight
+    side between two joints of 30 degrees or less, not longer than twice the shorter of its neighbours, is such a chord
+    and is held to the faster of both ends' circles that fit, as the arc would be.
     """
 
     acceleration: float
     max_feed: float
-    corner_rule: str = field(default="rounded", kw_only=True)
-    corner_tolerance: float = field(default=0.01, kw_only=True)
+    corners: str = field(default="circle", kw_only=True)
+    vertex_gap: float = field(default=_VERTEX_GAP, kw_only=True)
     plunge_feed: float = field(default=300.0, kw_only=True)
     rapid_feed: float | None = field(default=None, kw_only=True)
     travel: tuple[float, float, float] | None = field(default=None, kw_only=True)
@@ -214,15 +234,13 @@ class Machine:
     def __post_init__(self) -> None:
         checked: dict[str, Any] = {
             "acceleration": number("acceleration", self.acceleration, low=10, high=50_000, unit="mm/s^2"),
-            "max_feed": _feed("max_feed", self.max_feed),
-            "corner_rule": choice("corner_rule", self.corner_rule, ("rounded", "stop", "none")),
-            "corner_tolerance": number(
-                "corner_tolerance", self.corner_tolerance, low=0, high=1, open_low=True, unit="mm"
-            ),
-            "plunge_feed": _feed("plunge_feed", self.plunge_feed, low=20),
+            "max_feed": feed_of("max_feed", self.max_feed),
+            "corners": choice("corners", self.corners, ("circle", "halt", "free")),
+            "vertex_gap": number("vertex_gap", self.vertex_gap, low=0, high=1, open_low=True, unit="mm"),
+            "plunge_feed": feed_of("plunge_feed", self.plunge_feed, low=SLOWEST_PLUNGE),
         }
         if self.rapid_feed is not None:
-            checked["rapid_feed"] = _feed("rapid_feed", self.rapid_feed)
+            checked["rapid_feed"] = feed_of("rapid_feed", self.rapid_feed)
         if self.travel is not None:
             room = array("travel", self.travel, ndim=1, high=20_000, unit="mm")
             if room.shape != (3,) or (room <= 0).any():
@@ -246,36 +264,81 @@ class Machine:
         `angle` is 180 straight on, 90 at a right angle, 0 where the path turns back on itself. [deg]
         """
         turn = math.pi - math.radians(number("angle", angle, low=0, high=180, unit="deg"))
-        limit = _corner_speeds(np.array([0.0]), np.array([0.0]), np.array([turn]), self)
-        return 60 * float(limit[0])
+        if turn <= _STRAIGHT or self.corners == "free":
+            return math.inf
+        if self.corners == "halt":
+            return 0.0
+        one, none = np.array([turn]), np.array([0.0])
+        return 60 * math.sqrt(self.acceleration * float(_radii(none, none, one, self.vertex_gap)[0]))
+
+    @property
+    def corner_words(self) -> str:
+        """What is assumed of corners, as one sentence for reports."""
+        if self.corners == "halt":
+            said = "The machine is assumed to come to rest at every corner"
+        elif self.corners == "free":
+            said = "The machine is assumed not to slow at corners"
+        else:
+            gap = length_text(self.vertex_gap, 2 if self.vertex_gap >= 0.01 else 4)
+            usual = ", the default" if self.vertex_gap == _VERTEX_GAP else ""
+            said = (
+                f"At a corner the machine is assumed to slow to what {self.acceleration:g} mm/s^2 allow on the "
+                f"inscribed circle that misses the vertex by {gap}{usual}"
+            )
+        return f"{said}. A curve in short chords counts as a curve."
 
 
-def _corner_speeds(station: FloatArray, swept: FloatArray, turn: FloatArray, machine: Machine) -> FloatArray:
-    """Speed at which each corner may be taken. [mm/s]
+def corners_text(machines: Iterable[Machine | None]) -> str:
+    """What is assumed of the corners of these machines: each sentence once; '' where there is no machine."""
+    return " ".join(dict.fromkeys(m.corner_words for m in machines if m is not None))
 
-    `station` (n,): corners along the path in space, increasing [mm]; `turn` (n,): how far each turns, in (0, pi];
-    `swept` (n,): all turning of the path before it, arcs included [rad].
+
+def _radii(station: FloatArray, swept: FloatArray, turn: FloatArray, gap: float) -> FloatArray:
+    """Radius of the largest circle inscribed in each joint that misses the vertex by no more than the gap. [mm]
+
+    `station` (n,): joints along the path in space, increasing [mm]; `turn` (n,): how far each turns, in (0, pi];
+    `swept` (n,): all turning of the path before it, arcs included [rad]; `gap`: may be infinite [mm].
     """
-    if machine.corner_rule == "none":
-        return np.full(len(turn), np.inf)
-    bends = turn > _STRAIGHT
-    if machine.corner_rule == "stop":
-        return np.where(bends, 0.0, np.inf)
-    n = len(station)
-    pad = _NEIGHBOURS
+    n, pad = len(station), _NEIGHBOURS
     beside = np.concatenate([np.full(pad, -np.inf), station, np.full(pad, np.inf)])
     before, after = np.pad(swept, pad, mode="edge"), np.pad(swept + turn, pad, mode="edge")
     radius = np.zeros(n)
     for k in range(1, pad + 1):
         room = np.minimum(station - beside[pad - k : n + pad - k], beside[pad + k : n + pad + k] - station) / 2
-        # The corners from k - 1 before to k - 1 after share the circle
+        room = np.minimum(room, 1e12)  # finite: a joint that turns right back has no circle, however long its sides
+        # The joints from k - 1 before to k - 1 after share the circle
         total = turn if k == 1 else after[pad + k - 1 : n + pad + k - 1] - before[pad - k + 1 : n + pad - k + 1]
         total = np.clip(total, _STRAIGHT, np.pi)
-        # tolerance / tan(total / 4) is R tan(total / 2) of the circle that misses the vertex by the tolerance
-        radius = np.maximum(
-            radius, np.minimum(room, machine.corner_tolerance / np.tan(total / 4)) * np.tan((np.pi - total) / 2)
-        )
-    return np.where(bends, np.sqrt(machine.acceleration * radius), np.inf)
+        # gap / tan(total / 4) is R tan(total / 2) of the circle that misses the vertex by the gap
+        radius = np.maximum(radius, np.minimum(room, gap / np.tan(total / 4)) * np.tan((np.pi - total) / 2))
+    return radius
+
+
+def _plain_radii(points: FloatArray, arcs: FloatArray, gap: float) -> FloatArray:
+    """As `_radii`, where 2 to 8 sides before a joint and as many behind it are one line each but for rounding, or 0.
+
+    `points` (n, 3): where the joints are [mm]; `arcs` (n,): turning of the arcs before them [rad].
+    """
+    n = len(points)
+    radius = np.zeros(n)
+    for k in (2, 3, 4, 6, 8):
+        m = n - 2 * k  # joints k to n - k have enough beside them
+        if m <= 0:
+            break
+        sides = []
+        straight = arcs[2 * k :] - arcs[: n - 2 * k] < _STRAIGHT
+        for start in (0, k):
+            side = points[start + k : start + k + m] - points[start : start + m]
+            size = np.maximum(np.linalg.norm(side, axis=1), 1e-300)
+            sides.append((side / size[:, None], size))
+            for i in range(start + 1, start + k):
+                off = np.linalg.norm(np.cross(sides[-1][0], points[i : i + m] - points[start : start + m]), axis=1)
+                straight &= off <= _ROUNDED
+        (one, first), (two, second) = sides
+        turn = np.clip(_angles(one, two), _STRAIGHT, np.pi)
+        found = np.minimum(np.minimum(first, second) / 2, gap / np.tan(turn / 4)) * np.tan((np.pi - turn) / 2)
+        radius[k : k + m] = np.maximum(radius[k : k + m], np.where(straight, found, 0.0))
+    return radius
 
 
 @dataclass(frozen=True, eq=False)
@@ -353,9 +416,9 @@ class SpeedProfile:
     def share_below(self, fraction: float, feed: float) -> float:
         """Share of the path's length on which the speed is below a fraction of a typed feed. [-]
 
-        `fraction` in (0, 1] [-]; `feed` in [50, 60000] [mm/min].
+        `fraction` in (0, 1] [-]; `feed` in [100, 60000] [mm/min].
         """
-        limit = number("fraction", fraction, low=0, high=1, open_low=True) * _feed("feed", feed) / 60
+        limit = number("fraction", fraction, low=0, high=1, open_low=True) * feed_of("feed", feed) / 60
         squares = np.sort(np.column_stack([self.speed[:-1], self.speed[1:]]) ** 2, axis=1)
         rise = squares[:, 1] - squares[:, 0]
         level = rise == 0
@@ -370,17 +433,17 @@ def speed_profile(path: Path, feed: float, machine: Machine) -> SpeedProfile:
     On each piece the speed in the plane of the face is capped by the typed feed; by `max_feed` divided by
     sqrt(1 + slope^2), since the tool moves that much faster in space; by `plunge_feed` divided by the slope where the
     tool descends; and on an arc by sqrt(a R). The acceleration along the path in space is at most a. At corners the
-    machine's corner rule holds, for the faster of the two sides; where pieces are tangent nothing but the lower cap of
-    the two. A closed path starts and ends at rest as well: the tool has to come from somewhere.
+    machine does as its `corners` say, reckoned with the faster of the two sides; where pieces are tangent only the
+    lower cap of the two counts. A closed path starts and ends at rest as well: the tool has to come from somewhere.
 
     Parameters
     ----------
     path
         What the tip's axis follows.
     feed
-        Typed feed, in the plane of the face, in [50, 60000]. [mm/min]
+        Typed feed, in the plane of the face, in [100, 60000]. [mm/min]
     machine
-        Limits and corner rule.
+        Limits, and what it does at corners.
 
     Returns
     -------
@@ -401,16 +464,17 @@ def speed_profile(path: Path, feed: float, machine: Machine) -> SpeedProfile:
         raise DomainError(f"path must be a Path, got {type(path).__name__}")
     if not isinstance(machine, Machine):
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")
-    _, _, heading, curvature, length, _, slope = path.pieces.T
+    _, _, _, curvature, length, _, slope = path.pieces.T
     stretch = np.hypot(1.0, slope)
     a = machine.acceleration / stretch
-    cap = np.minimum(_feed("feed", feed) / 60, machine.max_feed / 60 / stretch)
+    cap = np.minimum(feed_of("feed", feed) / 60, machine.max_feed / 60 / stretch)
     down, bent = slope > 0, curvature != 0
     cap[down] = np.minimum(cap[down], machine.plunge_feed / 60 / slope[down])
     cap[bent] = np.minimum(cap[bent], np.sqrt(machine.acceleration / np.abs(curvature[bent])))
 
-    square = np.concatenate([[0.0], np.minimum(cap[:-1], cap[1:]), [0.0]])
-    square[1:-1] = np.minimum(square[1:-1], _joint_caps(heading, curvature, length, slope, stretch, machine))
+    at_joints, on_sides = _bend_caps(path, stretch, machine)
+    cap = np.minimum(cap, on_sides)
+    square = np.concatenate([[0.0], np.minimum(np.minimum(cap[:-1], cap[1:]), at_joints), [0.0]])
     square **= 2
     gain = (2 * a * length).tolist()
     w = square.tolist()
@@ -443,28 +507,69 @@ def speed_profile(path: Path, feed: float, machine: Machine) -> SpeedProfile:
     )
 
 
-def _joint_caps(
-    heading: FloatArray,
-    curvature: FloatArray,
-    length: FloatArray,
-    slope: FloatArray,
-    stretch: FloatArray,
-    machine: Machine,
-) -> FloatArray:
-    """Speed in the plane allowed by the corner rule at each of the joints between pieces, inf where tangent. [mm/s]"""
+def _bend_caps(path: Path, stretch: FloatArray, machine: Machine) -> tuple[FloatArray, FloatArray]:
+    """Speeds in the plane allowed at each joint between pieces and on each piece, inf where nothing bends. [mm/s]
+
+    `stretch` (n,): length in space over length in the plane of each piece.
+    """
+    _, _, heading, curvature, length, _, slope = path.pieces.T
 
     def tangent(azimuth: FloatArray) -> FloatArray:
         return np.column_stack([np.cos(azimuth), np.sin(azimuth), -slope]) / stretch[:, None]
 
-    arrive, leave = tangent(heading + curvature * length)[:-1], tangent(heading)[1:]
-    # Half-angle form: exact for the smallest turns, where the cosine says nothing
-    turn = 2 * np.arctan2(np.linalg.norm(leave - arrive, axis=1), np.linalg.norm(leave + arrive, axis=1))
-    caps = np.full(len(turn), np.inf)
+    turn = _angles(tangent(heading + curvature * length)[:-1], tangent(heading)[1:])
+    at_joints, on_sides = np.full(len(turn), np.inf), np.full(len(length), np.inf)
     at = np.flatnonzero(turn > _STRAIGHT)
-    if at.size:
-        # Turning up to each joint: of the arcs, and of the corners before it
-        swept = np.cumsum(np.abs(curvature) * length)[:-1] + np.cumsum(turn) - turn
-        along = np.cumsum(length * stretch)[:-1]
-        caps[at] = _corner_speeds(along[at], swept[at], turn[at], machine)
-        caps /= np.maximum(stretch[:-1], stretch[1:])
-    return caps
+    if not at.size:
+        return at_joints, on_sides
+    # Turning up to each joint: of the arcs, and of the joints before it
+    swept = (np.cumsum(np.abs(curvature) * length)[:-1] + np.cumsum(turn) - turn)[at]
+    along = np.cumsum(length * stretch)[:-1][at]
+    gentle = turn[at] <= _GENTLE
+    s = path.joints[1:-1][at]
+    points = np.column_stack([path.position(s), -path.depth_at(s)])
+    arcs = np.cumsum(np.abs(curvature) * length)[:-1][at]
+
+    def reached(gap: float) -> FloatArray:
+        radius = np.maximum(_radii(along, swept, turn[at], gap), _plain_radii(points, arcs, gap))
+        return np.asarray(np.sqrt(machine.acceleration * radius))
+
+    fits = reached(math.inf)
+    if machine.corners == "free":
+        speed = np.where(gentle & ~_cut_off(path, at, machine.vertex_gap), fits, np.inf)
+    else:
+        speed = reached(machine.vertex_gap)
+        if machine.corners == "halt":
+            room = np.diff(np.concatenate([[-np.inf], along, [np.inf]]))
+            room = np.minimum(room[:-1], room[1:]) / 2
+            curved = gentle & (room * np.tan(turn[at] / 4) <= machine.vertex_gap)
+            speed[~curved | _cut_off(path, at, machine.vertex_gap)] = 0.0
+    at_joints[at] = speed / np.maximum(stretch[:-1], stretch[1:])[at]
+
+    # Vertices along a side, where nothing turns, do not part it; a line between two roundings in chords is no chord
+    sides = np.concatenate([[np.inf], np.diff(along), [np.inf]])
+    side = np.searchsorted(at, np.arange(len(length)))
+    chord = (side > 0) & (side < len(at)) & (curvature == 0)
+    left, right = side[chord] - 1, side[chord]
+    beside = np.minimum(sides[left], sides[right + 1])
+    curve = gentle[left] & gentle[right] & (sides[right] <= _LONGEST_CHORD * beside)
+    held = np.where(curve, np.maximum(fits[left], fits[right]), np.inf)
+    on_sides[chord] = held / stretch[chord]
+    return at_joints, on_sides
+
+
+def _angles(one: FloatArray, two: FloatArray) -> FloatArray:
+    """Angles between directions, (n, 3) unit vectors each; half-angle form: exact for the smallest turns. [rad]"""
+    return np.asarray(2 * np.arctan2(np.linalg.norm(two - one, axis=1), np.linalg.norm(two + one, axis=1)))
+
+
+def _cut_off(path: Path, at: NDArray[np.intp], gap: float) -> NDArray[np.bool_]:
+    """Whether the path turns like a corner about each of the joints `at`, seen from the gap before and behind it."""
+    s = path.joints[1:-1][at]
+    places = [np.clip(s + off, 0.0, path.length) for off in (-gap, 0.0, gap)]
+    before, here, behind = (np.column_stack([path.position(p), -path.depth_at(p)]) for p in places)
+
+    def unit(v: FloatArray) -> FloatArray:
+        return np.asarray(v / np.maximum(np.linalg.norm(v, axis=1), 1e-300)[:, None])
+
+    return _angles(unit(here - before), unit(behind - here)) > _GENTLE + 1e-9

@@ -13,9 +13,10 @@ piece has been read every risk is a prior.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, Protocol
 
 import numpy as np
@@ -32,11 +33,30 @@ from .species import Wood
 from .tearout import crack_length, longest_arm
 from .units import table_text
 
-__all__ = ["END_GRAIN", "ROOM", "SHARES", "LipModel", "RiskModel", "lip_frame", "lip_risk_sets", "tool_feed"]
+__all__ = [
+    "BETWEEN",
+    "END_GRAIN",
+    "ROOM",
+    "SHARES",
+    "LipModel",
+    "RiskModel",
+    "checked_model",
+    "lip_frame",
+    "lip_risk_sets",
+    "risks_of",
+    "tool_feed",
+]
 
 ROOM = 20.0
 """Temperature of the shop and the wood. [C]"""
 
+
+BETWEEN: Mapping[str, tuple[float, float]] = MappingProxyType(
+    {name: (0.0, 1.0) for name in ("fuzz", "tear", "scorch")}
+    | {name: (0.0, np.inf) for name in ("support", "hazard", "rubs", "tear_depth")}
+    | {"temperature": (-273.15, np.inf)}
+)
+"""Least and largest that a model may say; NaN is what it does not know."""
 
 END_GRAIN = 45.0
 """Dive from which on `RiskModel` knows no risk. [deg]
@@ -62,6 +82,50 @@ class LipModel(Protocol):
         `fibres` are (n, 2, 3) unit axes at the lip points, NaN where there is no lip.
         """
         ...
+
+
+def checked_model(model: object) -> LipModel:
+    """Return a model, `RiskModel()` for None.
+
+    Raises
+    ------
+    DomainError
+        If it cannot be one.
+    """
+    if model is None:
+        return RiskModel()
+    words = "model must have bundle and lip_risks, as RiskModel() has"
+    if isinstance(model, type):
+        raise DomainError(f"{words}, got the class {model.__name__} itself; were its brackets forgotten?")
+    if not callable(getattr(model, "lip_risks", None)) or not hasattr(model, "bundle"):
+        raise DomainError(f"{words}, got {type(model).__name__}")
+    number("model.bundle", model.bundle, low=0, high=10, open_low=True, unit="mm")
+    return model  # type: ignore[return-value]
+
+
+def risks_of(
+    model: LipModel, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood
+) -> Mapping[str, NDArray[Any]]:
+    """What a model says of these lips, each risk an array (n, 2), or DomainError."""
+    found = model.lip_risks(strikes, fibres, cut, wood)
+    if not isinstance(found, Mapping):
+        raise DomainError(f"model.lip_risks must return a mapping from risks to arrays, got {type(found).__name__}")
+    shape, out = strikes.lips.exists.shape, {}
+    for name, values in found.items():
+        value = np.asarray(values)
+        if value.dtype.kind not in "biuf":
+            raise DomainError(f"model.lip_risks must return arrays of numbers, got {value.dtype} for {name!r}")
+        if value.shape != shape:
+            raise DomainError(f"model.lip_risks must return arrays of shape {shape}, got {value.shape} for {name!r}")
+        least, most = BETWEEN.get(str(name), (-np.inf, np.inf))
+        wrong = (value < least) | (value > most)
+        if wrong.any():
+            raise DomainError(
+                f"model.lip_risks must return {name!r} in [{least:g}, {most:g}], or NaN where it is not known, "
+                f"got {value[wrong][0]:g}"
+            )
+        out[str(name)] = value
+    return out
 
 
 def _coefficient(value: float, unit: str, low: float, high: float, source: str, meaning: str) -> float:
@@ -413,7 +477,7 @@ def _one_by_one(
     found = []
     for k in range(max(len(models), len(fibres))):
         own = cut if edges is None else _with_edge(cut, float(edges[k]))
-        found.append(models[k % len(models)].lip_risks(strikes, fibres[k % len(fibres)], own, wood))
+        found.append(risks_of(models[k % len(models)], strikes, fibres[k % len(fibres)], own, wood))
     blank = np.full(strikes.lips.exists.shape, np.nan)
     names = ("fuzz", "tear", "scorch")
     return {name: np.stack([np.asarray(f.get(name, blank), float) for f in found], axis=-1) for name in names}

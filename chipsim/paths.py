@@ -250,12 +250,12 @@ def line(start: ArrayLike, end: ArrayLike, depth: ArrayLike) -> Path:
     depth
         Scalar, or (depth at start, depth at end). [mm]
     """
-    return Path(np.array([_point("start", start), _point("end", end)]), np.asarray(depth))
+    return Path(np.array([_point("start", start), _point("end", end)]), array("depth", depth, unit="mm"))
 
 
 def polyline(points: ArrayLike, depth: ArrayLike, *, closed: bool = False) -> Path:
     """Straight lines through (n, 2) points [mm]; depth scalar or (n,) [mm]; `closed`: back to the first point."""
-    return Path(_points("points", points), np.asarray(depth), closed=closed)
+    return Path(_points("points", points), array("depth", depth, unit="mm"), closed=closed)
 
 
 def arc(centre: ArrayLike, radius: float, start: float, sweep: float, depth: ArrayLike) -> Path:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import os
 import re
+import textwrap
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
 from itertools import pairwise
@@ -22,7 +23,7 @@ from ._files import checked_path, whole_file
 from .choosing import Recommendation
 from .comparing import Comparison
 from .cuts import Cut, Travel
-from .cutters import Cutter, as_cutter, cone_angle, profile_knots
+from .cutters import Cutter, as_cutter, cone_angle, profile_knots, runout_text
 from .errors import DomainError
 from .fitting import FittedModel
 from .kinematics import ToothPasses
@@ -1011,7 +1012,7 @@ def draw_profile(bit: Cutter, ax: Axes | None = None, *, depth: float | None = N
     shape = "Profile bit" if angle is None else f"V-bit, included angle {angle:g} deg"
     lines = [
         f"{bit.flutes} flute{'s' if bit.flutes > 1 else ''}, rake {bit.rake:g} deg, clearance {bit.clearance:g} deg, "
-        f"edge radius {1000 * bit.edge_radius:.3g} um, runout {bit.runout:g} mm"
+        f"edge radius {1000 * bit.edge_radius:.3g} um, {runout_text([bit])}"
     ]
     if bit.max_spindle_speed is not None:
         lines.append(f"marked maximum {bit.max_spindle_speed:g} rpm")
@@ -1117,7 +1118,8 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
     ax.tick_params(labelsize=_SMALL)
     low = 100.0 * profile.share_below(0.95, typed)
     ax.set_title(
-        f"Reached feed; typed {feed_text(typed)}; below 95 % of it on {low:.0f} % of {length_text(cut.path.length, 0)}",
+        f"Reached feed; typed {feed_text(typed)}; below 95 % of it on {low:.0f} % of {length_text(cut.path.length, 0)}"
+        + ("" if cut.machine is None else "\n" + textwrap.fill(cut.machine.corner_words, 110)),
         fontsize=_TITLE,
         loc="left",
     )

@@ -16,7 +16,7 @@ from .cuts import Carving
 from .errors import DomainError
 from .grain import Board
 from .kinematics import LipStrikes, carving_blocks
-from .models import LipModel, RiskModel, lip_risk_sets
+from .models import LipModel, checked_model, lip_risk_sets
 from .priors import Draws, reread
 from .risk import CLASSES, RiskMap, _evaluate, _settings
 from .risk import RISKS as SINGLE
@@ -196,21 +196,6 @@ def _fibres(strikes: LipStrikes, board: Board) -> FloatArray:
     fibres = np.full((*exists.shape, 3), np.nan)
     fibres[exists] = board.fibres(strikes.lips.lip_xy[exists])
     return fibres
-
-
-def checked_model(model: LipModel | None) -> LipModel:
-    """A model, `RiskModel()` for None.
-
-    Raises
-    ------
-    DomainError
-        If it cannot be one.
-    """
-    if model is None:
-        return RiskModel()
-    if not callable(getattr(model, "lip_risks", None)) or not hasattr(model, "bundle"):
-        raise DomainError(f"model must have lip_risks and bundle, as RiskModel does, got {model!r}")
-    return model
 
 
 def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:

@@ -25,7 +25,8 @@ from .errors import DomainError
 from .grain import Board, edge_angle, fibre_angle, fibre_axis, grain_words
 from .kinematics import LipStrikes, carving_blocks, count_rows, lip_strikes
 from .lips import Lips
-from .models import END_GRAIN, ROOM, LipModel, RiskModel, lip_frame, tool_feed
+from .machine import corners_text
+from .models import BETWEEN, END_GRAIN, ROOM, LipModel, RiskModel, checked_model, lip_frame, risks_of, tool_feed
 from .paths import line
 from .units import inch, length_text, table_text, tooth_feed_text
 
@@ -66,13 +67,6 @@ _NEEDED: Mapping[str, type | tuple[type]] = MappingProxyType(
 
 _INFLATES = 100
 """Times its file a map may take in memory: level straight grooves come to 28, an archive made to harm to 1000."""
-
-_BETWEEN: Mapping[str, tuple[float, float]] = MappingProxyType(
-    {name: (0.0, 1.0) for name in RISKS}
-    | {name: (0.0, np.inf) for name in ("support", "hazard", "rubs", "tear_depth")}
-    | {"temperature": (-273.15, np.inf)}
-)
-"""What a model may say; NaN is what it does not know."""
 
 _MEASURES = ("lip_length", "cutting_speed", "feed_per_tooth", "largest_chip", "strikes")
 """What may be NaN without a lip, but never below 0."""
@@ -399,6 +393,7 @@ class RiskMap:
             lines.append(
                 f"Not to be trusted on {doubted:.1f} mm: " + "; ".join(DOUBTS[int(code)] for code in codes) + "."
             )
+        lines += [c["corners"]] if c.get("corners") else []
         lines += [f"Note: {note}." for note in c["notes"]]
         lines.append(
             "The bit's marking and the manuals of router and machine come before anything printed here; wear eye and "
@@ -573,13 +568,13 @@ def _check_settings(settings: object) -> None:
 
 def _check_values(arrays: Mapping[str, np.ndarray], settings: Mapping[str, Any]) -> None:
     """Refuse saved arrays with values that no map has."""
-    within = dict(_BETWEEN) | {name: (0.0, np.inf) for name in (*_MEASURES, "station", "depth", "half_width")}
+    within = dict(BETWEEN) | {name: (0.0, np.inf) for name in (*_MEASURES, "station", "depth", "half_width")}
     within |= {f"band_{name}": (0.0, 1.0) for name in BAND_ARRAYS[:3]}
     for name, values in arrays.items():
         if values.dtype.kind not in "iuf":
             continue
         low, high = within.get(name, (-np.inf, np.inf))
-        bad = (values < low) | (values > high) | (np.isinf(values) & (name not in _BETWEEN))
+        bad = (values < low) | (values > high) | (np.isinf(values) & (name not in BETWEEN))
         if name in ("station", "depth", "half_width", "xy", "lip_length"):
             bad |= np.isnan(values)
         if bad.any():
@@ -655,9 +650,7 @@ def risk_map(
     """
     carving = as_carving(cut, "cut")
     instance("board", board, Board, "a Board")
-    chosen = RiskModel() if model is None else model
-    if not callable(getattr(chosen, "lip_risks", None)):
-        raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
+    chosen = checked_model(model)
     count = integer("draws", draws, low=0, high=10_000)
     spread = Spread(chosen, board, count, integer("seed", seed, low=0, high=2**63 - 1)) if count else None
     content: dict[str, np.ndarray] = {}
@@ -698,7 +691,7 @@ def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> d
     edge = np.concatenate(
         [np.sin(lean)[..., None] * out, np.broadcast_to(np.cos(lean)[..., None], (*exists.shape, 1))], -1
     )
-    risks = model.lip_risks(strikes, fibres, cut, board.wood)
+    risks = risks_of(model, strikes, fibres, cut, board.wood)
     chips = np.where(np.isnan(strikes.chips), 0.0, strikes.chips).max(axis=-1)
     content = {
         "station": lips.station,
@@ -723,20 +716,7 @@ def _evaluate(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> d
     }
     blank = np.full(exists.shape, np.nan)
     for name in (*RISKS, "support", "hazard", "rubs", "tear_depth", "temperature"):
-        value = np.asarray(risks.get(name, np.zeros(exists.shape, int) if name == "rubs" else blank))
-        if value.shape != exists.shape or value.dtype.kind not in "biuf":
-            raise DomainError(
-                f"model.lip_risks must return arrays of numbers of shape {exists.shape}, got {value.dtype} of shape "
-                f"{value.shape} for {name!r}"
-            )
-        least, most = _BETWEEN[name]
-        wrong = (value < least) | (value > most)
-        if wrong.any():
-            raise DomainError(
-                f"model.lip_risks must return {name!r} in [{least:g}, {most:g}], or NaN where it is not known, "
-                f"got {value[wrong][0]:g}"
-            )
-        content[name] = value
+        content[name] = risks.get(name, np.zeros(exists.shape, int) if name == "rubs" else blank)
     unknown = np.isnan([content[name] for name in RISKS]).all(axis=0)
     # where a model of one's own knows end grain, there is no doubt
     end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
@@ -804,6 +784,7 @@ def _settings(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequenc
         "feed_per_tooth": cut.feed_per_tooth,
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),
+        "corners": corners_text(c.machine for c in cuts),
         "not_modelled": _unhindered(cuts),
         "notes": [f"program, {note}" for note in notes]
         + [n for n in wood.notes if not n.startswith(_UNUSED)]

@@ -19,7 +19,8 @@ from typing import Literal
 
 import numpy as np
 
-from ._arrays import instance, integer, number
+from ._arrays import SLOWEST_PLUNGE, instance, integer, number
+from ._arrays import feed as feed_of
 from ._files import whole_file
 from ._rs274 import (
     AXES,
@@ -660,7 +661,7 @@ def write_rs274(
     clearance
         Height of rapids above the face, in [0.5, 200]; clamps must be lower. [mm]
     plunge_feed
-        Feed straight down, from the clearance height on, in [1, 60000]. [mm/min]
+        Feed straight down, from the clearance height on, in [80, 60000]. [mm/min]
     decimals
         Of coordinates, in [3, 9]. More are used, up to 9, where fewer would lose a piece of a path or break the
         language's rule that the radii of an arc agree within 0.002 mm. [-]
@@ -689,7 +690,7 @@ def write_rs274(
     """
     job = as_carving(carving)
     height = number("clearance", clearance, low=0.5, high=200, unit="mm")
-    plunge = number("plunge_feed", plunge_feed, low=1, high=60_000, unit="mm/min")
+    plunge = feed_of("plunge_feed", plunge_feed, SLOWEST_PLUNGE)
     bit = job.cuts[0].bit
     for k, cut in enumerate(job, 1):
         if cut.bit != bit:

@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from ._arrays import choice, integer, number
+from ._arrays import bare, choice, integer, number
 from ._files import whole_file
 from ._keys import key_of
 from ._running import outcomes, worker_count
@@ -303,6 +303,7 @@ class Sweep:
                 f"  {why}{'  <- this one' if c.setting == marked.setting else ''}".rstrip()
             )
         lines += [f"{why}: {note}" for why, note in told.items() if note]
+        lines += [self.machine.corner_words] if self.machine is not None else []
         return "\n".join([*lines, f"{_WINDOW} {self.learned or PRIOR}"])
 
     def __str__(self) -> str:
@@ -324,6 +325,7 @@ class Sweep:
         if len(self) > known + len(failed):
             lines.append(f"  and {len(self) - known - len(failed)} of which the damage is not known")
         lines += [f"FAILED {cell.setting.words(self.machine)}: {cell.error}" for cell in failed]
+        lines += [self.machine.corner_words] if self.machine is not None else []
         return "\n".join([*lines, f"{self.learned or PRIOR} Limits are an estimate, no certificate."])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
@@ -501,10 +503,13 @@ def _checks(checks: object) -> Mapping[str, Any]:
     return checks
 
 
-def _several(name: str, value: object) -> list[Any]:
+def _several(name: str, value: object, unit: str = "") -> list[Any]:
     """Values of an axis: one, or any iterable that is not text."""
+    value = bare(name, value, unit) if unit else value
     if value is None or isinstance(value, (int, float, np.number)):
         return [value]
+    if isinstance(value, np.ndarray) and not value.ndim:
+        return [float(value)]
     if isinstance(value, (str, bytes, Mapping)) or not isinstance(value, Iterable):
         raise DomainError(f"{name} must be a number or several, got {value!r}")
     found = list(value)
@@ -540,15 +545,15 @@ def _settings(
         return (_setting(item) for item in listed), len(listed) if isinstance(listed, Sequence) else None
     axes = (
         _bits(bit),
-        _several("spindle_speed", spindle_speed),
-        _several("feed", feed),
+        _several("spindle_speed", spindle_speed, "rpm"),
+        _several("feed", feed, "mm/min"),
         _several("passes", passes),
-        _several("rotation", 0.0 if rotation is None else rotation),
+        _several("rotation", 0.0 if rotation is None else rotation, "deg"),
     )
-    for kind, values in zip(("spindle_speed", "feed"), axes[1:3], strict=True):
+    for kind, unit, values in zip(("spindle_speed", "feed"), ("rpm", "mm/min"), axes[1:3], strict=True):
         for value in values:
             if value is not None:
-                number(kind, value)
+                number(kind, value, unit=unit)
     for value in axes[4]:
         number("rotation", value, low=-1e6, high=1e6, unit="deg")
     for value in axes[3]:

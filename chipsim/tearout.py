@@ -144,7 +144,7 @@ def chip_type(
 def _pair(chip_thickness: ArrayLike, fibre_angle: ArrayLike) -> tuple[FloatArray, FloatArray]:
     """Both as floats of one shape; NaN, no crossing, is allowed."""
     h = array("chip_thickness", chip_thickness, low=-1e3, high=1e3, unit="mm", nan=True)
-    theta = array("fibre_angle", fibre_angle, nan=True)
+    theta = array("fibre_angle", fibre_angle, nan=True, unit="deg")
     try:
         h, theta = np.broadcast_arrays(h, theta)
     except ValueError:

@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ._arrays import FloatArray, array, choice, integer, number
+from ._arrays import feed as feed_of
 from .cuts import Carving, Cut
 from .cutters import Cutter, profile_knots
 from .errors import DomainError
@@ -295,13 +296,15 @@ def coupon(
         raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
     if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
         raise DomainError(f"name must be a word or more in one line, got {name!r}")
-    f, n = _some("feeds", feeds, 50, 60_000, "mm/min"), _some("speeds", speeds, 1000, 100_000, "rpm")
+    f, n = _some("feeds", feeds, 0, 60_000, "mm/min"), _some("speeds", speeds, 1000, 100_000, "rpm")
+    for v in f:
+        feed_of("feeds", float(v))
     if not 1 <= len(f) * len(n) <= len(LETTERS) // 2:
         raise DomainError(f"feeds x speeds must make 1 to {len(LETTERS) // 2} settings, got {len(f)} x {len(n)}")
     fastest = _LEVEL * machine.max_feed
     if f[-1] > fastest:
         # a ramp needs more than its feed in space
-        raise DomainError(f"feeds must lie in [50, {fastest:g}] mm/min, {_LEVEL:.0%} of the machine's, got {f[-1]:g}")
+        raise DomainError(f"feeds must lie in [100, {fastest:g}] mm/min, {_LEVEL:.0%} of the machine's, got {f[-1]:g}")
     d = number("depth", depth, low=0.2, high=50, unit="mm")
     k = integer("sectors", sectors, low=8, high=36)
     edge = number("margin", margin, low=0, high=200, unit="mm")

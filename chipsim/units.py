@@ -6,9 +6,9 @@ way in (``0.5 * inch``, ``65 * ipm``, ``4 * thou``); reports print both systems 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
-__all__ = ["feed_text", "inch", "ipm", "length_text", "table_text", "thou", "tooth_feed_text"]
+__all__ = ["feed_text", "inch", "ipm", "length_text", "range_text", "table_text", "thou", "tooth_feed_text"]
 
 inch = 25.4
 """Millimetres in one inch (exact, 1959 agreement). [mm/in]"""
@@ -39,3 +39,10 @@ def table_text(rows: Sequence[tuple[str, ...]]) -> str:
     """Rows of cells as left-aligned columns, two spaces apart."""
     widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
     return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(r, widths, strict=True)).rstrip() for r in rows)
+
+
+def range_text(values: Iterable[float], form: str) -> str:
+    """'1200 to 1500', or the one number if both read the same."""
+    every = list(values)
+    low, high = f"{min(every):{form}}", f"{max(every):{form}}"
+    return low if low == high else f"{low} to {high}"

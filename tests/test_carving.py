@@ -293,7 +293,7 @@ def test_the_strip_shows_the_reached_feed():
     from matplotlib.figure import Figure
 
     path = cs.polyline([(0, 0), (20, 0), (20, 20)], 2.0)
-    machine = cs.Machine(300, 3000, corner_rule="stop")
+    machine = cs.Machine(300, 3000, corners="halt")
     cut = cs.Cut(BIT, path, 15000, 1500, machine=machine)
     ax = Figure().add_subplot()
     line = cs.draw_reached_feed(cut, ax)

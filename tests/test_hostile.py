@@ -117,7 +117,7 @@ def odd_bits(draw: Any) -> Any:
     }
     if draw(st.booleans()):
         diameter = draw(spread(1, 150))
-        angle = draw(st.one_of(st.sampled_from([1e-6, 60, 90, 180 - 1e-6]), st.floats(1, 179)))
+        angle = draw(st.one_of(st.sampled_from([5, 60, 90, 180 - 1e-6]), st.floats(5, 179)))
         return cs.VBit(angle, diameter, tip_width=draw(st.sampled_from([0, 0.2, 0.999999])) * diameter, **edges)
     outline = draw(st.sampled_from([
         ([0, 1], [0, 1]), ([0, 1e-9, 1], [0, 1, 1]), ([0, 300], [75, 75]), ([0, 5], [5e-324, 6]),
@@ -156,8 +156,8 @@ def odd_paths(short: bool = True) -> st.SearchStrategy[Any]:
 
 
 def odd_machines() -> st.SearchStrategy[Any]:
-    some = [cs.Machine(10, 50, plunge_feed=20), cs.Machine(50_000, 60_000, corner_rule="none", plunge_feed=60_000)]
-    some += [cs.Machine(300, 5000, corner_rule="stop"), cs.Machine(300, 5000, corner_tolerance=5e-324), DIALLED]
+    some = [cs.Machine(10, 100, plunge_feed=80), cs.Machine(50_000, 60_000, corners="free", plunge_feed=60_000)]
+    some += [cs.Machine(300, 5000, corners="halt"), cs.Machine(300, 5000, vertex_gap=5e-324), DIALLED]
     some += [cs.Machine(300, 5000, travel=(5e-324,) * 3, stiffness=0.1, spindle_power=20)]
     return st.sampled_from(some)
 
@@ -393,7 +393,7 @@ ANGLE = (30.0, number(-1e6, 1e6, 180, 360, -360))
 TOLERANCE = (0.01, number(1e-7, 1, 1e-8))
 STATION = (1.0, st.one_of(number(3.0, 3.0 + 1e-9, 3.1, -1e-9), numbers([0.0, 3.0], [[1.0], [2.0]], np.zeros((2, 0)))))
 PITCH = (1.0, number(0.1, 1000, 1001, 0.0009))
-FEED = (1500, number(50, 49, 60_000, 60_001))
+FEED = (1500, number(100, 99, 60_000, 60_001))
 SPEED = (18_000, number(1000, 100_000, 18.0))
 CUTS, JOBS, BITS, BOARDS = (
     (CUT, thing(odd_cuts())),
@@ -415,7 +415,7 @@ COUNT = (3, number(0, 10_000, 10_001))
 SEED = (1, number(0, 2**31, 2**62, -1))
 THREADS = (SKIP, number(1, 2, 3, 0, 1025))
 KEEP = (SKIP, words("width", "depth"))
-SPREADING = st.one_of(numbers([900], [50.0], [60_000, 900]), st.sampled_from([900, (), {}, iter([900]), None, "900"]))
+SPREADING = st.one_of(numbers([900], [100.0], [60_000, 900]), st.sampled_from([900, (), {}, iter([900]), None, "900"]))
 CHECKS = (
     SKIP,
     st.sampled_from([None, {}, {"flatness": NAN}, {"no such": 1}, {"near": 0.2}, [1], {1: 2}, {"board": 3}]),
@@ -579,10 +579,10 @@ CALLS: dict[str, dict[str, Call]] = {
     },
     "Machine": {
         "": plain(
-            cs.Machine, acceleration=(300, number(10, 50_000)), max_feed=(5000, number(50, 60_000)),
-                corner_rule=(SKIP, words("rounded", "stop", "none")),
-            corner_tolerance=(0.01, number(5e-324, 1)), plunge_feed=(300, number(20, 60_000)),
-                rapid_feed=(SKIP, number(50)),
+            cs.Machine, acceleration=(300, number(10, 50_000)), max_feed=(5000, number(100, 60_000)),
+                corners=(SKIP, words("circle", "halt", "free")),
+            vertex_gap=(0.01, number(5e-324, 1)), plunge_feed=(300, number(80, 60_000)),
+                rapid_feed=(SKIP, number(100)),
             travel=(SKIP, numbers((1, 1, 1), (20_000,) * 3, (0, 1, 1), (1, 1))), dial=(SKIP, thing(DIALLED.dial)),
                 stiffness=(SKIP, number(0.1, 1e5)),
             spindle_power=(SKIP, number(20, 1e5)), examples=60,
@@ -633,7 +633,7 @@ CALLS: dict[str, dict[str, Call]] = {
         start=((0, 0, 0), numbers((0, 0, 0), (NAN, 0, 0), (0, 0))), end=((0, 0, 1), numbers((1e6, 0, 0))),
             feed=(SKIP, number(5e-324)), seconds=(SKIP, number()), before=(SKIP, number()))},
     "VBit": {
-        "": plain(cs.VBit, included_angle=(60, number(1e-6, 5e-324, 180 - 1e-13, 180)),
+        "": plain(cs.VBit, included_angle=(60, number(5, 1e-6, 5e-324, 180 - 1e-13, 180)),
             diameter=(12.7, number(1, 150, 0.5)), tip_width=(0.2, number(12.699999999, 12.7)), **EDGES, examples=80),
         "radius": plain(BIT.radius, height=(1.0, st.one_of(number(1e300), numbers()))),
         "half_width": plain(BIT.half_width, depth=(1.0, st.one_of(number(1e300), numbers()))),
@@ -666,7 +666,7 @@ CALLS: dict[str, dict[str, Call]] = {
         "": plain(
             cs.check_limits, carving=JOBS, machine=MACHINES, flatness=(0.1, number(5)), zero=(0.05, number(5)),
                 stick_out=(SKIP, number(300)), pass_depth=(SKIP, number(200)),
-            plunge_feed=(SKIP, number(20, 60_000)), safe_height=(SKIP, number(1000)), rub_share=(0.1, number(1)),
+            plunge_feed=(SKIP, number(80, 60_000)), safe_height=(SKIP, number(1000)), rub_share=(0.1, number(1)),
                 slow_share=(0.5, number(1)), near=(0.1, number(1)), board=(SKIP, BOARDS[1]),
             force_model=FORCE_MODELS, deflection=(0.1, number(10)), tip_strength=(2000.0, number(10, 1e4)),
                 examples=60,
@@ -681,7 +681,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "coupon": {
         "": plain(
             cs.coupon, bit=BITS, machine=(cs.Machine(400, 4000, plunge_feed=500), MACHINES[1]),
-                feeds=([1400], numbers([50], [60_000], [900, 900, 1800])), speeds=(16_000, numbers(1000, [1e5])),
+                feeds=([1400], numbers([100], [60_000], [900, 900, 1800])), speeds=(16_000, numbers(1000, [1e5])),
                     board=BOARDS, depth=(2.5, number(0.2, 50)),
             sectors=(8, number(36)), size=(SKIP, numbers((300, 200), (10, 10), (5000, 5000))),
                 margin=(8.0, number(200)), straight_pair=(SKIP, flag()), comb=(SKIP, numbers((0,), (360,))),
@@ -815,7 +815,8 @@ CALLS: dict[str, dict[str, Call]] = {
     },
     "width_card": {"": plain(cs.width_card, bit=BITS, depths=([1.0, 2.0],
         st.one_of(number(200, 5e-324), numbers([200.0], [[1.0]]))), flatness=(0.1, number(5)),
-            zero=(0.05, number(5)), tip=(0.0, number(5)), angle=(0.0, number(10)), sanding=(0.0, number(5)))},
+            zero_error=(0.05, number(5)), tip_error=(0.0, number(5)), angle_error=(0.0, number(10)),
+            sanding=(0.0, number(5)))},
     "with_bit": {"": plain(cs.with_bit, carving=JOBS, bit=BITS, keep=KEEP, examples=40)},
     "wood": {"": plain(cs.wood, name=("black cherry", words("Black  Cherry", "maple", "oak")),
         moisture=(8, number(4, 30)))},
@@ -826,7 +827,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "write_grading_sheet": {"": plain(cs.write_grading_sheet, coupon=COUPONS, path=PDF,
             paper=(SKIP, words("A4", "Letter")), examples=4, also=(OSError,))},
     "write_rs274": {"": plain(cs.write_rs274, carving=JOBS, clearance=(5.0, number(0.5, 200)),
-        plunge_feed=(300.0, number(1, 60_000)), decimals=(4, number(3, 9)), examples=40)},
+        plunge_feed=(300.0, number(80, 60_000)), decimals=(4, number(3, 9)), examples=40)},
     # made by the library: what they say when asked
     "Band": {}, "Breakout": {}, "Land": {}, "Limit": {"": plain(cs.Limit, name=("a", words()),
         value=(1.0, number()), limit=(1.0, number()), unit=("mm", words()), margin=(0.0, number()),

@@ -108,7 +108,7 @@ SCENES = {
     "ramp up, runout": cs.Cut(V90(runout=0.03, runout_azimuth=70), RAMP.reversed(), 12000, 5000, spin="ccw"),
     "corner, machine": cs.Cut(V90(runout=0.02), CORNER, 15000, 6000, machine=cs.Machine(800, 8000)),
     "stop at corners, ccw": cs.Cut(
-        V60(), ACUTE, 12000, 3000, spin="ccw", machine=cs.Machine(300, 5000, corner_rule="stop")
+        V60(), ACUTE, 12000, 3000, spin="ccw", machine=cs.Machine(300, 5000, corners="halt")
     ),
     "line, arc, line, machine": cs.Cut(V90(), LINE_ARC, 15000, 6000, machine=cs.Machine(400, 8000)),
     "turning ramp": cs.Cut(cs.VBit(60, 12.7, 3), TURNING_RAMP, 12000, 4000),

@@ -108,7 +108,7 @@ SUBJECTS = [
     cs.grain_field(strategies.SlowTurn(12.0, 1.5, -0.8, 5.0)),
     cs.RiskModel(),
     cs.RiskModel(scatter=0, bundle=0.1),
-    cs.Machine(400, 6000, corner_rule="none"),
+    cs.Machine(400, 6000, corners="free"),
 ]
 
 

@@ -39,7 +39,7 @@ def test_the_radius_is_the_largest_of_the_three_rules():
     assert wide.rings[0].radius == pytest.approx(1.5 * 2 * 3 * np.tan(np.radians(60)) + 2)
 
 
-@pytest.mark.parametrize("machine", [MACHINE, cs.Machine(800, 8000, corner_rule="stop", plunge_feed=250)])
+@pytest.mark.parametrize("machine", [MACHINE, cs.Machine(800, 8000, corners="halt", plunge_feed=250)])
 @pytest.mark.parametrize("sectors", [12, 24])
 def test_the_feed_is_reached_in_every_sector_that_is_graded(machine, sectors):
     """Asked of the machine's own speed profile, at the lips that the kinematics finds to be the last cut."""
@@ -70,7 +70,7 @@ def test_rings_of_a_pair_are_entered_at_different_angles():
         assert not set(pair[0]) & set(pair[1])
 
 
-@pytest.mark.parametrize("machine", [MACHINE, cs.Machine(800, 8000, corner_rule="stop", plunge_feed=250)])
+@pytest.mark.parametrize("machine", [MACHINE, cs.Machine(800, 8000, corners="halt", plunge_feed=250)])
 def test_rings_are_ramped_in_and_out_along_themselves(machine):
     """No plunge: down along the ring no faster than the plunge feed, a whole turn at depth, and up again."""
     coupon = piece(machine=machine)

@@ -201,7 +201,7 @@ def a_bigger_job_makes_bigger_chips(cut: Cut, draw: Draw) -> None:
     """All lengths times a factor: chips times the factor, at the same times. 1e-6 mm. Without machine and passes."""
     factor = draw(some().reals(0.5, 3), "factor")
     here = off_kinks(replace(cut, machine=None, passes=None))
-    if not 50 <= here.feed * factor <= 60_000:
+    if not 100 <= here.feed * factor <= 60_000:
         return
     same_sweeps(sweeps(here), sweeps(scaled(here, factor), factor=factor), length=factor)
 
@@ -214,7 +214,7 @@ def a_bigger_job_strikes_as_often(cut: Cut, draw: Draw) -> None:
     """
     factor = draw(some().reals(0.5, 3), "factor")
     here = off_kinks(replace(cut, machine=None, passes=None))
-    if not 50 <= here.feed * factor <= 60_000:
+    if not 100 <= here.feed * factor <= 60_000:
         return
     pitch = coarse_pitch(here)
     a = lip_strikes(here, pitch=pitch, bundle=0.2)
@@ -238,7 +238,7 @@ def speed_and_feed_together_leave_every_chip(cut: Cut, draw: Draw) -> None:
     factor = draw(some().reals(0.5, 3), "factor")
     here = off_kinks(replace(cut, machine=None))
     limit = here.bit.max_spindle_speed or 100_000
-    if not (50 <= here.feed * factor <= 60_000 and 1000 <= here.spindle_speed * factor <= limit):
+    if not (100 <= here.feed * factor <= 60_000 and 1000 <= here.spindle_speed * factor <= limit):
         return
     a, b = sweeps(here), sweeps(replace(here, spindle_speed=here.spindle_speed * factor, feed=here.feed * factor))
     same_sweeps(a, b, time=1 / factor)

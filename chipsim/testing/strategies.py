@@ -348,15 +348,15 @@ def carvings(
 def machines(
     draw: st.DrawFn,
     *,
-    rules: tuple[str, ...] = ("rounded", "stop", "none"),
+    rules: tuple[str, ...] = ("circle", "halt", "free"),
     accelerations: tuple[float, ...] = (150, 500, 2000),
 ) -> Machine:
-    """Small routers: 150 to 2000 mm/s2, 1500 to 8000 mm/min, every corner rule."""
+    """Small routers: 150 to 2000 mm/s2, 1500 to 8000 mm/min, all they may do at corners."""
     return Machine(
         draw(st.sampled_from(accelerations)),
         draw(st.sampled_from([1500, 8000])),
-        corner_rule=draw(st.sampled_from(rules)),
-        corner_tolerance=draw(st.sampled_from([0.003, 0.01, 0.1])),
+        corners=draw(st.sampled_from(rules)),
+        vertex_gap=draw(st.sampled_from([0.003, 0.01, 0.1])),
         plunge_feed=draw(st.sampled_from([300, 2000])),
     )
 
