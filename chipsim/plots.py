@@ -1565,7 +1565,7 @@ def save_figure(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 16
     path
         File to write; its name ends in .png, .svg or .pdf, which says of what kind it is.
     dpi
-        Dots per inch of a .png, in [20, 2000]. [1/in]
+        Dots per inch of a .png, in [20, 2000]. [dots per inch]
 
     Raises
     ------
