@@ -360,7 +360,7 @@ class Motion:
         time = np.minimum(np.maximum(np.asarray(t, dtype=np.float64), 0.0), self._end)
         lay = self._layout
         k, done = self._share(time)
-        moves = np.flatnonzero(lay.in_the_face > 0)
+        moves = np.flatnonzero(lay.in_the_face > 1e-9)  # an arc ends to rounding: a retract there has no way of its own
         if not moves.size:
             return np.zeros(time.shape)
         last = moves[np.clip(np.searchsorted(moves, k, side="right") - 1, 0, None)]
