@@ -21,7 +21,7 @@ from typing import NamedTuple
 ROOT = Path(__file__).parent.parent
 KERNELS = "chipsim/_kernels.py"
 PLAIN = ["tests/test_kernels_plain.py"]
-COMPILED = ["tests/test_kinematics.py", "tests/test_carving.py", "tests/test_symmetries.py"]
+COMPILED = ["tests/test_space.py", "tests/test_kinematics.py", "tests/test_carving.py", "tests/test_symmetries.py"]
 TIME_LIMIT = 1800  # s
 
 
@@ -67,6 +67,22 @@ SHEET = ("tests/test_printed.py -k sheet",)
 EDGES = ("tests/test_printed.py -k edges",)
 
 FAULTS = [
+    # --- kernels: motion in space
+    kernel(
+        "a standing axis is near nobody",
+        "        if still:\n            half = 0.0",
+        "        if still:\n            half = -1.0",
+    ),
+    kernel(
+        "the teeth of a tip above the slice count",
+        "        if rise > 0.0 and last_rise > 0.0:\n            continue\n",
+        "",
+    ),
+    kernel(
+        "the jump under the tip is not looked for",
+        "                    low, high = 0.0, (r + job[3]) / ca",
+        "                    low, high = n, n",
+    ),
     # --- kernels: risks at the lips
     model_kernel("hazard without its exponent", "        half_powers(x, n, twice, out)\n", "        out[:n] = x[:n]\n"),
     model_kernel(
@@ -167,7 +183,7 @@ FAULTS = [
         "    along = motion[k, H] + half\n    x =",
         "    along = motion[k, H] - half\n    x =",
     ),
-    kernel("heading at half of the arc", "    return x, y, along + half, motion", "    return x, y, along, motion"),
+    kernel("heading at half of the arc", "    return x, y, along + half, depth_on", "    return x, y, along, depth_on"),
     kernel(
         "twice the acceleration",
         "    ds = tau * (motion[k, V] + 0.5 * motion[k, A] * tau)\n    half",
@@ -235,7 +251,7 @@ FAULTS = [
     Fault(
         "the slice does not grow on a ramp",
         KERNELS,
-        "motion[k, M] * speed\n    _, extra",
+        "(motion[k, W] + motion[k, B] * tau)\n    _, extra",
         "0.0\n    _, extra",
         ROADS,
     ),
@@ -266,13 +282,13 @@ FAULTS = [
     ),
     kernel(
         "earlier pass forgotten in the table",
-        "    if prior[0].shape[0] > 0:\n        n = cover",
-        "    if False:\n        n = cover",
+        "    n = cover_by_teeth(prior, cx, cy, azimuth, h - depth, radius, cover, n)\n",
+        "",
     ),
     kernel(
         "earlier pass met at the face's width",
-        "n = cover_by_grooves(prior, cx, cy, ux, uy, h - depth, radius, cover, n)",
-        "n = cover_by_grooves(prior, cx, cy, ux, uy, 0.0, radius, cover, n)",
+        "n = cover_by_teeth(prior, cx, cy, azimuth, h - depth, radius, cover, n)",
+        "n = cover_by_teeth(prior, cx, cy, azimuth, 0.0, radius, cover, n)",
     ),
     kernel(
         "dropped cos a",
@@ -284,7 +300,11 @@ FAULTS = [
         "                    chip[row, col, level] = ca * thick\n",
         "                    chip[row, col, level] = thick\n",
     ),
-    kernel("normal thickness without the climb", "                    up = h + n * sa", "                    up = h"),
+    kernel(
+        "normal thickness without the climb",
+        "up = h + n * sa\n                    other",
+        "up = h\n                    other",
+    ),
     kernel(
         "full angle for half in the normal",
         "lean = math.atan(profile_slope(heights, radii, h))",

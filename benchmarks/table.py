@@ -56,7 +56,7 @@ def lanes(size):
 
     def run():
         for _ in range(200 * size):
-            _kernels.steady_lanes(job, 100.0, 1 / 12, 0, sine, cosine, radius, own, around, shift, thick)
+            _kernels.steady_lanes(job, 100.0, 1 / 12, 0, sine, cosine, radius, radius, own, around, shift, thick)
 
     run()
     rate = 512 * 200 * size / best_of(run, 5)

@@ -5,7 +5,12 @@ phase)`` with sense +1 for a counter-clockwise spindle and -1 for a clockwise on
 
     phase + sense (omega t - b_j(r)),     R_j exp(i b_j) = r exp(2 pi i j / flutes) + runout exp(i runout_azimuth)
 
-A motion is an array with one row a piece and the columns T0..DS below. Seen from a tool position C, looking along
+A motion is an array with one row a piece and the columns T0..B below: at tau after its beginning T0 the axis has gone
+V tau + A tau^2 / 2 along a line or arc in the face, and the tip stands at depth D + W tau + B tau^2 / 2, negative above
+the face. So plunges and retracts (V = A = 0), dwells (W = B = 0 as well), ramps, helices and whatever a machine makes
+of them are one thing. Neither the speed nor the rate of descent changes its sign within a piece; where the axis stands
+still in the face the heading is the last one. M is the slope dd/ds, 0 on vertical pieces, for what is asked by arc
+length. Seen from a tool position C, looking along
 the unit vector u, an earlier axis position C' has the coordinates a = (C' - C).u ahead and b across, b positive on
 the side towards which the tooth turns; psi is the angle of the earlier edge from u in the sense of rotation. The
 segment axis - edge of that tooth meets the line of sight at distance q = a - b cot(psi), at p = -b / sin(psi) from
@@ -21,7 +26,7 @@ import numpy as np
 from ._compiled import njit
 
 # columns of a motion
-T0, S0, V, A, X, Y, H, K, D, M, DT, DS = range(12)
+T0, S0, V, A, X, Y, H, K, D, M, DT, DS, W, B = range(14)
 
 FULL = 2.0 * math.pi
 PI = math.pi
@@ -62,7 +67,31 @@ def state(motion, k, tau):
     along = motion[k, H] + half
     x = motion[k, X] + ds * sinc * math.cos(along)
     y = motion[k, Y] + ds * sinc * math.sin(along)
-    return x, y, along + half, motion[k, D] + motion[k, M] * ds, motion[k, V] + motion[k, A] * tau
+    return x, y, along + half, depth_on(motion, k, tau), motion[k, V] + motion[k, A] * tau
+
+
+@njit(cache=True)
+def depth_on(motion, k, tau):
+    """Depth of the tip at time tau after the start of piece k."""
+    return motion[k, D] + tau * (motion[k, W] + 0.5 * motion[k, B] * tau)
+
+
+@njit(cache=True)
+def level_on(motion, k):
+    """Whether the tip keeps its depth on piece k."""
+    return motion[k, W] == 0.0 and motion[k, B] == 0.0
+
+
+@njit(cache=True)
+def descent_time(motion, k, fall):
+    """Time at which the tip has gone `fall` deeper (negative: higher) since the start of piece k; 0 if it never does.
+
+    Of the two roots of the quadratic the one before the rate of descent would change its sign, without cancellation.
+    """
+    w = motion[k, W]
+    root = math.sqrt(max(w * w + 2.0 * motion[k, B] * fall, 0.0))
+    sum_ = w + root if w > 0.0 or (w == 0.0 and fall > 0.0) else w - root
+    return max(2.0 * fall / sum_, 0.0) if sum_ != 0.0 else 0.0
 
 
 @njit(cache=True)
@@ -142,7 +171,10 @@ def near_windows(motion, candidates, count, x, y, reach, until, out):
         along, across = dx * ch + dy * sh, -dx * sh + dy * ch
         kappa = motion[k, K]
         first, half, period = 0.0, -1.0, 0.0
-        if abs(kappa) * length < 1e-9:
+        still = length == 0.0
+        if still:
+            half = 0.0 if math.hypot(dx, dy) <= reach else -1.0
+        elif abs(kappa) * length < 1e-9:
             square = reach * reach - across * across
             if square >= 0.0:
                 first, half = along, math.sqrt(square)
@@ -166,7 +198,7 @@ def near_windows(motion, candidates, count, x, y, reach, until, out):
                 continue
             low = max(first - half + turn * period, 0.0)
             high = min(first + half + turn * period, length)
-            if high <= low:
+            if high <= low and not still:
                 continue
             begin = motion[k, T0] if low == 0.0 else motion[k, T0] + travel_time(motion, k, low)
             end = motion[k, T0] + (motion[k, DT] if high == length else travel_time(motion, k, high))
@@ -231,10 +263,10 @@ def sight(motion, job, heights, radii, k, tau, dt, flute, lag, view):
 @njit(cache=True)
 def edge_rates(motion, job, heights, radii, k, tau, flute, radius, view):
     """Rates of R and psi: on a ramp the slice grows, and with it the angle changes by which runout shifts the edge."""
-    if motion[k, M] == 0.0 or radius == 0.0:
+    if (motion[k, W] == 0.0 and motion[k, B] == 0.0) or radius == 0.0:
         return 0.0, job[1]
-    _, _, _, depth, speed = state(motion, k, tau)
-    growth = profile_slope(heights, radii, view[4] + depth) * motion[k, M] * speed
+    depth = depth_on(motion, k, tau)
+    growth = profile_slope(heights, radii, view[4] + depth) * (motion[k, W] + motion[k, B] * tau)
     _, extra = edge(job, flute, profile_radius(heights, radii, view[4] + depth))
     return growth * math.cos(extra), job[1] + growth * math.sin(extra) / radius
 
@@ -408,35 +440,31 @@ def farthest(motion, job, heights, radii, tc, early, late, view):
         s = max(early + (tc - motion[k, T0]), 0.0)
         e = min(late + (tc - motion[k, T0]), motion[k, DT])
         way += (e - s) * (motion[k, V] + 0.5 * motion[k, A] * (e + s))
-        deepest = max(deepest, motion[k, D] + max(0.0, motion[k, M] * motion[k, DS]))
+        deepest = max(deepest, motion[k, D], depth_on(motion, k, motion[k, DT]))
     # between its ends the axis strays at most half the way beyond them
     return max(a0, a1) + 0.5 * way + profile_radius(heights, radii, view[4] + deepest) + job[3]
 
 
 @njit(cache=True)
 def uncut_length(
-    motion, job, heights, radii, prior, windows, count, tc, k, heading, cx, cy, depth, phi, flute, h, cover
+    motion, job, heights, radii, prior, windows, count, tc, k, heading, cx, cy, depth, phi, flute, h, radius, own, cover
 ):
-    """Radial chip thickness: total length on the ray, axis to edge, that no earlier sweep has removed.
+    """Total length of a ray from the axis, `radius` long, that no earlier sweep has removed in the slice at height h.
 
-    The ray leaves the axis at time tc at rotation phi from the conventional wall. `windows[:count]` are the
-    times at which the axis was near enough to matter. A tooth's own last quarter turn does not count.
-    `prior` are the earlier grooves, met at their nominal width; see `cover_by_grooves`.
+    The ray leaves the axis at time tc at rotation phi from the conventional wall, where the flute's edge stands, `own`
+    beyond its nominal direction. `windows[:count]` are the times at which the axis was near enough to matter. A
+    tooth's own last quarter turn does not count.
+    `prior` are the earlier motions, met by their own teeth; see `cover_by_teeth`.
     Returns -1 if the intervals do not fit.
     """
     sense, omega, flutes = job[0], job[1], int(job[2])
     r = profile_radius(heights, radii, h)
-    radius, own = edge(job, flute, r)
     if radius <= 0.0:
         return 0.0
     azimuth = heading + sense * (phi - 0.5 * PI)
     ux, uy = math.cos(azimuth), math.sin(azimuth)
     view = (cx, cy, ux, uy, h - depth, own)
     n = 0
-    if prior[0].shape[0] > 0:
-        n = cover_by_grooves(prior, cx, cy, ux, uy, h - depth, radius, cover, n)
-        if n < 0:
-            return -1.0
     speed = motion[k, V] + motion[k, A] * max(tc - motion[k, T0], 0.0)
     swing = max(speed, motion[k, V]) / omega
     # Second look: within about e = feed / 2 pi of its axis a tooth moves backwards, and what it sweeps there doubles
@@ -489,6 +517,9 @@ def uncut_length(
                     if n == 1 and cover[0, 0] <= 0.0 and cover[0, 1] >= radius:
                         return 0.0
                 back += 1
+    n = cover_by_teeth(prior, cx, cy, azimuth, h - depth, radius, cover, n)
+    if n < 0:
+        return -1.0
     covered = 0.0
     for i in range(n):
         low, high = max(cover[i, 0], 0.0), min(cover[i, 1], radius)
@@ -510,14 +541,14 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
         s = max(begin + (tc - motion[k, T0]), 0.0)
         e = min(end + (tc - motion[k, T0]), motion[k, DT])
         way += (e - s) * (motion[k, V] + 0.5 * motion[k, A] * (e + s))
-        deepest = max(deepest, motion[k, D] + max(0.0, motion[k, M] * motion[k, DS]))
+        deepest = max(deepest, motion[k, D], depth_on(motion, k, motion[k, DT]))
     big = profile_radius(heights, radii, view[4] + deepest) + job[3]
     side = max(min(abs(b0), abs(b1)) - way, 0.0)
     if side > big:
         return n
     sign = 1.0 if m % 2 == 0 else -1.0
     # with runout psi depends on the slice's radius: where that is not today's, the half turn is not quite this one
-    wanders = job[3] > 0.0 and (k0 != k1 or motion[k0, M] != 0.0)
+    wanders = job[3] > 0.0 and (k0 != k1 or not level_on(motion, k0))
     wanders = wanders or (job[3] > 0.0 and (psi0 < m * PI - 1e-9 or psi1 > (m + 1) * PI + 1e-9))
     if not wanders and min(sign * b0, sign * b1) > way + 1e-12:
         return n
@@ -529,6 +560,9 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
     # a tooth and its axis both exactly on the ray: the whole segment lies on it at once
     for at in range(2):
         a, b, r, psi = (a0, b0, r0, psi0) if at == 0 else (a1, b1, r1, psi1)
+        k, x = (k0, begin) if at == 0 else (k1, end)
+        if view[4] + depth_on(motion, k, x + (tc - motion[k, T0])) < 0.0:
+            continue
         if abs(b) <= 1e-12 * (1.0 + abs(a)) and abs(math.sin(psi)) < 1e-12 * (1.0 + abs(psi)):
             tip = a + r * math.cos(psi)
             n = add_interval(cover, n, max(min(a, tip), 0.0), max(a, tip))
@@ -538,17 +572,13 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
         low, high = max(begin, -shift), min(end, motion[k, DT] - shift)
         # on a ramp a tooth clears nothing of the slice while its tip is above it
         rise = -view[4] - motion[k, D]
-        if motion[k, M] == 0.0:
-            if rise > 0.0:
-                continue
-        else:
-            at = rise / motion[k, M]
-            if motion[k, M] > 0.0 and at > 0.0:
-                low = max(low, (travel_time(motion, k, at) if at < motion[k, DS] else motion[k, DT]) - shift + 1e-13)
-            elif motion[k, M] < 0.0:
-                high = min(high, (travel_time(motion, k, min(at, motion[k, DS])) if at > 0.0 else 0.0) - shift - 1e-13)
-                if at >= motion[k, DS]:
-                    high = min(end, motion[k, DT] - shift)
+        last_rise = -view[4] - depth_on(motion, k, motion[k, DT])
+        if rise > 0.0 and last_rise > 0.0:
+            continue
+        if rise > 0.0:
+            low = max(low, descent_time(motion, k, rise) - shift + 1e-13)
+        elif last_rise > 0.0:
+            high = min(high, descent_time(motion, k, rise) - shift - 1e-13)
         if high <= low:
             continue
         fast = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
@@ -624,7 +654,7 @@ def cover_by_halves(
     """
     ends = np.empty((halvings + 3, 7))  # here the left end of the stretch at hand, then right ends, the nearest last
     levels = np.empty(halvings + 3, np.int64)
-    slack = 2.0 * job[3] if motion[k, M] != 0.0 else 0.0  # with runout an edge's distance need not be monotonic
+    slack = 2.0 * job[3] if not level_on(motion, k) else 0.0  # with runout an edge's distance need not be monotonic
     here, held = ends[0], 0
     levels[:] = 0
     while True:
@@ -684,13 +714,15 @@ def cover_by_halves(
 
 
 @njit(cache=True)
-def steady_thickness(motion, job, k, tau, heading, cx, cy, phi, flute, r):
+def steady_thickness(motion, job, k, tau, heading, cx, cy, phi, flute, r, base):
     """Radial thickness in steady level cutting on one line or arc: only the last turn's passes matter.
 
-    Returns -1 where a pass has no root on the ray; the caller then takes the general road.
+    In the slice of radius r, on the ray to the edge in the slice of radius `base`; both are the same but for the search
+    along a flank's normal. Returns -1 where a pass has no root on the ray; the caller then takes the general road.
     """
     sense, omega, flutes = job[0], job[1], int(job[2])
-    radius, own = edge(job, flute, r)
+    radius, own = edge(job, flute, base)
+    radius += r - base
     azimuth = heading + sense * (phi - 0.5 * PI)
     ux, uy = math.cos(azimuth), math.sin(azimuth)
     most = -1e300
@@ -788,8 +820,8 @@ def pass_lanes(e, bow, lag, sine, cosine, radius, shift, most):
 
 
 @njit(cache=True)
-def steady_lanes(job, speed, curvature, flute, sine, cosine, r, own, radius, shift, thick):
-    """Radial thickness of a flute on many rays (sine, cosine of phi; slice radius r), as `steady_thickness`.
+def steady_lanes(job, speed, curvature, flute, sine, cosine, r, base, own, radius, shift, thick):
+    """Radial thickness of a flute on many rays (sine, cosine of phi; slice radii r, base), as `steady_thickness`.
 
     -1 where a guard of `pass_lanes` says no. `own`, `radius`, `shift` are room to work in, as long as `thick`.
     """
@@ -807,7 +839,7 @@ def steady_lanes(job, speed, curvature, flute, sine, cosine, r, own, radius, shi
             thick[i] = -1.0 if thick[i] > 1e299 else min(max(r[i] - thick[i], 0.0), r[i])
         return
     for i in range(lanes):
-        _, own[i] = edge(job, flute, r[i])
+        _, own[i] = edge(job, flute, base[i])
     for m in range(1, flutes + 1):
         other = (flute - m) % flutes
         for i in range(lanes):
@@ -815,7 +847,8 @@ def steady_lanes(job, speed, curvature, flute, sine, cosine, r, own, radius, shi
             shift[i] = own[i] - extra
         pass_lanes(e, bow, FULL * m / flutes, sine, cosine, radius, shift, thick)
     for i in range(lanes):
-        rim, _ = edge(job, flute, r[i])
+        rim, _ = edge(job, flute, base[i])
+        rim += r[i] - base[i]
         thick[i] = -1.0 if thick[i] > 1e299 else min(max(rim - thick[i], 0.0), rim)
 
 
@@ -855,7 +888,7 @@ def steady_table(job, heights, radii, speed, curvature, phis, levels, radial, ch
             i = col * rows + level
             sine[i], cosine[i], r[i] = math.sin(phis[col]), math.cos(phis[col]), at
     for flute in range(flutes):
-        steady_lanes(job, speed, curvature, flute, sine, cosine, r, own, radius, shift, thick)
+        steady_lanes(job, speed, curvature, flute, sine, cosine, r, r, own, radius, shift, thick)
         busy = False
         for col in range(columns):
             for level in range(rows):
@@ -882,7 +915,7 @@ def steady_table(job, heights, radii, speed, curvature, phis, levels, radial, ch
                     up[i] = profile_radius(heights, radii, levels[level] + n[i] * math.sin(slope[level]))
                     if math.isnan(n[i]):
                         up[i] = r[i]
-            steady_lanes(job, speed, curvature, flute, sine, cosine, up, own, radius, shift, thick)
+            steady_lanes(job, speed, curvature, flute, sine, cosine, up, r, own, radius, shift, thick)
             busy = False
             for col in range(columns):
                 for level in range(rows):
@@ -914,8 +947,8 @@ def joined(motion, k):
     turn -= FULL * math.floor(turn / FULL + 0.5)
     return (
         abs(turn) < 1e-12
-        and motion[k, M] == 0.0
-        and motion[k - 1, M] == 0.0
+        and level_on(motion, k)
+        and level_on(motion, k - 1)
         and abs(motion[k, D] - motion[k - 1, D]) < 1e-12
     )
 
@@ -930,7 +963,7 @@ def steady_from(motion, k, since, reach):
     long as the point where it leaves is ahead of its centre: sin(c s) / c > R sin(c s), c < 1 / R the largest
     curvature, c s < 90 deg the turn; with c R < 0.5 that is so on all of the way 2 R that matters.
     """
-    if motion[k, A] != 0.0 or motion[k, M] != 0.0:
+    if motion[k, A] != 0.0 or motion[k, V] == 0.0 or not level_on(motion, k):
         return np.inf
     begin = k
     while begin > 0 and motion[begin, T0] > since:
@@ -1042,47 +1075,92 @@ def crossing(motion, job, flute, begin, end, target):
 
 
 @njit(cache=True)
-def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, tau, phi, flute, h, cover):
-    """Radial thickness of a flute at height h when its edge there stands at rotation phi, near time tau of piece k."""
-    r = profile_radius(heights, radii, h)
-    radius, own = edge(job, flute, r)
+def turned_by(motion, job, k, tau, angle):
+    """Piece and time on it at which the rotation is `angle` more than at time tau of piece k.
+
+    Piece -1 where a corner or an end of the motion lies in between: the rotation jumps there.
+    """
+    if motion[k, A] == 0.0 or motion[k, K] == 0.0:
+        # the rotation runs evenly on this piece
+        at = tau + angle / (job[1] - job[0] * motion[k, K] * (motion[k, V] + motion[k, A] * tau))
+        if 0.0 <= at <= motion[k, DT]:
+            return k, at
+    goal = rotation(motion, job, k, tau) + angle
+    way = 0
+    for _ in range(motion.shape[0]):
+        at = rotation_time(motion, job, k, goal)
+        onward = 1 if at > motion[k, DT] else (-1 if at < 0.0 else 0)
+        # turning back: it is on the joint, and rounding says either side
+        if onward == 0 or onward == -way:
+            return k, min(max(at, 0.0), motion[k, DT])
+        way, other = onward, k + onward
+        if other < 0 or other == motion.shape[0]:
+            break
+        # joint by joint: between here and there may lie whole pieces, arcs among them
+        i = min(k, other)
+        if abs(motion[i + 1, H] - motion[i, H] - motion[i, K] * motion[i, DS]) > 1e-9:
+            break
+        k = other
+    return -1, 0.0
+
+
+@njit(cache=True)
+def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, tau, phi, flute, h, up, cover):
+    """Radial thickness of a flute when its edge at height h stands at rotation phi, near time tau of piece k.
+
+    In the slice at height `up` instead, if that is not h: at the same instant, on a parallel ray that ends as much
+    farther out as the outline is wider there. (With runout the edge at that height is not quite on it.)
+    """
+    base = profile_radius(heights, radii, h)
+    radius, own = edge(job, flute, base)
     if own != 0.0:
         # with runout the edge at this height crosses the angle a little before or after the nominal direction
-        speed = motion[k, V] + motion[k, A] * tau
-        tau = tau + own / (job[1] - job[0] * motion[k, K] * speed)
-        if tau < 0.0 or tau > motion[k, DT]:
-            t = motion[k, T0] + tau
-            last = motion.shape[0] - 1
-            if t < 0.0 or t > motion[last, T0] + motion[last, DT]:
-                return np.nan, np.nan
-            j = locate(motion, t)
-            # joint by joint: between here and there may lie whole pieces, arcs among them
-            for i in range(min(j, k), max(j, k)):
-                if abs(motion[i + 1, H] - motion[i, H] - motion[i, K] * motion[i, DS]) > 1e-9:
-                    return np.nan, np.nan
-            k, tau = j, t - motion[j, T0]
+        k, tau = turned_by(motion, job, k, tau, own)
+        if k < 0:
+            return np.nan, np.nan
     x, y, heading, depth, speed = state(motion, k, tau)
     swing = job[1] * radius
-    fall = motion[k, M] * speed
+    r = profile_radius(heights, radii, up)
+    radius += r - base
+    fall = motion[k, W] + motion[k, B] * tau
     edge_speed = math.sqrt(swing * swing + speed * speed + 2.0 * swing * speed * math.cos(phi) + fall * fall)
     if steady:
-        thick = steady_thickness(motion, job, k, tau, heading, x, y, phi, flute, r)
+        thick = steady_thickness(motion, job, k, tau, heading, x, y, phi, flute, r, base)
         if thick > 0.0 and prior[0].shape[0] > 0:
-            # what earlier teeth have left is the end of the ray; of it the earlier grooves may have taken a part
+            # what the tool's own teeth have left is the end of the ray; of it earlier motions may have taken a part
             azimuth = heading + job[0] * (phi - 0.5 * PI)
             ux, uy = math.cos(azimuth), math.sin(azimuth)
             begin = radius - thick
-            n = cover_by_grooves(prior, x + begin * ux, y + begin * uy, ux, uy, h - depth, thick, cover, 0)
+            n = cover_by_teeth(prior, x + begin * ux, y + begin * uy, azimuth, up - depth, thick, cover, 0)
             if n < 0:
                 return -1.0, edge_speed
+            left = thick
             for i in range(n):
-                thick -= cover[i, 1] - cover[i, 0]
-            return max(thick, 0.0), edge_speed
+                left -= max(min(cover[i, 1], thick) - max(cover[i, 0], 0.0), 0.0)
+            return max(left, 0.0), edge_speed
         if thick >= 0.0:
             return thick, edge_speed
     tc = motion[k, T0] + tau
     thick = uncut_length(
-        motion, job, heights, radii, prior, windows, count, tc, k, heading, x, y, depth, phi, flute, h, cover
+        motion,
+        job,
+        heights,
+        radii,
+        prior,
+        windows,
+        count,
+        tc,
+        k,
+        heading,
+        x,
+        y,
+        depth,
+        phi,
+        flute,
+        up,
+        radius,
+        own,
+        cover,
     )
     return thick, edge_speed
 
@@ -1104,6 +1182,14 @@ def tooth_pass_table(
     cover = np.empty((1024, 2))
     omega = job[1]
     nobody = np.empty(0, np.int64)
+    groups = prior[1].shape[0] - 1
+    widest_before = np.zeros(groups)
+    for g in range(groups):
+        before = prior[0][prior[1][g] : prior[1][g + 1]]
+        outline, width = prior[2][prior[4][g] : prior[4][g + 1]], prior[3][prior[4][g] : prior[4][g + 1]]
+        for k in range(before.shape[0]):
+            deepest = max(before[k, D], depth_on(before, k, before[k, DT]))
+            widest_before[g] = max(widest_before[g], profile_radius(outline, width, deepest) + prior[5][g, 3])
     for row in range(rows.shape[0]):
         flute = int(rows[row, 0])
         begin, end, turn = rows[row, 1], rows[row, 2], rows[row, 3]
@@ -1120,6 +1206,12 @@ def tooth_pass_table(
         count = near_windows(motion, nobody, -1, x, y, 2.0 * biggest + slack, end + FULL / omega, windows)
         if count < 0:
             return 1
+        for g in range(groups):
+            before, held = prior[0][prior[1][g] : prior[1][g + 1]], prior[7][g]
+            found = near_windows(before, nobody, -1, x, y, biggest + slack + widest_before[g], 1e300, prior[6][held:])
+            if found < 0:
+                return 1
+            prior[7][g + 1] = held + found
         latest, since = -1, np.inf
         for col in range(phis.shape[0]):
             target = phis[col] + FULL * turn
@@ -1132,7 +1224,7 @@ def tooth_pass_table(
             cx, cy, heading, depth, speed = state(motion, k, tau)
             state_out[row, col, 0], state_out[row, col, 1] = cx, cy
             state_out[row, col, 2], state_out[row, col, 3] = heading, depth
-            state_out[row, col, 4], state_out[row, col, 5] = speed, motion[k, M]
+            state_out[row, col, 4], state_out[row, col, 5] = speed, motion[k, W] + motion[k, B] * tau
             if k != latest:
                 latest, since = k, np.inf
                 if road > 0 and count == 1:
@@ -1162,7 +1254,7 @@ def tooth_pass_table(
                 r = profile_radius(heights, radii, h)
                 steady = steady_path and steady_enough(job, motion[k, K], rev, r)
                 thick, edge_speed = thickness_at(
-                    motion, job, heights, radii, prior, windows, count, steady, k, tau, phis[col], flute, h, cover
+                    motion, job, heights, radii, prior, windows, count, steady, k, tau, phis[col], flute, h, h, cover
                 )
                 if thick < 0.0:
                     return 2
@@ -1182,7 +1274,21 @@ def tooth_pass_table(
                 for _ in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
-                        motion, job, heights, radii, prior, windows, count, steady, k, tau, phis[col], flute, up, cover
+                        motion,
+                        job,
+                        heights,
+                        radii,
+                        prior,
+                        windows,
+                        count,
+                        steady,
+                        k,
+                        tau,
+                        phis[col],
+                        flute,
+                        h,
+                        up,
+                        cover,
                     )
                     if other < 0.0:
                         return 2
@@ -1195,7 +1301,38 @@ def tooth_pass_table(
                     if settled:
                         break
                 if not settled:
-                    n = ca * thick
+                    # where the tip has only just come by, the thickness jumps on the way along the normal: from the
+                    # whole radius, in slices that nothing has entered, to a chip. The normal meets the axis at r / ca.
+                    low, high = 0.0, (r + job[3]) / ca
+                    for _ in range(100):
+                        n = 0.5 * (low + high)
+                        up = h + n * sa
+                        other, _ = thickness_at(
+                            motion,
+                            job,
+                            heights,
+                            radii,
+                            prior,
+                            windows,
+                            count,
+                            steady,
+                            k,
+                            tau,
+                            phis[col],
+                            flute,
+                            h,
+                            up,
+                            cover,
+                        )
+                        if other < 0.0:
+                            return 2
+                        bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
+                        if ca * (other + bend) > n:
+                            low = n
+                        else:
+                            high = n
+                        if high - low <= 1e-15 * (1.0 + r):
+                            break
                 chip[row, col, level] = n
     return 0
 
@@ -1243,6 +1380,8 @@ def clearance_to(motion, heights, radii, k, x, y, lift):
             near += FULL * rad
     near = min(max(near, 0.0), length)
     level = motion[k, D] + lift
+    if length == 0.0:
+        level = max(level, depth_on(motion, k, motion[k, DT]) + lift)
     if rise == 0.0:
         best, where = 1e300, 0.0
         if level < 0.0:
@@ -1509,19 +1648,72 @@ def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, 
 
 
 @njit(cache=True)
-def cover_by_grooves(prior, cx, cy, ux, uy, lift, radius, cover, n):
-    """Add the stretches of a ray that lie inside earlier grooves at their nominal width, in the slice at `lift`.
+def clear_of_groove(motion, heights, radii, windows, first, last, x, y, ux, uy, lift, radius, margin):
+    """Whether the whole of a ray stays farther than `margin` from a groove of nominal width; then no tooth reached it.
 
-    prior = (motions one below the other, first row of each, heights, radii of the outlines, first knot of each); the
-    lists of firsts end with the total.
+    No point is nearer to the wall than `groove_gap` says: the ray is walked in strides of that length. Only pieces
+    under way in the `windows` are looked at.
     """
-    motions, rows, heights, radii, knots = prior
+    pieces = np.arange(motion.shape[0])
+    q = 0.0
+    for _ in range(200):
+        gap = 1e300
+        for w in range(first, last):
+            begin, end = locate(motion, windows[w, 0]), locate(motion, windows[w, 1]) + 1
+            gap = min(gap, groove_gap(motion, heights, radii, pieces, begin, end, x + q * ux, y + q * uy, lift))
+        if gap <= margin + 1e-9:
+            return False
+        if q >= radius:
+            return True
+        q = min(q + gap - margin, radius)
+    return False
+
+
+@njit(cache=True)
+def cover_by_teeth(prior, x, y, azimuth, lift, radius, cover, n):
+    """Add what the teeth of earlier motions swept of a ray in the slice at `lift` above the face, scallops and all.
+
+    prior = (motions one below the other, first row of each, heights, radii of the outlines, first knot of each, jobs,
+    time windows during which each was near, first window of each); the lists of firsts end with the total. Their axes
+    have nothing to do with the ray's beginning: any sweep may double back on it, which `cover_half_turn` looks for.
+    """
+    motions, rows, heights, radii, knots, jobs, windows, firsts = prior
+    ux, uy = math.cos(azimuth), math.sin(azimuth)
     for g in range(rows.shape[0] - 1):
+        first, last = firsts[g], firsts[g + 1]
+        if first == last:
+            continue
+        motion = motions[rows[g] : rows[g + 1]]
         outline, width = heights[knots[g] : knots[g + 1]], radii[knots[g] : knots[g + 1]]
-        for k in range(rows[g], rows[g + 1]):
-            n = cover_by_piece(motions, outline, width, k, cx, cy, ux, uy, lift, radius, cover, n)
-            if n < 0:
-                return n
+        job = (jobs[g, 0], jobs[g, 1], jobs[g, 2], jobs[g, 3], jobs[g, 4], jobs[g, 5])
+        if clear_of_groove(motion, outline, width, windows, first, last, x, y, ux, uy, lift, radius, job[3]):
+            continue
+        omega, flutes = job[1], int(job[2])
+        for w in range(first, last):
+            tc = windows[w, 1]
+            lo = windows[w, 0] - tc
+            k = locate(motion, tc)
+            r = profile_radius(outline, width, max(lift + depth_on(motion, k, tc - motion[k, T0]), 0.0))
+            # angle of flute 0's nominal direction from the ray at tc, in the sense of that motion's rotation
+            own = (omega * tc + job[0] * (job[5] - azimuth)) % FULL
+            view = (x, y, ux, uy, lift, own)
+            for i in range(flutes):
+                lag = -FULL * i / flutes
+                _, extra = edge(job, i, r)
+                offset = lag - extra + own
+                m = math.floor(offset / PI)
+                while True:
+                    begin, end = (m * PI - offset) / omega, ((m + 1) * PI - offset) / omega
+                    if end <= lo:
+                        break
+                    begin, end = max(begin, lo), min(end, 0.0)
+                    if end > begin:
+                        n = cover_half_turn(
+                            motion, job, outline, width, tc, i, lag, view, m, begin, end, radius, 1, cover, n
+                        )
+                        if n < 0 or (n == 1 and cover[0, 0] <= 0.0 and cover[0, 1] >= radius):
+                            return n
+                    m -= 1
     return n
 
 
@@ -1625,7 +1817,8 @@ def lip_history(
                             if (
                                 road > 0
                                 and motion[k, A] == 0.0
-                                and motion[k, M] == 0.0
+                                and motion[k, W] == 0.0
+                                and motion[k, B] == 0.0
                                 and since > PI / omega
                                 and since < motion[k, DT] - PI / omega
                             ):
@@ -2018,8 +2211,8 @@ def probe_crossing(
         t = min(max(begin + aligned + turned / omega, 0.0), end_of_time)
         k = walk(motion, k, t)
         px, py, heading, depth, speed = state(motion, k, t - motion[k, T0])
-        depth = max(depth, 0.0)  # a ramp ends in the face but for rounding
-        radius, extra = edge(job, flute, profile_radius(heights, radii, depth))
+        # a tip above the face has no edge in it; a ramp ends in the face but for rounding
+        radius, extra = edge(job, flute, profile_radius(heights, radii, max(depth, 0.0)))
         rx, ry = px - x, py - y
         a = rx * ux + ry * uy
         b = sense * (ux * ry - uy * rx)
@@ -2044,8 +2237,9 @@ def probe_crossing(
             continue
         f = radius * math.sin(psi) + b
         slope = radius * math.cos(psi) + sense * speed * (ux * math.sin(heading) - uy * math.cos(heading)) / omega
-        if motion[k, M] != 0.0 and radius > 0.0:
-            growth = profile_slope(heights, radii, depth) * motion[k, M] * speed / omega
+        sinking = motion[k, W] + motion[k, B] * (t - motion[k, T0])
+        if sinking != 0.0 and radius > 0.0:
+            growth = profile_slope(heights, radii, depth) * sinking / omega
             slope += growth * math.sin(psi + extra)
         if f >= 0.0:
             high = turned
@@ -2060,7 +2254,7 @@ def probe_crossing(
             change = 0.5 * (high - low)
         turned, before = new, change
         if done:
-            if abs(f) > 1e-9 * (1.0 + radius):
+            if abs(f) > 1e-9 * (1.0 + radius) or depth < -1e-9:
                 return 0
             psi = turned - extra
             swing = radius * omega
@@ -2068,7 +2262,7 @@ def probe_crossing(
             direction = math.atan2(uy, ux) + sense * (psi + 0.5 * PI)
             vx = swing * math.cos(direction) + speed * math.cos(heading)
             vy = swing * math.sin(direction) + speed * math.sin(heading)
-            fall = motion[k, M] * speed
+            fall = motion[k, W] + motion[k, B] * (t - motion[k, T0])
             hits[0, 0], hits[0, 1] = aligned + turned / omega, -(a + radius * math.cos(psi))
             hits[0, 2] = math.sqrt(vx * vx + vy * vy + fall * fall)
             return 1

@@ -174,10 +174,10 @@ class Cut:
 
     @cached_property
     def motion(self) -> FloatArray:
-        """(m, 12) what the axis does, one row a stretch of constant acceleration on one piece of the path.
+        """(m, 14) what the axis does, one row a stretch of constant acceleration on one piece of the path.
 
-        The kernels' time, station, speed, acceleration, x, y, heading, curvature, depth, slope, duration, length.
-        [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm]
+        The kernels' time, station, speed, acceleration, x, y, heading, curvature, depth, slope, duration, length, rate
+        of descent and its change. [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm, mm/s, mm/s^2]
         """
         path, profile = self.path, self.profile
         _, _, heading, curvature, length, _, slope = path.pieces.T
@@ -202,6 +202,8 @@ class Cut:
                 slope[k],
                 np.diff(profile.time),
                 np.diff(profile.station),
+                slope[k] * speed,
+                slope[k] * acceleration,
             ]
         )
         return frozen(np.ascontiguousarray(table))  # type: ignore[no-any-return]

@@ -463,12 +463,15 @@ def bit_words(bit: Cutter) -> str:
     return f"{shape_words(bit)}, {bit.diameter:g} mm, {bit.flutes} flute{'s' if bit.flutes > 1 else ''}"
 
 
-def heel_rub_radius(bit: Cutter, half_angle: ArrayLike, feed_per_rev: ArrayLike) -> FloatArray:
+def heel_rub_radius(
+    bit: Cutter, half_angle: ArrayLike, feed_per_rev: ArrayLike, *, descent_per_rev: ArrayLike = 0.0
+) -> FloatArray:
     """Radius below which the heel of the tooth rubs somewhere in a full slot, broadcast shape. [mm]
 
     The clearance in the horizontal section is tan c_h = tan(clearance) / cos a; the resultant direction of an
     edge at radius r turns by up to asin(e / r), e = feed_per_rev / (2 pi), so the heel rubs below
-    r* = e / sin c_h. Derived for this project from the tool-in-use angles of ISO 3002-1 (from memory).
+    r* = e / sin c_h. A descent e_p per radian turns it further, all round: r* = e_p sin a / tan(clearance) +
+    e / sin c_h. Derived for this project from the tool-in-use angles of ISO 3002-1 (from memory).
 
     Parameters
     ----------
@@ -477,10 +480,14 @@ def heel_rub_radius(bit: Cutter, half_angle: ArrayLike, feed_per_rev: ArrayLike)
     half_angle
         Lean of the flank from the vertical, a. [deg]
     feed_per_rev
-        Feed per revolution. [mm]
+        Feed per revolution in the plane of the face. [mm]
+    descent_per_rev
+        Descent per revolution. [mm]
     """
     a = np.radians(array("half_angle", half_angle, low=0, high=90, unit="deg"))
     e = array("feed_per_rev", feed_per_rev, low=0, unit="mm") / (2 * np.pi)
     sine = np.sin(np.arctan2(np.tan(np.radians(bit.clearance)), np.cos(a)))
+    p = array("descent_per_rev", descent_per_rev, low=0, unit="mm") / (2 * np.pi) * np.sin(a)
     with np.errstate(all="ignore"):  # an edge without clearance rubs everywhere, one at rest nowhere
-        return np.asarray(np.where(e > 0, e / sine, 0.0))
+        advance = np.where(e > 0, e / sine, 0.0)
+        return np.asarray(advance + np.where(p > 0, p / np.tan(np.radians(bit.clearance)), 0.0))

@@ -63,19 +63,27 @@ def _job(cut: Cut) -> tuple[float, float, float, float, float, float]:
     )
 
 
-def _prior(cut: Cut, before: Sequence[Cut]) -> tuple[FloatArray, np.ndarray, FloatArray, FloatArray, np.ndarray]:
-    """Grooves that a cut meets, stacked for the kernels: of the cuts before it that come near, and its own last one."""
+_Prior = tuple[
+    FloatArray, np.ndarray, FloatArray, FloatArray, np.ndarray, FloatArray, FloatArray, np.ndarray
+]  # motions, first rows, heights, radii, first knots, jobs, room for time windows, first windows
+
+
+def _prior(cut: Cut, before: Sequence[Cut]) -> _Prior:
+    """Motions whose teeth a cut meets, stacked for the kernels: cuts before it that come near, and its own passes."""
     low, high = cut_box(cut)
     boxes = [cut_box(c) for c in before]
-    grooves = [c for c, (a, b) in zip(before, boxes, strict=True) if (a <= high).all() and (low <= b).all()]
-    grooves += cut.earlier_passes()[-1:]  # a shallower pass lies inside the groove of the deepest
-    outlines = [c.knots for c in grooves]
+    met = [c for c, (a, b) in zip(before, boxes, strict=True) if (a <= high).all() and (low <= b).all()]
+    met += cut.earlier_passes()
+    outlines = [c.knots for c in met]
     return (
-        np.concatenate([np.empty((0, 12)), *(c.motion for c in grooves)]),
-        np.cumsum([0, *(len(c.motion) for c in grooves)]),
+        np.concatenate([np.empty((0, 14)), *(c.motion for c in met)]),
+        np.cumsum([0, *(len(c.motion) for c in met)]),
         np.concatenate([np.empty(0), *(heights for heights, _ in outlines)]),
         np.concatenate([np.empty(0), *(radii for _, radii in outlines)]),
         np.cumsum([0, *(len(heights) for heights, _ in outlines)]),
+        np.array([_job(c) for c in met]).reshape(-1, 6),
+        np.empty((4096 if met else 0, 2)),
+        np.zeros(len(met) + 1, dtype=np.int64),
     )
 
 
@@ -137,6 +145,7 @@ def tooth_passes(
     *,
     start: float = 0.0,
     stop: float | None = None,
+    times: tuple[float, float] | None = None,
     angles: ArrayLike,
     heights: ArrayLike,
     board: Board | None = None,
@@ -156,6 +165,8 @@ def tooth_passes(
         The cut.
     start, stop
         Arc lengths; `stop` None is the end of the path. [mm]
+    times
+        Beginning and end of a time window instead of `start` and `stop`: the axis may stand while it plunges. [s]
     angles
         (a,) rotation angles, any; work azimuth = heading + 90 - angle. [deg]
     heights
@@ -163,8 +174,8 @@ def tooth_passes(
     board
         Adds the fibre angle at every crossing.
     before
-        Cuts that came before on the same board, with any bits; met at their nominal grooves, scallops and runout
-        neglected. For cut i of a carving: ``carving.cuts[:i]``.
+        Cuts that came before on the same board, with any bits; met as their own teeth left them, scallops and runout
+        included. For cut i of a carving: ``carving.cuts[:i]``.
 
     Returns
     -------
@@ -195,6 +206,11 @@ def tooth_passes(
         raise DomainError(f"angles and heights must be one-dimensional and not empty, got {at.shape} and {up.shape}")
     motion, job, (knots, radii) = cut.motion.copy(), _job(cut), _outline(cut)
     t0, t1 = _time_at(motion, begin), _time_at(motion, end)
+    if times is not None:
+        if not isinstance(times, Sequence) or len(times) != 2 or start != 0.0 or stop is not None:
+            raise DomainError(f"times must be a pair of times in place of start and stop, got {times!r:.80}")
+        t0 = number("times", times[0], low=0, high=cut.duration, unit="s")
+        t1 = number("times", times[1], low=t0, high=cut.duration, unit="s")
     turns = (t1 - t0) * job[1] / (2 * np.pi)
     size = (turns + 2) * cut.bit.flutes * at.size * up.size
     if size > 2e8:
@@ -227,11 +243,11 @@ def tooth_passes(
     azimuth = np.degrees(state[..., 2]) + 90.0 - at
     azimuth = (azimuth + 180.0) % 360.0 - 180.0
     around = _radius_about_axis(cut, flute, up)
-    feed_rate = np.nanmax(state[..., 4], axis=1) if len(rows) else np.empty(0)
-    swing = feed_rate / job[1]
+    swing, sink = (np.nanmax(state[..., c], axis=1) / job[1] if len(rows) else np.empty(0) for c in (4, 5))
     lean = np.degrees(np.arctan(cut.flank_slope(up)))
     nominal = np.interp(up, knots, radii)
-    rub = heel_rub_radius(cut.bit, lean, 2 * np.pi * swing[:, None])
+    turn = 2 * np.pi
+    rub = heel_rub_radius(cut.bit, lean, turn * swing[:, None], descent_per_rev=turn * np.maximum(sink, 0)[:, None])
     angle = None
     if board is not None:
         angle = _table_fibre_angle(cut, board, state, azimuth, around, lean, radial)
@@ -247,17 +263,19 @@ def tooth_passes(
         axis_xy=frozen(state[..., :2].copy()),
         azimuth=frozen(azimuth),
         edge_radius_about_axis=frozen(around),
-        backward=frozen(nominal <= swing[:, None]),
+        backward=frozen((nominal <= swing[:, None]) & (swing[:, None] > 0)),
         heel_rubs=frozen(nominal < rub),
         settings=cut.settings(),
     )
 
 
 def _time_at(motion: FloatArray, station: float) -> float:
-    """Time at which the axis reaches an arc length. [s]"""
-    k = int(np.clip(np.searchsorted(motion[:, _kernels.S0], station, side="right") - 1, 0, len(motion) - 1))
-    if station >= motion[k, _kernels.S0] + motion[k, _kernels.DS]:
-        return float(motion[k, _kernels.T0] + motion[k, _kernels.DT])
+    """Time at which the axis first reaches an arc length; at the end of the path that of the whole motion. [s]"""
+    if station <= 0.0:
+        return 0.0
+    if station >= motion[-1, _kernels.S0] + motion[-1, _kernels.DS]:
+        return float(motion[-1, _kernels.T0] + motion[-1, _kernels.DT])
+    k = int(np.searchsorted(motion[:, _kernels.S0], station, side="left")) - 1
     return float(motion[k, _kernels.T0] + _kernels.travel_time(motion, k, station - motion[k, _kernels.S0]))
 
 
@@ -283,12 +301,12 @@ def _table_fibre_angle(
     sense = -1.0 if cut.spin == "cw" else 1.0
     omega = cut.spindle_speed * 2 * np.pi / 60
     swing = sense * omega * around[:, None, :]
-    heading, speed, slope = state[..., 2, None], state[..., 4, None], state[..., 5, None]
+    heading, speed, descent = state[..., 2, None], state[..., 4, None], state[..., 5, None]
     shape = np.broadcast_shapes(swing.shape, heading.shape, seen.shape)
     v = np.empty((*shape, 3))
     v[..., 0] = -swing * out[..., 1] + speed * np.cos(heading)
     v[..., 1] = swing * out[..., 0] + speed * np.sin(heading)
-    v[..., 2] = np.broadcast_to(-slope * speed, shape)
+    v[..., 2] = np.broadcast_to(-descent, shape)
     a = np.radians(lean)
     n = np.empty((*shape, 3))
     n[..., 0], n[..., 1] = np.cos(a) * out[..., 0], np.cos(a) * out[..., 1]

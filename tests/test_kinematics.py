@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from motions import uncut_after
 
 import chipsim as cs
 from chipsim import oracle
@@ -57,13 +58,13 @@ def compare(cut, passes, picks, tolerance=TOLERANCE, before=()):
     """Worst difference of radial thickness from the oracle over a choice of cells."""
     job, worst = slow(cut), 0.0
     earlier = [(slow(c), c.duration) for c in (*before, *cut.earlier_passes())]
-    job["grooves"] = [oracle.Groove(j["position"], j["depth"], j["radius"], stop) for j, stop in earlier]
     for p, a, h in picks:
         value = passes.radial_thickness[p, a, h]
         if np.isnan(value):
             continue
         t, azimuth = own_crossing(cut, passes.time[p, a], passes.angles[a], passes.heights[h], passes.flute[p])
-        exact = oracle.uncut_length(t, azimuth, float(passes.heights[h]), int(passes.flute[p]), **job)
+        ask = (t, azimuth, float(passes.heights[h]), int(passes.flute[p]), job)
+        exact = uncut_after(*ask, earlier) if earlier else oracle.uncut_length(*ask[:4], **job)
         miss = abs(value - exact)
         assert miss < tolerance, (
             f"pass {p}, angle {passes.angles[a]:g}, height {passes.heights[h]:g}: {value:.12f}, oracle {exact:.12f}"

@@ -94,11 +94,12 @@ def test_a_ray_meets_every_narrow_groove() -> None:
     met = 0
     for _ in range(200):
         cut = narrow_grooves(rng)
-        prior = cs.kinematics._prior(cut, [cut])
+        motion, (heights, radii) = cut.motion.copy(), (a.copy() for a in cut.knots)
         a = rng.uniform(0, 2 * np.pi)
         toward, at = np.array([np.cos(a), np.sin(a)]), rng.uniform(-1.5, 1.5, 2)
-        cover = np.empty((64, 2))
-        n = _kernels.cover_by_grooves(prior, *at, *toward, 0.0, 3.0, cover, 0)
+        cover, n = np.empty((64, 2)), 0
+        for k in range(len(motion)):
+            n = _kernels.cover_by_piece(motion, heights, radii, k, *at, *toward, 0.0, 3.0, cover, n)
         true = discs(crowd(cut), at, toward, 3.0)
         found = cover[:n]
         # a stretch shorter than the scallops that discs a step apart leave may show or not

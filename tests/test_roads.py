@@ -108,9 +108,9 @@ def test_lanes_say_no_rather_than_wrong():
     r = np.geomspace(0.01, 2.3, 40)
     phi, r = (a.ravel() for a in np.meshgrid(phi, r))
     room, thick = [np.empty(phi.size) for _ in range(3)], np.empty(phi.size)
-    _kernels.steady_lanes(job, motion[0, 2], motion[0, 7], 1, np.sin(phi), np.cos(phi), r, *room, thick)
+    _kernels.steady_lanes(job, motion[0, 2], motion[0, 7], 1, np.sin(phi), np.cos(phi), r, r, *room, thick)
     x, y, heading, _, _ = _kernels.state(motion, 1, 0.0)
-    rays = zip(phi, np.ones(phi.size, int), r, strict=True)
+    rays = zip(phi, np.ones(phi.size, int), r, r, strict=True)
     slow = np.array([_kernels.steady_thickness(motion, job, 1, 0.0, heading, x, y, *ray) for ray in rays])
     both = (thick >= 0) & (slow >= 0)
     assert 0.3 < both.mean() < 0.99
