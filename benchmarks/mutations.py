@@ -368,13 +368,6 @@ FAULTS = [
         NEAR_THE_AXIS,
     ),
     Fault(
-        "steady road taken near the axis",
-        KERNELS,
-        "if -nearest - shadow > clear:",
-        "if True:",
-        NEAR_THE_AXIS,
-    ),
-    Fault(
         "stretches of a turn not halved",
         KERNELS,
         "if abs(slope) <= curl * half + unsure and half > 1e-8:",
