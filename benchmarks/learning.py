@@ -20,7 +20,8 @@ import numpy as np
 from scipy.special import log_expit, logsumexp
 
 import chipsim as cs
-from chipsim.fitting import (
+from chipsim.damage.priors import Coefficients, Reader, latent
+from chipsim.learning.fitting import (
     _cells,
     _effects,
     _Family,
@@ -30,8 +31,7 @@ from chipsim.fitting import (
     _outlooks,
     _Problem,
 )
-from chipsim.priors import Coefficients, Reader, latent
-from chipsim.sectors import SectorStrikes
+from chipsim.learning.sectors import SectorStrikes
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)

@@ -19,7 +19,7 @@ import numba
 import numpy as np
 
 import chipsim as cs
-from chipsim import _kernels
+from chipsim.kernels import thickness
 
 
 def numpy_thickness(radius, phi, feed_per_rev, curvature, flutes=2, steps=4):
@@ -56,7 +56,7 @@ def lanes(size):
 
     def run():
         for _ in range(200 * size):
-            _kernels.steady_lanes(job, 100.0, 1 / 12, 0, sine, cosine, radius, radius, own, around, shift, thick)
+            thickness.steady_lanes(job, 100.0, 1 / 12, 0, sine, cosine, radius, radius, own, around, shift, thick)
 
     run()
     rate = 512 * 200 * size / best_of(run, 5)

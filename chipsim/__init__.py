@@ -18,16 +18,46 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 _NAMES = {
-    "bands": ("Band",),
-    "choosing": ("Odds", "Recommendation", "recommend"),
-    "comparing": ("Comparison", "Option", "compare"),
-    "cutters": ("Cutter", "ProfileBit", "VBit"),
-    "cuts": ("Carving", "Cut", "Pass", "Travel", "reached_feed"),
+    "chips.passes": ("ToothPasses", "tooth_passes"),
+    "chips.strikes": ("LipStrikes", "lip_strikes"),
+    "chips.volume": ("groove_volume",),
+    "choosing.comparing": ("Comparison", "Option", "compare"),
+    "choosing.layout": ("Layout", "LayoutRow", "best_layout"),
+    "choosing.recommending": ("Odds", "Recommendation", "recommend"),
+    "choosing.summaries": ("Summary",),
+    "choosing.sweeps": ("Cell", "Sweep", "sweep"),
+    "choosing.variants": ("Setting", "with_bit"),
+    "damage.bands": ("Band",),
+    "damage.mapping": ("risk_map",),
+    "damage.maps": ("RiskMap",),
+    "damage.models": ("RiskModel",),
+    "damage.priors": ("Reader",),
+    "damage.rose": ("Rose", "risk_rose"),
+    "damage.tearout": ("chip_type",),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
-    "fitting": ("FittedModel", "fit", "invented_grades"),
-    "forces": ("CuttingForceModel", "Forces", "cutting_forces"),
-    "grading": ("Grade", "Grades", "read_grades", "write_grade_form"),
-    "grain": (
+    "learning.fitting": ("FittedModel", "fit"),
+    "learning.grading": ("Grade", "Grades", "read_grades", "write_grade_form"),
+    "learning.invented": ("invented_grades",),
+    "learning.sheets": ("write_grading_sheet",),
+    "learning.testpiece": ("Coupon", "coupon"),
+    "limits.breakouts": ("Breakout", "breakouts"),
+    "limits.checks": ("Limit", "all_clear", "check_limits", "limits_table"),
+    "limits.forces": ("CuttingForceModel", "Forces", "cutting_forces"),
+    "limits.lands": ("Land", "lands_table", "thin_lands"),
+    "limits.time": ("TimeEstimate", "time_estimate"),
+    "limits.width": ("WidthCard", "width_card"),
+    "pictures.chips": ("draw_tooth_passes",),
+    "pictures.choice": ("draw_comparison", "draw_front", "draw_layout", "draw_process_window"),
+    "pictures.learned": ("draw_fit",),
+    "pictures.page": ("save_figure",),
+    "pictures.risk_map": ("draw_risk_map",),
+    "pictures.rose": ("draw_rose",),
+    "pictures.setup": ("draw_profile", "draw_reached_feed"),
+    "rs274.reader": ("read_rs274",),
+    "rs274.writer": ("write_rs274",),
+    "scene.cuts": ("Carving", "Cut", "Pass", "Travel", "reached_feed"),
+    "scene.cutters": ("Cutter", "ProfileBit", "VBit"),
+    "scene.grain": (
         "Board",
         "Grain",
         "edge_angle",
@@ -37,63 +67,12 @@ _NAMES = {
         "grain_words",
         "straight_grain",
     ),
-    "kinematics": ("LipStrikes", "ToothPasses", "groove_volume", "lip_strikes", "tooth_passes"),
-    "lands": ("Breakout", "Land", "breakouts", "lands_table", "thin_lands"),
-    "layout": ("Layout", "LayoutRow", "best_layout"),
-    "limits": (
-        "Limit",
-        "TimeEstimate",
-        "WidthCard",
-        "all_clear",
-        "check_limits",
-        "limits_table",
-        "time_estimate",
-        "width_card",
-    ),
-    "machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
-    "models": ("RiskModel",),
-    "paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
-    "plots": (
-        "draw_comparison",
-        "draw_fit",
-        "draw_front",
-        "draw_layout",
-        "draw_process_window",
-        "draw_profile",
-        "draw_reached_feed",
-        "draw_risk_map",
-        "draw_rose",
-        "draw_tooth_passes",
-        "save_figure",
-    ),
-    "priors": ("Reader",),
-    "records": ("Summary",),
-    "risk": ("RiskMap", "Rose", "risk_map", "risk_rose"),
-    "rs274": ("read_rs274", "write_rs274"),
-    "sheets": ("write_grading_sheet",),
-    "species": ("Wood", "wood", "woods"),
-    "sweeps": ("Cell", "Sweep", "sweep"),
-    "tearout": ("chip_type",),
-    "testpiece": ("Coupon", "coupon"),
+    "scene.machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
+    "scene.paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
+    "scene.species": ("Wood", "wood", "woods"),
     "units": ("inch", "ipm", "thou"),
-    "variants": ("Setting", "with_bit"),
 }
-_MODULES = (
-    "forces",
-    "grain",
-    "kinematics",
-    "lands",
-    "lips",
-    "paths",
-    "plots",
-    "reference",
-    "risk",
-    "rs274",
-    "units",
-    "cutters",
-    "cuts",
-    "species",
-)
+_ROOMS = ("reference", "rs274", "testing")
 _HOME = {name: module for module, names in _NAMES.items() for name in names}
 
 # No public function shares its module's name: importing the submodule would overwrite it here.
@@ -102,56 +81,50 @@ __version__ = "0.1.0"
 
 if TYPE_CHECKING:
     from . import reference, rs274
-    from .bands import Band
-    from .choosing import Odds, Recommendation, recommend
-    from .comparing import Comparison, Option, compare
-    from .cuts import Carving, Cut, Pass, Travel, reached_feed
-    from .cutters import Cutter, ProfileBit, VBit
+    from .chips.passes import ToothPasses, tooth_passes
+    from .chips.strikes import LipStrikes, lip_strikes
+    from .chips.volume import groove_volume
+    from .choosing.comparing import Comparison, Option, compare
+    from .choosing.layout import Layout, LayoutRow, best_layout
+    from .choosing.recommending import Odds, Recommendation, recommend
+    from .choosing.summaries import Summary
+    from .choosing.sweeps import Cell, Sweep, sweep
+    from .choosing.variants import Setting, with_bit
+    from .damage.bands import Band
+    from .damage.mapping import risk_map
+    from .damage.maps import RiskMap
+    from .damage.models import RiskModel
+    from .damage.priors import Reader
+    from .damage.rose import Rose, risk_rose
+    from .damage.tearout import chip_type
     from .errors import ChipsimError, ConvergenceError, DomainError
-    from .fitting import FittedModel, fit, invented_grades
-    from .forces import CuttingForceModel, Forces, cutting_forces
-    from .grading import Grade, Grades, read_grades, write_grade_form
-    from .grain import (
-        Board,
-        Grain,
-        edge_angle,
-        fibre_angle,
-        fibre_axis,
-        grain_field,
-        grain_words,
-        straight_grain,
-    )
-    from .kinematics import LipStrikes, ToothPasses, groove_volume, lip_strikes, tooth_passes
-    from .lands import Breakout, Land, breakouts, lands_table, thin_lands
-    from .layout import Layout, LayoutRow, best_layout
-    from .limits import Limit, TimeEstimate, WidthCard, all_clear, check_limits, limits_table, time_estimate, width_card
-    from .machine import Dial, Machine, SpeedProfile, speed_profile
-    from .models import RiskModel
-    from .paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
-    from .plots import (
-        draw_comparison,
-        draw_fit,
-        draw_front,
-        draw_layout,
-        draw_process_window,
-        draw_profile,
-        draw_reached_feed,
-        draw_risk_map,
-        draw_rose,
-        draw_tooth_passes,
-        save_figure,
-    )
-    from .priors import Reader
-    from .records import Summary
-    from .risk import RiskMap, Rose, risk_map, risk_rose
-    from .rs274 import read_rs274, write_rs274
-    from .sheets import write_grading_sheet
-    from .species import Wood, wood, woods
-    from .sweeps import Cell, Sweep, sweep
-    from .tearout import chip_type
-    from .testpiece import Coupon, coupon
+    from .learning.fitting import FittedModel, fit
+    from .learning.grading import Grade, Grades, read_grades, write_grade_form
+    from .learning.invented import invented_grades
+    from .learning.sheets import write_grading_sheet
+    from .learning.testpiece import Coupon, coupon
+    from .limits.breakouts import Breakout, breakouts
+    from .limits.checks import Limit, all_clear, check_limits, limits_table
+    from .limits.forces import CuttingForceModel, Forces, cutting_forces
+    from .limits.lands import Land, lands_table, thin_lands
+    from .limits.time import TimeEstimate, time_estimate
+    from .limits.width import WidthCard, width_card
+    from .pictures.chips import draw_tooth_passes
+    from .pictures.choice import draw_comparison, draw_front, draw_layout, draw_process_window
+    from .pictures.learned import draw_fit
+    from .pictures.page import save_figure
+    from .pictures.risk_map import draw_risk_map
+    from .pictures.rose import draw_rose
+    from .pictures.setup import draw_profile, draw_reached_feed
+    from .rs274.reader import read_rs274
+    from .rs274.writer import write_rs274
+    from .scene.cuts import Carving, Cut, Pass, Travel, reached_feed
+    from .scene.cutters import Cutter, ProfileBit, VBit
+    from .scene.grain import Board, Grain, edge_angle, fibre_angle, fibre_axis, grain_field, grain_words, straight_grain
+    from .scene.machine import Dial, Machine, SpeedProfile, speed_profile
+    from .scene.paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
+    from .scene.species import Wood, wood, woods
     from .units import inch, ipm, thou
-    from .variants import Setting, with_bit
 
 
 def __getattr__(name: str) -> Any:
@@ -159,7 +132,7 @@ def __getattr__(name: str) -> Any:
         value = getattr(import_module(f"{__name__}.{_HOME[name]}"), name)
         globals()[name] = value
         return value
-    if name in _MODULES:
+    if name in _ROOMS:
         return import_module(f"{__name__}.{name}")
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 
 import chipsim as cs
-from chipsim.risk import CLASSES, RISKS
+from chipsim.damage.maps import CLASSES, RISKS
 
 BIT = cs.VBit(included_angle=90, diameter=12.7, flutes=2, tip_width=0.1, edge_radius=0.016)
 BOARD = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(azimuth=0))

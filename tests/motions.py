@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 import chipsim as cs
-from chipsim import oracle
-from chipsim._arrays import frozen
+from chipsim._shared.arrays import frozen
+from chipsim.reference import oracle
 
 
 @dataclass
@@ -226,5 +226,5 @@ def uncut_after(t, azimuth, height, flute, ask, earlier):
     gone = np.concatenate([np.empty((0, 2)), *swept])
     # what the tool's own teeth have taken, as stretches
     edges = np.r_[0.0, standing.ravel(), length].reshape(-1, 2)
-    left = oracle._left_over(np.concatenate([gone, edges]), length)
+    left = oracle.left_over(np.concatenate([gone, edges]), length)
     return float(np.sum(left[:, 1] - left[:, 0]))

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from chipsim.heat import flash_rise, front_rise, lasting_rise, sliding_friction
-from chipsim.models import ROOM, _indentation, lip_frame, scorch_index, tool_feed
-from chipsim.tearout import crack_length, longest_arm
+from chipsim.damage.heat import flash_rise, front_rise, lasting_rise, sliding_friction
+from chipsim.damage.models import ROOM, _indentation, lip_frame, scorch_index, tool_feed
+from chipsim.damage.tearout import crack_length, longest_arm
 
 
 def slow_risks(model, strikes, fibres, cut, wood):

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.bands import Seen, Spread, leading_unknown
-from chipsim.priors import Draws, prior_draws
+from chipsim.damage.bands import Seen, Spread, leading_unknown
+from chipsim.damage.priors import Draws, prior_draws
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)

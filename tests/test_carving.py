@@ -8,7 +8,7 @@ from shapely.geometry import LineString
 from shapely.ops import unary_union
 
 import chipsim as cs
-from chipsim.variants import mirrored_carving
+from chipsim.choosing.variants import mirrored_carving
 
 BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(25))
 BIT = cs.VBit(90, 12.7, 2)

@@ -18,9 +18,9 @@ from hypothesis import strategies as st
 from scipy.stats import spearmanr
 
 import chipsim as cs
-from chipsim import choosing
-from chipsim.choosing import _Draws, _leading, _odds, _triangular
-from chipsim.priors import Coefficients, prior_draws
+from chipsim.choosing import recommending as choosing
+from chipsim.choosing.recommending import _Draws, _leading, _odds, _triangular
+from chipsim.damage.priors import Coefficients, prior_draws
 from chipsim.testing.strategies import steadily
 
 BITS = {

@@ -16,9 +16,9 @@ import pytest
 from matplotlib.figure import Figure
 
 import chipsim as cs
-from chipsim import _files
-from chipsim._files import whole_file
-from chipsim.sweeps import _Store
+from chipsim._shared import files as _files
+from chipsim._shared.files import whole_file
+from chipsim.choosing.sweeps import _Store
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)

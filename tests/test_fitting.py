@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.fitting import RESPONSES, _cells, _harmonic, _limits, _within
-from chipsim.grading import SCALE, weighted_kappa
-from chipsim.priors import Coefficients, Reader, latent, reader_cuts, risk_at
-from chipsim.sectors import SectorStrikes
+from chipsim.damage.priors import Coefficients, Reader, latent, reader_cuts, risk_at
+from chipsim.learning.fitting import RESPONSES, _cells, _harmonic, _limits, _within
+from chipsim.learning.grading import SCALE, weighted_kappa
+from chipsim.learning.sectors import SectorStrikes
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)

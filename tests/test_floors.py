@@ -1,4 +1,4 @@
-"""Imports inside chipsim go strictly down, and heavy packages are loaded only where they belong."""
+"""Imports inside chipsim go strictly down, in every folder, and heavy packages are loaded only where they belong."""
 
 import ast
 from pathlib import Path
@@ -8,76 +8,112 @@ import pytest
 import chipsim
 
 ROOT = Path(chipsim.__file__).parent
-FLOOR = {
-    "errors": 0, "units": 0, "_compiled": 0, "data": 0,
-    "_arrays": 1, "_files": 1, "_kernels": 1, "_keys": 1, "_running": 1,
-    "cutters": 2, "paths": 2, "species": 2, "oracle": 2, "ordinal": 2, "_rs274": 2,
-    "grain": 3, "heat": 3, "machine": 3, "oracle_space": 3, "reference": 3, "tearout": 3,
-    "cuts": 4,
-    "_near": 5, "forces": 5, "lips": 5, "rs274": 5, "testpiece": 5,
-    "grading": 6, "kinematics": 6, "limits": 6,
-    "lands": 7, "models": 7, "variants": 7,
-    "priors": 8, "sectors": 8,
-    "bands": 9,
-    "fitting": 10, "risk": 10,
-    "records": 11,
-    "comparing": 12, "layout": 12, "sweeps": 12,
-    "choosing": 13,
-    "plots": 14, "sheets": 14,
-    "testing": 15,
-}  # fmt: skip
+HOUSE = {
+    "": ["errors", "units"],
+    "_shared": ["arrays", "files", "keys", "running", "ordinal"],
+    "kernels": ["compiled", "axis", "outline", "intervals", "grooves", "thickness", "table", "probes", "risks"],
+    "scene": ["cutters", "paths", "species", "grain", "machine", "cuts"],
+    "reference": ["oracle", "closed_forms"],
+    "rs274": ["interpreter", "reader", "writer"],
+    "chips": ["lips", "neighbours", "index", "passes", "strikes", "volume"],
+    "damage": ["tearout", "heat", "models", "priors", "bands", "maps", "mapping", "rose"],
+    "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
+    "choosing": ["variants", "summaries", "records", "comparing", "layout", "sweeps", "recommending"],
+    "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented"],
+    "pictures": ["page", "risk_map", "rose", "chips", "setup", "choice", "learned"],
+    "testing": [],
+}
+"""Rooms from the ground up, and in each its modules from the ground up: a module imports only what stands before it.
+
+The kit in `testing` is one storey: its files may import one another and everything below. A room's own `__init__` hands
+on what stands in the room.
+"""
 OUTSIDE = {
-    "numba": {"_compiled"},
-    "matplotlib": {"plots", "sheets"},
-    "scipy": {"reference", "oracle", "lands", "ordinal", "priors"},
+    "numba": {"kernels.compiled"},
+    "matplotlib": {"pictures", "learning.sheets"},
+    "scipy": {"reference", "limits.lands", "limits.lip_points", "limits.breakouts", "_shared.ordinal", "damage.priors"},
     "hypothesis": {"testing"},
     "pytest": {"testing"},
-    "tqdm": {"sweeps"},
-    "distributed": set(),
+    "tqdm": {"choosing.sweeps"},
 }
-KERNEL_USERS = {"kinematics", "models", "priors"}
-FILES = sorted(p for p in ROOT.glob("*.py") if p.stem != "__init__")
-KIT = sorted((ROOT / "testing").glob("*.py"))
+"""Packages that cost time to load, or that not everybody has, and the rooms or modules that may import them."""
+KERNEL_USERS = {"chips", "damage.models", "damage.priors"}
+ORDER = [f"{room}.{module}".lstrip(".") for room, modules in HOUSE.items() for module in (modules or ["*"])]
 
 
-def imported(path):
-    """Every module named in an import of the file, also inside functions: ('chipsim', name) or ('outside', name)."""
+def place(module):
+    """Storey of a dotted module or room below chipsim; a room stands where the last of its modules does."""
+    room = module.split(".")[0]
+    if room == "testing":
+        return len(ORDER)
+    inside = [i for i, name in enumerate(ORDER) if name == module or (module == room and name.startswith(room + "."))]
+    assert inside, f"{module} has no place in the house: give it one"
+    return max(inside)
+
+
+def name_of(path, root):
+    parts = path.relative_to(root).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+def imported(path, root):
+    """Every module named in an import of the file, also inside functions: ('chipsim', dotted) or ('outside', name)."""
+    package = path.relative_to(root).parts[:-1]
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             for alias in node.names:
                 head, _, tail = alias.name.partition(".")
-                yield ("chipsim", tail.split(".")[0]) if head == "chipsim" else ("outside", head)
+                yield ("chipsim", tail) if head == "chipsim" else ("outside", head)
         elif isinstance(node, ast.ImportFrom):
-            if node.level == 0 and not (node.module or "").startswith("chipsim"):
-                yield "outside", node.module.split(".")[0]
-            elif node.level == 1 and path.parent != ROOT and path.parent.parent == ROOT:
-                yield "chipsim", path.parent.name  # a neighbour in a package is of the same floor
-            elif node.module in (None, "chipsim"):
-                for alias in node.names:
-                    yield "chipsim", alias.name
+            module = node.module or ""
+            if node.level:
+                up = package[: len(package) - node.level + 1]
+                base = ".".join([*up, *filter(None, [module])])
+            elif module == "chipsim" or module.startswith("chipsim."):
+                base = module.removeprefix("chipsim").lstrip(".")
             else:
-                yield "chipsim", node.module.removeprefix("chipsim.").split(".")[0]
+                yield "outside", module.split(".")[0]
+                continue
+            folder = root.joinpath(*base.split("."))
+            for alias in node.names:
+                # a name is a module of its own if a file or a room bears it
+                own = (folder / alias.name).is_dir() or (folder / f"{alias.name}.py").is_file()
+                yield "chipsim", ".".join(filter(None, [base, alias.name])) if own else base
 
 
-@pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
-def test_imports_go_down(path):
-    here = path.stem
-    assert here in FLOOR, f"{here} has no floor: give it one"
-    for where, name in imported(path):
+def check_file(path, root=ROOT):
+    here = name_of(path, root)
+    room = here.split(".")[0]
+    for where, name in imported(path, root):
         if where == "outside":
-            assert here in OUTSIDE.get(name, {here}), f"{here} must not import {name}"
+            allowed = OUTSIDE.get(name)
+            assert allowed is None or {here, room} & allowed, f"{here} must not import {name}"
             continue
-        assert FLOOR[name] < FLOOR[here], f"{here} (floor {FLOOR[here]}) imports {name} (floor {FLOOR[name]})"
-        assert name != "_kernels" or here in KERNEL_USERS, f"{here} must not import _kernels"
+        if name == "":  # the package itself, by those who stand on its roof
+            assert room == "testing", f"{here} must not import the whole package"
+            continue
+        assert room == "testing" or here == room or place(name) < place(here), (
+            f"{here} imports {name}, which is not below it"
+        )
+        if name.split(".")[0] == "kernels" and room != "kernels":
+            assert {here, room} & KERNEL_USERS, f"{here} must not import kernels"
 
 
-@pytest.mark.parametrize("path", KIT, ids=lambda p: p.stem)
-def test_the_kit_stands_on_the_roof(path):
-    """It may use everything below, never the kernels; hypothesis and pytest only late, but for the strategies."""
-    for where, name in imported(path):
-        if where == "chipsim" and name != "testing":
-            assert FLOOR[name] < FLOOR["testing"]
-            assert name != "_kernels", f"{path.stem} must not import _kernels"
+FILES = sorted(p for p in ROOT.rglob("*.py") if p != ROOT / "__init__.py")
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda p: name_of(p, ROOT))
+def test_imports_go_down(path):
+    check_file(path)
+
+
+def test_every_place_in_the_house_is_taken():
+    there = {name_of(p, ROOT) for p in FILES if p.stem != "__init__"}
+    assert {name for name in ORDER if not name.endswith("*")} == {n for n in there if not n.startswith("testing")}
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "testing").glob("*.py")), ids=lambda p: p.stem)
+def test_the_kit_loads_hypothesis_and_pytest_late(path):
     for node in ast.parse(path.read_text(encoding="utf-8")).body:
         names = [a.name for a in node.names] if isinstance(node, ast.Import) else []
         names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
@@ -86,15 +122,39 @@ def test_the_kit_stands_on_the_roof(path):
 
 
 def test_reference_and_kernels_never_meet():
-    slow = ("reference.py", "oracle.py", "oracle_space.py")
-    assert not {("chipsim", "_kernels")} & {name for file in slow for name in imported(ROOT / file)}
+    for path in (ROOT / "reference").rglob("*.py"):
+        rooms = {name.split(".")[0] for where, name in imported(path, ROOT) if where == "chipsim"}
+        assert rooms <= {"_shared", "errors", "units", "reference"}
 
 
-def test_the_floor_test_bites(tmp_path):
-    planted = tmp_path / "cutters.py"
-    planted.write_text("def f():\n    from .risk import RiskMap\n    import numba\n", encoding="utf-8")
-    with pytest.raises(AssertionError, match="floor 2"):
-        test_imports_go_down(planted)
-    planted.write_text("import numba\n", encoding="utf-8")
-    with pytest.raises(AssertionError, match="numba"):
-        test_imports_go_down(planted)
+@pytest.mark.parametrize(
+    ("code", "complaint"),
+    [
+        ("def f():\n    from ..damage.maps import RiskMap\n", "not below"),
+        ("from ..damage import maps\n", "not below"),
+        ("import chipsim.pictures.page\n", "not below"),
+        ("from chipsim.limits.checks import check_limits\n", "not below"),
+        ("from .cuts import Cut\n", "not below"),
+        ("import numba\n", "must not import numba"),
+        ("from ..kernels import axis\n", "must not import kernels"),
+        ("from .. import reference\n", "not below"),
+    ],
+)
+def test_a_planted_import_is_found_in_every_room(tmp_path, code, complaint):
+    root = tmp_path / "chipsim"
+    for room in ("scene", "damage", "kernels", "reference"):
+        (root / room).mkdir(parents=True)
+    for name in ("damage/maps", "kernels/axis"):
+        (root / f"{name}.py").write_text("", encoding="utf-8")
+    planted = root / "scene" / "cutters.py"
+    planted.write_text(code, encoding="utf-8")
+    with pytest.raises(AssertionError, match=complaint):
+        check_file(planted, root)
+
+
+def test_a_room_nobody_has_placed_is_found(tmp_path):
+    planted = tmp_path / "attic" / "things.py"
+    planted.parent.mkdir()
+    planted.write_text("from ..errors import DomainError\n", encoding="utf-8")
+    with pytest.raises(AssertionError, match="no place in the house"):
+        check_file(planted, tmp_path)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim.forces import CuttingForceModel, cutting_forces
+from chipsim.limits.forces import CuttingForceModel, cutting_forces
 from chipsim.testing.strategies import (
     CHERRY,
     azimuths,
@@ -359,7 +359,7 @@ def test_the_fibre_is_an_axis(path, bit, azimuth, dive, spin):
 
 
 def test_the_mean_is_that_of_a_turn_in_steps():
-    from chipsim.forces import _Job
+    from chipsim.limits.forces import _Job
 
     for left in (None, 0.3):
         place = _Job(CUT, cs.Board(CHERRY, cs.straight_grain(37, 20)), MODEL, left).at(5.0)

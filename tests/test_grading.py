@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from strategies import steadily
 
 import chipsim as cs
-from chipsim.grading import FLAGS, SCALE, weighted_kappa
-from chipsim.sheets import PAPERS, grading_pages
+from chipsim.learning.grading import FLAGS, SCALE, weighted_kappa
+from chipsim.learning.sheets import PAPERS, grading_pages
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)

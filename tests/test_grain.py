@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 import chipsim as cs
 from chipsim import reference
-from chipsim.grain import crossing_angle
+from chipsim.scene.grain import crossing_angle
 
 # heading, azimuth, fibre dive, included angle, spin, wall: to_velocity, wall dive (+ against, - with), to_edge; derived
 # for this project, pure geometry, tolerance 1e-8 deg

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy.integrate import quad, solve_bvp
 
 import chipsim as cs
-from chipsim.heat import flash_rise, front_rise, lasting_rise, sliding_friction
-from chipsim.models import scorch_index
+from chipsim.damage.heat import flash_rise, front_rise, lasting_rise, sliding_friction
+from chipsim.damage.models import scorch_index
 from chipsim.testing.strategies import reals, steadily
 
 MAPLE = cs.wood("sugar maple")

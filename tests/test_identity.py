@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.sheets import grading_pages
+from chipsim.learning.sheets import grading_pages
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)

@@ -10,10 +10,12 @@ import pytest
 from slow_model import slow_risks
 
 import chipsim as cs
-from chipsim import _kernels, oracle, reference
-from chipsim.bands import damage_of
-from chipsim.models import lip_risk_sets
-from chipsim.priors import prior_draws, reread
+from chipsim import reference
+from chipsim.damage.bands import damage_of
+from chipsim.damage.models import lip_risk_sets
+from chipsim.damage.priors import prior_draws, reread
+from chipsim.kernels import grooves, intervals, outline, risks
+from chipsim.reference import oracle
 from chipsim.testing._scene import own_crossing, slow
 
 CORNER = cs.polyline([(0, 0), (3, 0), (3, 3)], 1.5)
@@ -62,7 +64,7 @@ def test_intervals_merge_and_count():
         inside = np.zeros(1001, bool)
         grid = np.linspace(0, 1, 1001)
         for low, high in np.sort(rng.integers(0, 1001, (12, 2)), axis=1) / 1000:
-            n = _kernels.add_interval(cover, n, low, high)
+            n = intervals.add_interval(cover, n, low, high)
             if high > low:
                 inside |= (grid >= low - 1e-9) & (grid <= high + 1e-9)
         assert (np.diff(cover[:n].ravel()) > 0).all()
@@ -75,8 +77,8 @@ def test_intervals_merge_and_count():
 def test_a_full_table_of_intervals_says_so():
     cover, n = np.empty((2, 2)), 0
     for k in range(2):
-        n = _kernels.add_interval(cover, n, k, k + 0.5)
-    assert _kernels.add_interval(cover, n, 5.0, 6.0) == -1
+        n = intervals.add_interval(cover, n, k, k + 0.5)
+    assert intervals.add_interval(cover, n, 5.0, 6.0) == -1
 
 
 # --- the oracle, in few cells: quick enough for plain Python, and with the runout, ramps, corners and starts ----------
@@ -220,17 +222,17 @@ def test_powers_and_falls():
     rng = np.random.default_rng(3)
     x = np.concatenate([[0.0, 1e-300, 1.0, np.sqrt(0.5), np.sqrt(2), 50.0, 60.0, 1e4], rng.uniform(0, 5, 56)])
     out, spare = np.empty(64), np.empty(64)
-    _kernels.falling(x, 64, out)
+    risks.falling(x, 64, out)
     np.testing.assert_allclose(out, np.exp(-np.minimum(x, 50)), rtol=2e-13)
     for power in (0.2, 1.0, 2.5, 3.7, 5.0, 9.3):
-        _kernels.powers(x, 64, power, out, spare)
+        risks.powers(x, 64, power, out, spare)
         np.testing.assert_allclose(out, np.maximum(np.maximum(x, 1e-60) ** power, 2.0**-1000), rtol=2e-12 * power)
     for twice in range(1, 16):
-        _kernels.half_powers(x, 64, twice, out)
+        risks.half_powers(x, 64, twice, out)
         np.testing.assert_allclose(out, x ** (twice / 2), rtol=1e-14)
-    _kernels.logarithms(x, 64, out, spare)
+    risks.logarithms(x, 64, out, spare)
     np.testing.assert_allclose(out, np.log2(np.maximum(x, 1e-60)), rtol=1e-12, atol=1e-12)
-    _kernels.sigmoids(x - 2.5, 64, out)
+    risks.sigmoids(x - 2.5, 64, out)
     np.testing.assert_allclose(out, 1 / (1 + np.exp(2.5 - x)), rtol=1e-12)
 
 
@@ -279,8 +281,8 @@ def test_radius_and_slope_at_a_knee():
     """At a knee the flank that ends there is meant; above the last one the outline is upright."""
     heights, radii = np.array([0.0, 1.0, 2.0]), np.array([0.0, 1.0, 3.0])
     at = [0.5, 1.0, 1.0 + 1e-9, 1.5, 2.0, 2.1]
-    assert [_kernels.profile_slope(heights, radii, h) for h in at] == [1.0, 1.0, 2.0, 2.0, 2.0, 0.0]
-    assert [_kernels.profile_radius(heights, radii, h) for h in (-0.1, 0.5, 1.0, 1.5, 2.0, 9.0)] == [0, 0.5, 1, 2, 3, 3]
+    assert [outline.profile_slope(heights, radii, h) for h in at] == [1.0, 1.0, 2.0, 2.0, 2.0, 0.0]
+    assert [outline.profile_radius(heights, radii, h) for h in (-0.1, 0.5, 1.0, 1.5, 2.0, 9.0)] == [0, 0.5, 1, 2, 3, 3]
 
 
 def test_clearance_all_along_an_arc_of_five_sixths():
@@ -289,7 +291,7 @@ def test_clearance_all_along_an_arc_of_five_sixths():
     on_it = cut.path.position(np.linspace(0, cut.path.length, 4001))
     knots, radii = (np.asarray(a, dtype=float) for a in cut.knots)
     for x, y in ((-3.0, 4.0), (2.0, 8.0), (7.0, 2.0), (5.5, -2.0), (2.0, -4.9)):
-        gap, at = _kernels.clearance_to(cut.motion, knots, radii, 0, x, y, 0.0)
+        gap, at = grooves.clearance_to(cut.motion, knots, radii, 0, x, y, 0.0)
         apart = np.hypot(*(on_it - [x, y]).T)
         assert gap == pytest.approx(apart.min() - 1.0, abs=1e-4)
         assert at == pytest.approx(np.argmin(apart) / 4000 * cut.path.length, abs=0.02)

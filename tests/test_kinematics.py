@@ -7,7 +7,7 @@ import pytest
 from motions import uncut_after
 
 import chipsim as cs
-from chipsim import oracle
+from chipsim.reference import oracle
 
 TOLERANCE = 1e-9  # mm
 
@@ -396,7 +396,7 @@ def test_gathered_and_scattered_strikes_agree():
 
 
 def test_blocks_change_nothing():
-    from chipsim.kinematics import strike_blocks
+    from chipsim.chips.strikes import strike_blocks
 
     cut = SCENES["ring"]
     whole = cs.lip_strikes(cut, pitch=0.2)

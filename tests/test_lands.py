@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim.lands import Land, breakouts, lands_table, thin_lands
+from chipsim.limits.breakouts import breakouts
+from chipsim.limits.lands import Land, lands_table, thin_lands
 from chipsim.testing.strategies import azimuths, phases, reals, steadily, turns
 
 BIT = cs.VBit(90, 12.7, 2)  # as wide on either side as deep

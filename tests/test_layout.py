@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.records import RISKS
-from chipsim.variants import centre_of, turned_carving
+from chipsim.choosing.summaries import RISKS
+from chipsim.choosing.variants import centre_of, turned_carving
 
 WOOD = cs.wood("black cherry", 8)
 BIT = cs.VBit(60, 12.7, 2, 0.2, runout=0.01)

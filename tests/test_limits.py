@@ -10,17 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim.cuts import Carving, Pass, Travel
-from chipsim.limits import (
-    Limit,
-    TimeEstimate,
-    all_clear,
-    check_limits,
-    limits_table,
-    time_estimate,
-    width_card,
-)
-from chipsim.machine import Dial, Machine
+from chipsim.limits.checks import Limit, all_clear, check_limits, limits_table
+from chipsim.limits.time import TimeEstimate, time_estimate
+from chipsim.limits.width import width_card
+from chipsim.scene.cuts import Carving, Pass, Travel
+from chipsim.scene.machine import Dial, Machine
 from chipsim.testing.strategies import bits, paths, profile_bits, reals, steadily
 
 BIT = cs.VBit(60, 12.7, 2, 0.2, cutting_length=12, max_spindle_speed=24_000)

@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim.lips import Lips, lay_out_lips
+from chipsim.chips.lips import Lips, lay_out_lips
 from chipsim.testing.strategies import CHERRY, bits, paths, profile_bits, reals, steadily
 
 BIT = cs.VBit(90, 12.7)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim import sweeps
+from chipsim.choosing import sweeps
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)

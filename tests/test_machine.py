@@ -9,7 +9,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim.machine import Dial, Machine, SpeedProfile, speed_profile
+from chipsim.scene.machine import Dial, Machine, SpeedProfile, speed_profile
 from chipsim.testing.strategies import paths, reals, steadily
 
 # ----------------------------------------------------------------------------------------------

@@ -19,9 +19,9 @@ from scipy.optimize import minimize_scalar
 from slow_model import slow_risks
 
 import chipsim as cs
-from chipsim.lips import Lips
-from chipsim.models import RiskModel, lip_risk_sets, scatter_rule, scorch_index
-from chipsim.priors import prior_draws
+from chipsim.chips.lips import Lips
+from chipsim.damage.models import RiskModel, lip_risk_sets, scatter_rule, scorch_index
+from chipsim.damage.priors import prior_draws
 from chipsim.testing.strategies import reals, steadily
 
 MODEL = RiskModel()

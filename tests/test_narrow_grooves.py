@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim import _kernels
+from chipsim.kernels import grooves
 
 WIDTHS = [0.002, 0.006, 0.013, 0.03, 0.06, 0.1]  # mm
 LIP = cs.Cut(cs.VBit(60, 12.7, 2), cs.line((0, 0), (12, 0), 3.0), 15_000, 3000, phase=7)
@@ -99,7 +99,7 @@ def test_a_ray_meets_every_narrow_groove() -> None:
         toward, at = np.array([np.cos(a), np.sin(a)]), rng.uniform(-1.5, 1.5, 2)
         cover, n = np.empty((64, 2)), 0
         for k in range(len(motion)):
-            n = _kernels.cover_by_piece(motion, heights, radii, k, *at, *toward, 0.0, 3.0, cover, n)
+            n = grooves.cover_by_piece(motion, heights, radii, k, *at, *toward, 0.0, 3.0, cover, n)
         true = discs(crowd(cut), at, toward, 3.0)
         found = cover[:n]
         # a stretch shorter than the scallops that discs a step apart leave may show or not
@@ -122,7 +122,7 @@ def test_the_first_of_several_narrow_grooves_ends_the_stock() -> None:
         for cut in cuts:
             g = cs.kinematics._groove(cut, 1.5)
             where = (g.grid.frame, g.grid.first, g.grid.members)
-            _kernels.earlier_surface(g.motion, g.knots, g.radii, *where, lip, azimuth, 1.5, exists, surface)
+            grooves.earlier_surface(g.motion, g.knots, g.radii, *where, lip, azimuth, 1.5, exists, surface)
         for i, side in np.argwhere(exists):
             toward = -np.array([np.cos(azimuth[i, side]), np.sin(azimuth[i, side])])
             true = np.concatenate([discs(c, lip[i, side], toward, 1.5) for c in crowds])

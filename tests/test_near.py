@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim._near import Neighbours, meeting_boxes
+from chipsim.chips.neighbours import Neighbours, meeting_boxes
 
 SIZES = st.floats(0.0, 2.0) | st.floats(0.0, 200.0)
 

@@ -11,9 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from chipsim import oracle
 from chipsim.errors import DomainError
-from chipsim.oracle_space import (
+from chipsim.reference import oracle
+from chipsim.reference.oracle_space import (
     Arc,
     Dwell,
     Line,

@@ -17,8 +17,8 @@ import pytest
 from readme_facts import held_to
 
 import chipsim as cs
-from chipsim.heat import flash_rise
-from chipsim.records import StrikeRecord, gather
+from chipsim.choosing.records import StrikeRecord, gather
+from chipsim.damage.heat import flash_rise
 
 MAPLE, CHERRY = WOODS = ("sugar maple", "black cherry")
 BITS = {

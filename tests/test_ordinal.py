@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from strategies import reals, steadily
 
-from chipsim.fitting import _Data, _Family, _Problem
-from chipsim.ordinal import bounded, interval_terms, probabilities, spread_scale
-from chipsim.priors import noise_at, reader_cuts
+from chipsim._shared.ordinal import bounded, interval_terms, probabilities, spread_scale
+from chipsim.damage.priors import noise_at, reader_cuts
+from chipsim.learning.fitting import _Data, _Family, _Problem
 
 
 @steadily(60)

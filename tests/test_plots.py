@@ -26,18 +26,23 @@ from matplotlib.text import Text
 from shapely import LineString, Point, Polygon
 from shapely.ops import unary_union
 
-from chipsim import plots
-from chipsim.cuts import Carving, Cut, Travel
-from chipsim.cutters import ProfileBit, VBit
+from chipsim.chips.passes import tooth_passes
+from chipsim.damage.mapping import risk_map
+from chipsim.damage.maps import CLASSES, DOUBTS
+from chipsim.damage.rose import risk_rose
 from chipsim.errors import DomainError
-from chipsim.grain import Board, grain_field, straight_grain
-from chipsim.kinematics import tooth_passes
-from chipsim.lands import thin_lands
-from chipsim.machine import Machine
-from chipsim.paths import line, polyline, ring
-from chipsim.plots import draw_profile, draw_risk_map, draw_rose, draw_tooth_passes
-from chipsim.risk import CLASSES, DOUBTS, risk_map, risk_rose
-from chipsim.species import wood
+from chipsim.limits.lands import thin_lands
+from chipsim.pictures import risk_map as plots
+from chipsim.pictures.chips import draw_tooth_passes
+from chipsim.pictures.risk_map import draw_risk_map
+from chipsim.pictures.rose import draw_rose
+from chipsim.pictures.setup import draw_profile
+from chipsim.scene.cuts import Carving, Cut, Travel
+from chipsim.scene.cutters import ProfileBit, VBit
+from chipsim.scene.grain import Board, grain_field, straight_grain
+from chipsim.scene.machine import Machine
+from chipsim.scene.paths import line, polyline, ring
+from chipsim.scene.species import wood
 
 CHERRY = wood("black cherry", 8)
 BIT = VBit(60, 12.7, 2, 0.2)
@@ -294,7 +299,7 @@ def test_hatch_where_and_only_where_there_is_doubt(name):
 def test_doubts_occur_in_these_maps_and_each_has_its_hatch():
     seen = {int(c) for name in MAPS for c in np.unique(the_map(name).doubt)}
     assert seen >= {0, 1, 2, 3, 4}
-    used = [plots._HATCHES[c] for c in (*(c for c in DOUBTS if c), -1)]
+    used = [plots.HATCHES[c] for c in (*(c for c in DOUBTS if c), -1)]
     assert len(set(used)) == len(used)
 
 

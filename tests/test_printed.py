@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.risk import CLASSES
-from chipsim.sheets import grading_pages
+from chipsim.damage.maps import CLASSES
+from chipsim.learning.sheets import grading_pages
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(acceleration=400, max_feed=4000, plunge_feed=500)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.risk import CLASSES, DOUBTS
+from chipsim.damage.maps import CLASSES, DOUBTS
 
 BOARD = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(0))
 BIT = cs.VBit(60, 12.7, 2, 0.2)

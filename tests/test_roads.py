@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim import _kernels, kinematics, oracle
+from chipsim.chips import passes, strikes
+from chipsim.kernels import axis, probes, table, thickness
+from chipsim.reference import oracle
 from chipsim.testing._scene import own_crossing, slow
 
 TIGHT = 1e-12  # mm
@@ -39,14 +41,16 @@ SCENES = {
     ),
     "from rest to speed": cs.Cut(bit(), cs.line((0, 0), (14, 0), 1.5), 15000, 6000, machine=cs.Machine(2000, 8000)),
 }  # fmt: skip
+FRONT = {"tooth_pass_table": table, "lip_history": probes}
 FIELDS = ("radial_thickness", "chip_thickness", "cutting_speed")
 
 
 def on_road(monkeypatch, kernel, road, call):
     """What a call gives with the last argument of a kernel, its road, fixed; and how often it was called."""
-    original = getattr(_kernels, kernel)
+    room = FRONT[kernel]
+    original = getattr(room, kernel)
     with monkeypatch.context() as patch:
-        patch.setattr(kinematics._kernels, kernel, lambda *arguments: original(*arguments[:-1], road))
+        patch.setattr(room, kernel, lambda *arguments: original(*arguments[:-1], road))
         return call()
 
 
@@ -80,20 +84,20 @@ def test_edges_that_runout_carries_past_an_end(monkeypatch):
 def test_the_table_is_what_a_steady_cut_gets(monkeypatch):
     """Without the table a call is a hundred times as dear: that it is really taken, on the second arc of a ring too."""
     cut, calls = SCENES["ring of four arcs, to its end"], []
-    original = _kernels.tooth_pass_table
+    original = table.tooth_pass_table
 
     def spy(*arguments):
         status = original(*arguments)
         calls.append(arguments)
         return status
 
-    monkeypatch.setattr(kinematics._kernels, "tooth_pass_table", spy)
+    monkeypatch.setattr(table, "tooth_pass_table", spy)
     passes = cs.tooth_passes(cut, start=8.5, stop=11.0, angles=[20.0, 90.0, 160.0], heights=[1.2, 1.8])
     (arguments,) = calls
     motion, job, knots, radii = arguments[:4]
     phis, levels = arguments[6:8]
     out = np.empty((3, 2, 3, 2))
-    _kernels.steady_table(job, knots, radii, motion[1, 2], motion[1, 7], phis, levels, *out)
+    thickness.steady_table(job, knots, radii, motion[1, 2], motion[1, 7], phis, levels, *out)
     for k in np.flatnonzero(np.isfinite(passes.time).all(axis=1)):
         # bit for bit: one solution serves all turns
         np.testing.assert_array_equal(passes.radial_thickness[k], out[0, passes.flute[k]])
@@ -103,15 +107,15 @@ def test_the_table_is_what_a_steady_cut_gets(monkeypatch):
 def test_lanes_say_no_rather_than_wrong():
     """Beyond the series' range, down to the tip and past the walls: -1, or the scalar road's value."""
     cut = cs.Cut(bit(), cs.ring(2.4, 2.0), 15000, 6000)
-    motion, job = cut.motion.copy(), kinematics._job(cut)
+    motion, job = cut.motion.copy(), passes.spindle_of(cut)
     phi = np.radians(np.arange(-89.5, 269.5, 3.0))
     r = np.geomspace(0.01, 2.3, 40)
     phi, r = (a.ravel() for a in np.meshgrid(phi, r))
     room, thick = [np.empty(phi.size) for _ in range(3)], np.empty(phi.size)
-    _kernels.steady_lanes(job, motion[0, 2], motion[0, 7], 1, np.sin(phi), np.cos(phi), r, r, *room, thick)
-    x, y, heading, _, _ = _kernels.state(motion, 1, 0.0)
+    thickness.steady_lanes(job, motion[0, 2], motion[0, 7], 1, np.sin(phi), np.cos(phi), r, r, *room, thick)
+    x, y, heading, _, _ = axis.state(motion, 1, 0.0)
     rays = zip(phi, np.ones(phi.size, int), r, r, strict=True)
-    slow = np.array([_kernels.steady_thickness(motion, job, 1, 0.0, heading, x, y, *ray) for ray in rays])
+    slow = np.array([thickness.steady_thickness(motion, job, 1, 0.0, heading, x, y, *ray) for ray in rays])
     both = (thick >= 0) & (slow >= 0)
     assert 0.3 < both.mean() < 0.99
     np.testing.assert_allclose(thick[both], slow[both], atol=TIGHT)
@@ -143,7 +147,7 @@ def test_threads_and_blocks_change_no_bit():
     )
     job = cs.Carving(cuts)
     one, *others = (cs.risk_map(job, BOARD, pitch=0.02, threads=n) for n in (1, 2, 3))
-    assert len(one) > 2 * kinematics._BLOCK
+    assert len(one) > 2 * strikes._BLOCK
     arrays = {k: v for k, v in vars(one).items() if isinstance(v, np.ndarray)}
     assert len(arrays) > 20
     for other in others:
@@ -166,7 +170,7 @@ def test_maps_side_by_side_are_the_maps_one_by_one():
 
     def arrays(k, threads):
         found = cs.risk_map(jobs[k], board, pitch=0.01, draws=3, threads=threads)
-        assert len(found) > kinematics._BLOCK
+        assert len(found) > strikes._BLOCK
         every = {f"{type(o).__name__}.{n}": v for o in (found, found.band) for n, v in vars(o).items()}
         return {n: v.tobytes() for n, v in every.items() if isinstance(v, np.ndarray)}
 
@@ -181,8 +185,8 @@ def test_maps_side_by_side_are_the_maps_one_by_one():
 def test_rows_are_counted_before_they_are_laid_out():
     for cut in SCENES.values():
         job = cs.Carving((cut,))
-        assert kinematics.count_rows(job, pitch=0.13) == sum(
-            len(part) for _, part in kinematics.carving_blocks(job, pitch=0.13, bundle=0.1, block=17)
+        assert strikes.count_rows(job, pitch=0.13) == sum(
+            len(part) for _, part in strikes.carving_blocks(job, pitch=0.13, bundle=0.1, block=17)
         )
 
 

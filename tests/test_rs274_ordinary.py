@@ -19,8 +19,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim._rs274 import interpret
 from chipsim.rs274 import Move, RS274Error, RS274Warning, read_moves, read_rs274
+from chipsim.rs274.interpreter import interpret
 from chipsim.testing.strategies import reals, steadily
 
 BIT = cs.VBit(90, 12.7, 2, max_spindle_speed=24_000, cutting_length=8.0)

@@ -11,8 +11,9 @@ import pytest
 from motions import crossing, scene, thickness, uncut_after
 
 import chipsim as cs
-from chipsim import _kernels, oracle
-from chipsim.cutters import heel_rub_radius
+from chipsim.kernels import axis
+from chipsim.reference import oracle
+from chipsim.scene.cutters import heel_rub_radius
 
 with (pathlib.Path(__file__).parent / "space_thickness.csv").open() as file:
     GIVEN = list(csv.DictReader(file))
@@ -180,8 +181,8 @@ def test_depth_is_met_in_time():
     for w, b in ((2.0, 0.0), (0.0, 3.0), (2.0, -0.7), (-2.0, 0.0), (0.0, -3.0), (-2.0, 0.7)):
         motion[0, [12, 13]] = w, b
         for tau in (1e-6, 0.3, 1.9):
-            fall = _kernels.depth_on(motion, 0, tau)
-            assert _kernels.descent_time(motion, 0, fall) == pytest.approx(tau, rel=1e-12)
+            fall = axis.depth_on(motion, 0, tau)
+            assert axis.descent_time(motion, 0, fall) == pytest.approx(tau, rel=1e-12)
 
 
 def test_times_in_place_of_stations():

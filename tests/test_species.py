@@ -17,9 +17,9 @@ from importlib.resources import files
 import numpy as np
 import pytest
 
-from chipsim import species as module
 from chipsim.errors import DomainError
-from chipsim.species import (
+from chipsim.scene import species as module
+from chipsim.scene.species import (
     ElasticRatios,
     Wood,
     basic_specific_gravity,

@@ -16,9 +16,9 @@ import chipsim
 PACKAGE = Path(chipsim.__file__).parent
 CALL = """
 import numpy as np
-from chipsim import _kernels
+from chipsim.kernels import axis
 motion = np.array([[0.0, 0, 5, 0, 0, 0, 0, 0, 2, 0, 2, 10]])
-assert _kernels.travel_time(motion, 0, 10.0) == 2.0
+assert axis.travel_time(motion, 0, 10.0) == 2.0
 """
 LINE = "chipsim: compiling its kernels"
 
@@ -39,7 +39,7 @@ def run(folder, code=CALL, **environment):
 def install(tmp_path):
     """A copy of the package; a file where its cache would be, so that not even root can make that folder."""
     shutil.copytree(PACKAGE, tmp_path / "chipsim", ignore=shutil.ignore_patterns("__pycache__"))
-    (tmp_path / "chipsim" / "__pycache__").write_text("")
+    (tmp_path / "chipsim" / "kernels" / "__pycache__").write_text("")
     return tmp_path
 
 
@@ -74,7 +74,7 @@ def test_no_home_but_a_writable_install(install):
 def test_a_damaged_cache_is_compiled_again_and_mended(install, suffix):
     place = {"NUMBA_CACHE_DIR": str(install / "cache")}
     run(install, **place)
-    (damaged,) = (install / "cache").rglob(f"_kernels.travel_time*.{suffix}")
+    (damaged,) = (install / "cache").rglob(f"axis.travel_time*.{suffix}")
     damaged.write_bytes(b"\x80\x05 no pickle")
     assert run(install, **place).startswith(LINE)
     assert run(install, **place) == ""

@@ -21,10 +21,11 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim import sweeps
-from chipsim._keys import key_of
-from chipsim.records import Summary, gather
-from chipsim.variants import centre_of, turned_carving
+from chipsim._shared.keys import key_of
+from chipsim.choosing import sweeps
+from chipsim.choosing.records import gather
+from chipsim.choosing.summaries import Summary
+from chipsim.choosing.variants import centre_of, turned_carving
 
 BIT = cs.VBit(90, 12.7, 2, 0.1, cutting_length=10, max_spindle_speed=20_000)
 OTHER = cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=24_000)

@@ -15,7 +15,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim.risk import SIDES
+from chipsim.damage.maps import SIDES
 from chipsim.testing.strategies import (
     ANGLES,
     CHERRY,

@@ -16,8 +16,8 @@ from scipy.integrate import quad, solve_bvp
 from scipy.optimize import minimize_scalar
 
 import chipsim as cs
-from chipsim.species import ElasticRatios
-from chipsim.tearout import CHIP_TYPES, chip_type, crack_energy, crack_length, crack_opening, longest_arm
+from chipsim.damage.tearout import CHIP_TYPES, chip_type, crack_energy, crack_length, crack_opening, longest_arm
+from chipsim.scene.species import ElasticRatios
 from chipsim.testing.strategies import reals, steadily
 
 PSI = np.degrees(np.arctan(0.4))  # friction angle of the default friction

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.sectors import SectorStrikes
-from chipsim.testpiece import LANDS
+from chipsim.learning.sectors import SectorStrikes
+from chipsim.learning.testpiece import LANDS
 
 BIT = cs.VBit(60, 12.7, 2, 0.2, max_spindle_speed=24_000, cutting_length=10)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)

@@ -8,9 +8,12 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.models import END_GRAIN
-from chipsim.plots import draw_comparison, draw_layout, draw_profile, draw_risk_map, draw_rose
-from chipsim.risk import CLASSES, DOUBTS, class_of
+from chipsim.damage.maps import CLASSES, DOUBTS, class_of
+from chipsim.damage.models import END_GRAIN
+from chipsim.pictures.choice import draw_comparison, draw_layout
+from chipsim.pictures.risk_map import draw_risk_map
+from chipsim.pictures.rose import draw_rose
+from chipsim.pictures.setup import draw_profile
 
 matplotlib.use("Agg")
 

@@ -17,16 +17,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from ._core import (
-    Check,
-    Generator,
-    PropertyError,
-    Result,
-    check,
-    check_all,
-    checks_for,
-    parametrize_with_checks,
-)
+from ._core import Check, Generator, PropertyError, Result, check, check_all, checks_for, parametrize_with_checks
 
 __all__ = [
     "Check",
@@ -41,7 +32,7 @@ __all__ = [
 ]
 
 if TYPE_CHECKING:
-    from . import strategies
+    from ..testing import strategies
 
 
 def __getattr__(name: str) -> Any:

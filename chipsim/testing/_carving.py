@@ -8,10 +8,12 @@ from pathlib import Path as FilePath
 
 import numpy as np
 
-from ..cuts import Carving
-from ..kinematics import groove_volume
-from ..risk import CLASSES, RISKS, RiskMap, risk_map
-from ..rs274 import read_rs274, write_rs274
+from ..chips.volume import groove_volume
+from ..damage.mapping import risk_map
+from ..damage.maps import CLASSES, RISKS, RiskMap
+from ..rs274.reader import read_rs274
+from ..rs274.writer import write_rs274
+from ..scene.cuts import Carving
 from ._core import Draw, close, holds, property_of, some
 from ._cut import same_bits
 from ._scene import GRAZING, coarse_map, coarse_pitch, moved, off_kinks, same_map, turn_matrix

@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from ..cuts import Carving, Cut, Pass
-from ..cutters import ProfileBit, VBit
-from ..grain import Board, Grain
-from ..machine import Machine
-from ..models import RiskModel
-from ..paths import Path
-from ..species import Wood
+from ..damage.models import RiskModel
+from ..scene.cuts import Carving, Cut, Pass
+from ..scene.cutters import ProfileBit, VBit
+from ..scene.grain import Board, Grain
+from ..scene.machine import Machine
+from ..scene.paths import Path
+from ..scene.species import Wood
 
 __all__ = ["as_code"]
 

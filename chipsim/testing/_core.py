@@ -10,11 +10,11 @@ from typing import Any
 
 import numpy as np
 
-from ..cuts import Carving, Cut
 from ..errors import DomainError
-from ..grain import Grain
-from ..machine import Machine
-from ..paths import Path
+from ..scene.cuts import Carving, Cut
+from ..scene.grain import Grain
+from ..scene.machine import Machine
+from ..scene.paths import Path
 from ._code import as_code
 
 __all__ = [

@@ -9,13 +9,15 @@ from typing import Any
 
 import numpy as np
 
-from .. import oracle
-from ..cuts import Carving, Cut
-from ..grain import Board, straight_grain
-from ..kinematics import groove_volume, lip_strikes, tooth_passes
-from ..paths import Path
-from ..reference import feed_mark
-from ..risk import CLASSES, RISKS, RiskMap
+from ..chips.passes import tooth_passes
+from ..chips.strikes import lip_strikes
+from ..chips.volume import groove_volume
+from ..damage.maps import CLASSES, RISKS, RiskMap
+from ..reference import oracle
+from ..reference.closed_forms import feed_mark
+from ..scene.cuts import Carving, Cut
+from ..scene.grain import Board, straight_grain
+from ..scene.paths import Path
 from ..units import inch
 from ._core import Draw, close, holds, property_of, some
 from ._scene import (

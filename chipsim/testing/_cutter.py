@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
-from .._arrays import FloatArray
-from ..cuts import Cut
-from ..cutters import ProfileBit
-from ..kinematics import tooth_passes
-from ..paths import line
-from . import _cut
+from .._shared.arrays import FloatArray
+from ..chips.passes import tooth_passes
+from ..scene.cuts import Cut
+from ..scene.cutters import ProfileBit
+from ..scene.paths import line
+from ..testing import _cut
 from ._core import Draw, close, holds, lifted, property_of, some
 from ._scene import GRAZING, off_kinks
 

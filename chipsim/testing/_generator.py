@@ -6,8 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from ..cutters import profile_knots
-from ..paths import Path
+from ..scene.cutters import profile_knots
+from ..scene.paths import Path
 from ._core import Draw, Generator, close, holds, property_of, some
 
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from .._arrays import FloatArray
-from ..grain import Board, Grain, fibre_axis, grain_field
+from .._shared.arrays import FloatArray
+from ..scene.grain import Board, Grain, fibre_axis, grain_field
 from ._core import Draw, close, holds, property_of, some
 from ._scene import coarse_map, moved, off_kinks, same_map, turn_matrix
 

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..machine import Machine, speed_profile
-from ..paths import Path
-from . import _path
+from ..scene.machine import Machine, speed_profile
+from ..scene.paths import Path
+from ..testing import _path
 from ._core import Draw, close, holds, property_of, some
 
 

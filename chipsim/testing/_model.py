@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from .._arrays import FloatArray
-from ..cuts import Cut
-from ..grain import Board, straight_grain
-from ..kinematics import LipStrikes, lip_strikes
-from ..lips import Lips
-from ..risk import RISKS, RiskMap, risk_map
+from .._shared.arrays import FloatArray
+from ..chips.lips import Lips
+from ..chips.strikes import LipStrikes, lip_strikes
+from ..damage.mapping import risk_map
+from ..damage.maps import RISKS, RiskMap
+from ..scene.cuts import Cut
+from ..scene.grain import Board, straight_grain
 from ._core import Draw, close, holds, property_of, some
 from ._cut import same_bits
 from ._scene import OTHER, coarse_map, coarse_pitch, mirrored, moved, off_kinks, same_map

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from .._arrays import FloatArray
-from ..machine import speed_profile
-from ..paths import Path
-from . import _cut
+from .._shared.arrays import FloatArray
+from ..scene.machine import speed_profile
+from ..scene.paths import Path
+from ..testing import _cut
 from ._core import Draw, close, holds, lifted, property_of, some
 from ._scene import turn_matrix
 

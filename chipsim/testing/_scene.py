@@ -9,13 +9,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._arrays import FloatArray
-from ..cuts import Cut
-from ..grain import Board, Grain, grain_field
-from ..kinematics import LipStrikes, ToothPasses, tooth_passes
-from ..models import LipModel
-from ..paths import Path, line
-from ..risk import RiskMap, risk_map
+from .._shared.arrays import FloatArray
+from ..chips.passes import ToothPasses, tooth_passes
+from ..chips.strikes import LipStrikes
+from ..damage.mapping import risk_map
+from ..damage.maps import RiskMap
+from ..damage.models import LipModel
+from ..scene.cuts import Cut
+from ..scene.grain import Board, Grain, grain_field
+from ..scene.paths import Path, line
 from ._core import close, holds
 
 __all__ = [

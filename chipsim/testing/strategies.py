@@ -16,14 +16,14 @@ import numpy as np
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
-from .._arrays import FloatArray
-from ..cuts import Carving, Cut, Pass
-from ..cutters import ProfileBit, VBit
-from ..grain import Board, Grain, grain_field, straight_grain
-from ..machine import Machine
-from ..paths import Path, curve, line
-from ..rs274 import write_rs274
-from ..species import Wood, wood
+from .._shared.arrays import FloatArray
+from ..rs274.writer import write_rs274
+from ..scene.cuts import Carving, Cut, Pass
+from ..scene.cutters import ProfileBit, VBit
+from ..scene.grain import Board, Grain, grain_field, straight_grain
+from ..scene.machine import Machine
+from ..scene.paths import Path, curve, line
+from ..scene.species import Wood, wood
 
 __all__ = [
     "ANGLES",

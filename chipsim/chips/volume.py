@@ -1,0 +1,46 @@
+"""Volume of the wood that grooves remove."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from .._shared.arrays import integer
+from ..scene.cuts import Carving, Cut, as_carving
+from .strikes import _REMOVED, carving_blocks
+
+__all__ = ["groove_volume"]
+
+
+def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) -> float:
+    """Volume of wood removed, grooves that cross counted once, scallops and runout neglected. [mm^3]
+
+    Horizontal slices by Gauss-Legendre quadrature over the depth; the area of each follows from its own lips by the
+    divergence theorem, A = 1/2 sum of (lip point . outward normal) lip length, over the lips that survive.
+
+    Parameters
+    ----------
+    cut
+        A cut or a carving; earlier passes lie within the last one and add nothing.
+    pitch
+        Spacing of the stations. [mm]
+    slices
+        Number of slices.
+    """
+    carving = as_carving(cut, "cut")
+    count = integer("slices", slices, low=1, high=1000)
+    deepest = max(float(c.path.depth.max()) for c in carving)
+    nodes, weights = np.polynomial.legendre.leggauss(count)
+    total = 0.0
+    for z, weight in zip((nodes + 1) / 2 * deepest, weights / 2 * deepest, strict=True):
+        level = [
+            replace(c, path=c.path.raised(float(z)), passes=None, machine=None)
+            for c in carving
+            if c.path.depth.max() > z
+        ]
+        for _, strikes in carving_blocks(Carving(tuple(level)), pitch=pitch, bundle=_REMOVED):
+            a = np.radians(strikes.lips.outward)
+            reach = strikes.lip_xy[..., 0] * np.cos(a) + strikes.lip_xy[..., 1] * np.sin(a)
+            total += weight * float(np.nansum(reach * strikes.lip_length)) / 2
+    return total

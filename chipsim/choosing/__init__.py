@@ -1,0 +1,1 @@
+"""What to set: options, sweeps, layouts, recommendations."""

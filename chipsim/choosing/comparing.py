@@ -1,0 +1,214 @@
+"""Options side by side: the same grooves cut in different ways on one board."""
+
+from __future__ import annotations
+
+import csv
+import os
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .._shared.files import whole_file
+from ..damage.mapping import risk_map
+from ..damage.maps import CLASSES, RiskMap
+from ..damage.models import LipModel, checked_model
+from ..errors import DomainError
+from ..limits.checks import Limit, check_limits
+from ..limits.time import time_estimate
+from ..scene.cuts import Carving, Cut, as_carving
+from ..scene.grain import Board
+from ..scene.machine import Machine, corners_text
+from ..units import length_text
+from .records import PRIOR
+from .summaries import RISKS, Summary
+from .variants import dial_text
+
+__all__ = ["Comparison", "Option", "compare"]
+
+
+@dataclass(frozen=True, eq=False)
+class Option:
+    """One option of a comparison.
+
+    Attributes
+    ----------
+    name : as the user calls it.
+    carving : what is cut, and how.
+    risk : its `RiskMap`.
+    summary : `Summary` of the map.
+    time : (low, likely, high), NaN without a machine. [s]
+    limits : as from `check_limits`.
+    reason : why its worst place is as it is; '' if no place needs work.
+    """
+
+    name: str
+    carving: Carving
+    risk: RiskMap
+    summary: Summary
+    time: tuple[float, float, float]
+    limits: tuple[Limit, ...]
+    reason: str
+
+    @property
+    def not_kept(self) -> tuple[Limit, ...]:
+        """Limits that are violated or unknown."""
+        return tuple(row for row in self.limits if not row.ok)
+
+    @property
+    def machine(self) -> Machine | None:
+        """Machine of the first cut."""
+        return self.carving.cuts[0].machine
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """Options in the order given, made by `compare`. Print it for the table.
+
+    Attributes
+    ----------
+    options : every `Option`.
+    board : what they are cut in.
+    """
+
+    options: tuple[Option, ...]
+    board: Board
+
+    def __len__(self) -> int:
+        return len(self.options)
+
+    def __getitem__(self, name: str) -> Option:
+        """Return the option of a name; DomainError if there is none."""
+        for option in self.options:
+            if option.name == name:
+                return option
+        raise DomainError(f"name must be one of {', '.join(repr(o.name) for o in self.options)}, got {name!r}")
+
+    def best(self, risk: str = "damage") -> Option:
+        """Option with the least mean of a risk, the first of equal ones."""
+        return min(self.options, key=lambda option: np.nan_to_num(option.risk.mean(risk), nan=np.inf))
+
+    def __str__(self) -> str:
+        wide = max(8, *(len(o.name) for o in self.options))
+        modelled = [r for r in RISKS if any(np.isfinite(o.summary.mean[r]) for o in self.options)]
+        unknown = any(o.summary.lengths["damage"]["not known"] > 0 for o in self.options)
+        classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
+        lines = [
+            f"Compared on {self.board.wood.name}, grain {self.board.grain.label}: mm of lip by class of damage, "
+            f"mean and worst of each risk",
+            f"{'option':{wide}}"
+            + "".join(f"{name:>12}" for name in classes)
+            + "".join(f"{r:>14}" for r in modelled)
+            + f"{'minutes':>9}",
+        ]
+        for o in self.options:
+            lengths = o.summary.lengths["damage"]
+            minutes = f"{o.time[1] / 60:.2f}" if np.isfinite(o.time[1]) else "unknown"
+            lines.append(
+                f"{o.name:{wide}}"
+                + "".join(f"{lengths[name]:12.1f}" for name in classes)
+                + "".join(f"{f'{o.summary.mean[r]:.3f} {o.summary.worst[r]:.2f}':>14}" for r in modelled)
+                + f"{minutes:>9}"
+            )
+        for o in self.options:
+            widest = length_text(2 * float(o.risk.half_width.max()))
+            speeds = sorted({cut.spindle_speed for cut in o.carving})
+            dials = dict.fromkeys(dial_text(speed, o.machine).strip(" ()").removeprefix("dial ") for speed in speeds)
+            dial = f"dial {' and '.join(dials)}" if all(dials) else ""
+            deepest = length_text(float(o.risk.depth.max()))
+            lines.append(
+                f"{o.name}: {o.risk.settings['setup']}; {f'{dial}; ' if dial else ''}grooves to {deepest} deep and "
+                f"{widest} wide"
+            )
+            lines.append(f"  worst: {o.reason or _nothing_poor(o.summary)}")
+            by = {status: [r.name for r in o.limits if r.status == status] for status in ("violated", "unknown")}
+            said = "; ".join(f"{status}: {', '.join(names)}" for status, names in by.items() if names)
+            lines.append(f"  limits {said or 'kept'}")
+        corners = corners_text(c.machine for o in self.options for c in o.carving)
+        lines += [corners] if corners else []
+        rests = str(self.options[0].risk.settings.get("learned") or PRIOR)
+        return "\n".join([*lines, f"{rests} Limits are an estimate, no certificate."])
+
+    def to_csv(self, path: str | os.PathLike[str]) -> None:
+        """Write one line an option, header with units."""
+        classes = [*CLASSES, "not known"]
+        heads = [f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")] + [f"{name} [mm]" for name in classes]
+        times = ["time low [s]", "time likely [s]", "time high [s]"]
+        with whole_file(path) as handle:
+            out = csv.writer(handle)
+            out.writerow(["option", "setup", *heads, *times, "limits not kept", "worst place"])
+            for o in self.options:
+                values = [v for r in RISKS for v in (o.summary.mean[r], o.summary.worst[r])]
+                values += [*(o.summary.lengths["damage"][name] for name in classes), *o.time]
+                cells = ["" if np.isnan(v) else f"{v:.6g}" for v in values]
+                kept = "; ".join(f"{row.name} {row.status}" for row in o.not_kept)
+                out.writerow([o.name, o.risk.settings["setup"], *cells, kept, o.reason])
+
+
+def compare(
+    options: Mapping[str, Cut | Carving] | Sequence[Cut | Carving],
+    board: Board,
+    *,
+    model: LipModel | None = None,
+    pitch: float = 0.25,
+) -> Comparison:
+    """Map several ways to cut the same thing, and lay them side by side.
+
+    For bits at equal width of groove: ``compare({name: with_bit(carving, bit) for name, bit in bits.items()}, board)``.
+
+    Parameters
+    ----------
+    options
+        Mapping from names to a `Cut` or `Carving`; or a sequence of them, which are numbered.
+    board
+        Wood and grain.
+    model
+        Default `RiskModel()`.
+    pitch
+        Spacing of the stations. [mm]
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind or out of range.
+    """
+    if isinstance(options, Mapping):
+        named = [(str(name), job) for name, job in options.items()]
+    elif isinstance(options, (str, bytes, Cut, Carving)) or not isinstance(options, Sequence):
+        raise DomainError(f"options must be a mapping or a sequence of Cut or Carving, got {type(options).__name__}")
+    else:
+        named = [(f"option {k + 1}", job) for k, job in enumerate(options)]
+    wrong = [job for _, job in named if not isinstance(job, Cut | Carving)]
+    if wrong or not named:
+        raise DomainError(f"options must hold at least one Cut or Carving and nothing else, got {wrong or options!r}")
+    chosen = checked_model(model)
+    return Comparison(tuple(_option(name, as_carving(job), board, chosen, pitch) for name, job in named), board)
+
+
+def _option(name: str, carving: Carving, board: Board, model: LipModel, pitch: float) -> Option:
+    risk = risk_map(carving, board, model=model, pitch=pitch)
+    known = all(cut.machine is not None for cut in carving)
+    time = time_estimate(carving).total if known else (float("nan"),) * 3
+    return Option(name, carving, risk, Summary.of(risk), time, tuple(check_limits(carving)), _reason(risk))
+
+
+def _nothing_poor(summary: Summary) -> str:
+    lengths = summary.lengths["damage"]
+    return "no place that is known needs work" if lengths["not known"] > 0 else "no place needs work"
+
+
+def _reason(risk: RiskMap) -> str:
+    """Where damage is worst and why, from the map's own words."""
+    places = risk.worst_places(1, risk="damage")
+    if not places:
+        return ""
+    p = places[0]
+    x, y = risk.lip_xy[p.row, 0 if p.side == "left" else 1]
+    told = risk.why(p.station, p.side, p.groove).splitlines()
+    why = next((line.partition("leading reason:")[2].strip() for line in told if "leading reason:" in line), "")
+    of = f" of groove {p.groove + 1}" if len(risk.settings["lengths"]) > 1 else ""
+    return f"{p.side} lip{of} at ({x:.1f}, {y:.1f}) mm, damage {p.peak:.2f}: {why}"

@@ -1,0 +1,213 @@
+"""How to lay a design on the grain: its rotation on the board, and its mirror image."""
+
+from __future__ import annotations
+
+import csv
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+from .._shared.arrays import integer, number
+from .._shared.files import whole_file
+from ..damage.maps import CLASSES
+from ..damage.models import LipModel, checked_model
+from ..errors import DomainError
+from ..scene.cuts import Carving, Cut, as_carving
+from ..scene.grain import Board
+from ..units import length_text
+from .records import PRIOR, gather
+from .summaries import RISKS, Summary
+from .variants import centre_of, mirrored_carving
+
+__all__ = ["Layout", "LayoutRow", "best_layout"]
+
+
+@dataclass(frozen=True)
+class LayoutRow:
+    """One way to lay the design.
+
+    Attributes
+    ----------
+    rotation : counter-clockwise, after mirroring. [deg]
+    mirrored : whether the artwork is mirrored left for right.
+    summary : `Summary` of its map.
+    """
+
+    rotation: float
+    mirrored: bool
+    summary: Summary
+
+    @property
+    def damage(self) -> float:
+        """Mean damage over the lips. [-]"""
+        return self.summary.mean["damage"]
+
+    def words(self) -> str:
+        """In words."""
+        mirror = "mirrored, " if self.mirrored else ""
+        return "as drawn" if self.rotation == 0 and not self.mirrored else f"{mirror}turned {self.rotation:g} deg"
+
+
+@dataclass(frozen=True, eq=False)
+class Layout:
+    """Every way to lay a design that was tried, made by `best_layout`. Print it for the table of the best.
+
+    Attributes
+    ----------
+    rows : of rotation, the design as drawn first, then those of the mirrored artwork if wanted.
+    centre : point about which the design is turned and mirrored. [mm]
+    span : 180 or 360. [deg]
+    settings : as in `RiskMap`.
+    """
+
+    rows: tuple[LayoutRow, ...]
+    centre: tuple[float, float]
+    span: float
+    settings: Mapping[str, Any]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "settings", MappingProxyType(dict(self.settings)))
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @property
+    def as_drawn(self) -> LayoutRow:
+        """The design as drawn."""
+        return self.rows[0]
+
+    def best(self, count: int = 3, apart: float = 15.0) -> tuple[LayoutRow, ...]:
+        """Ways with the least mean damage, each at least `apart` [deg] from the better ones: neighbours are one choice.
+
+        Equal ones (to 1e-9) come in the order of the rows, so that turning for nothing is not advised. Fewer than
+        `count` if there are no more so far apart.
+        """
+        n = integer("count", count, low=0, high=100_000)
+        gap = number("apart", apart, low=0, high=180, unit="deg")
+        found: list[LayoutRow] = []
+        for row in sorted(self.rows, key=lambda row: round(float(np.nan_to_num(row.damage, nan=9.0)), 9)):
+            if len(found) < n and all(self._apart(row, other) >= gap for other in found):
+                found.append(row)
+        return tuple(found)
+
+    def _apart(self, one: LayoutRow, two: LayoutRow) -> float:
+        if one.mirrored != two.mirrored:
+            return 180.0
+        turn = abs(one.rotation - two.rotation) % self.span
+        return min(turn, self.span - turn)
+
+    def __str__(self) -> str:
+        c = self.settings
+        x, y = self.centre
+        unknown = any(row.summary.lengths["damage"]["not known"] > 0 for row in self.rows)
+        classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
+        lines = [
+            f"Layout on the grain: {c['wood']}, grain {c['grain']}; {len(self)} ways to lay it, turned about "
+            f"({x:.1f}, {y:.1f}) mm; mm of lip by class of damage",
+            f"{'':26}{'damage':>8}{'worst':>7}" + "".join(f"{name:>12}" for name in classes),
+        ]
+        for row in (self.as_drawn, *self.best()):
+            lengths = row.summary.lengths["damage"]
+            cells = "".join(f"{lengths[name]:12.1f}" for name in classes)
+            mean, worst = f"{row.damage:.3f}", f"{row.summary.worst['damage']:.2f}"
+            if np.isnan(row.damage):
+                mean = worst = "-"
+            lines.append(f"{row.words():26}{mean:>8}{worst:>7}{cells}")
+        lines[3:3] = ["best:"]
+        first = self.best(1)[0]
+        best, drawn = first.summary.poor(), self.as_drawn.summary.poor()
+        if np.isnan(first.damage):
+            lines.append("The model knows nothing of these lips: no way to lay the design can be preferred.")
+        elif first is self.as_drawn:
+            lines.append("As drawn it lies best.")
+        else:
+            lines.append(
+                f"Needs work or is spoilt: {length_text(drawn, 1)} as drawn, {length_text(best, 1)} as laid best."
+            )
+        if unknown:
+            lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")
+        return "\n".join([*lines, str(self.settings.get("learned") or PRIOR)])
+
+    def to_csv(self, path: str | os.PathLike[str]) -> None:
+        """Write one line a way to lay it, header with units."""
+        with whole_file(path) as handle:
+            out = csv.writer(handle)
+            classes = [*CLASSES, "not known"]
+            heads = [f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")]
+            out.writerow(["rotation [deg]", "mirrored", *heads, *(f"{name} [mm]" for name in classes)])
+            for row in self.rows:
+                s = row.summary
+                values = [v for r in RISKS for v in (s.mean[r], s.worst[r])]
+                values += [s.lengths["damage"][name] for name in classes]
+                cells = ["" if np.isnan(v) else f"{v:.6g}" for v in values]
+                out.writerow([f"{row.rotation:g}", int(row.mirrored), *cells])
+
+
+def best_layout(
+    carving: Carving | Cut,
+    board: Board,
+    *,
+    step: float = 5.0,
+    span: float = 180.0,
+    mirrored: bool = False,
+    model: LipModel | None = None,
+    pitch: float = 0.25,
+) -> Layout:
+    """Turn a design on its board and see how the lips fare.
+
+    The teeth are followed once: strikes do not change when a design is turned as a whole, since a `Machine` has the
+    same acceleration in every direction. Only the fibres at the lips do; in a curved grain they are those under the
+    turned lips.
+
+    Parameters
+    ----------
+    carving
+        A `Carving`, or a single `Cut`.
+    board
+        Wood and grain; it lies still.
+    step
+        Between rotations, in [0.1, 180]. [deg]
+    span
+        180 or 360: rotations from 0 up to but not including it. Half a turn says all if the grain is straight and
+        does not dive; if it dives or curves, 360 says more. [deg]
+    mirrored
+        True tries the artwork mirrored left for right as well, cut with the same spindle; costs a second map.
+    model
+        Default `RiskModel()`.
+    pitch
+        Spacing of the stations. [mm]
+
+    Returns
+    -------
+    Layout
+        Design turned counter-clockwise about the middle of the box round its grooves.
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind or out of range.
+    """
+    job = as_carving(carving)
+    if not isinstance(board, Board):
+        raise DomainError(f"board must be a Board, got {type(board).__name__}")
+    by = number("step", step, low=0.1, high=180, unit="deg")
+    if span not in (180, 360):
+        raise DomainError(f"span must be 180 or 360 deg, got {span!r}")
+    if not isinstance(mirrored, bool):
+        raise DomainError(f"mirrored must be True or False, got {mirrored!r}")
+    chosen = checked_model(model)
+    centre = centre_of(job)
+    angles = by * np.arange(np.ceil(span / by - 1e-9))
+    rows: list[LayoutRow] = []
+    settings: dict[str, Any] = {}
+    for flipped in (False, True) if mirrored else (False,):
+        design = mirrored_carving(job, centre) if flipped else job
+        record = gather(design, pitch=pitch, bundle=chosen.bundle)
+        settings = settings or record.settings(board, chosen)
+        for angle, summary in zip(angles.tolist(), record.turned(board, chosen, angles.tolist(), centre), strict=True):
+            rows.append(LayoutRow(angle, flipped, summary))
+    return Layout(tuple(rows), centre, float(span), settings)

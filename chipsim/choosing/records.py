@@ -1,0 +1,168 @@
+"""The strikes of a carving, kept, so that boards and models can be tried without following the teeth again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
+
+import numpy as np
+
+from .._shared.arrays import FloatArray
+from ..chips.strikes import LipStrikes, carving_blocks
+from ..damage.bands import damage_of
+from ..damage.mapping import evaluate_block, settings_of
+from ..damage.maps import RISKS as SINGLE
+from ..damage.maps import RiskMap
+from ..damage.models import LipModel, lip_risk_sets
+from ..damage.priors import Draws, reread
+from ..errors import DomainError
+from ..scene.cuts import Carving
+from ..scene.grain import Board
+from .summaries import Summary
+from .variants import turned_board
+
+__all__ = ["StrikeRecord", "gather"]
+
+
+PRIOR = "Prior only: no test piece has been read."
+"""What a result rests on as long as no test piece has taught the model."""
+
+
+@dataclass(frozen=True, eq=False)
+class StrikeRecord:
+    """Lip strikes of a carving in blocks, as from `kinematics.carving_blocks`; made by `gather`.
+
+    Attributes
+    ----------
+    carving : what is cut.
+    bundle : thickness of the layer whose strikes are kept. [mm]
+    blocks : pairs (index of the cut from 0, its strikes).
+    """
+
+    carving: Carving
+    bundle: float
+    blocks: tuple[tuple[int, LipStrikes], ...]
+
+    def map(self, board: Board, model: LipModel) -> RiskMap:
+        """The `RiskMap` that `risk_map` gives for this carving, to the last bit.
+
+        Raises
+        ------
+        DomainError
+            If the model's bundle is thicker than the one recorded.
+        """
+        parts = []
+        for i, strikes in self.blocks:
+            own = _thinner(strikes, model.bundle)
+            parts.append(evaluate_block(own, self.carving.cuts[i], board, model))
+            parts[-1]["groove"] = np.full(len(strikes), i)
+        content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
+        return RiskMap(settings=settings_of(self.carving.cuts, board, model, self.carving.notes), band=None, **content)
+
+    def settings(self, board: Board, model: LipModel) -> dict[str, Any]:
+        """Settings of a map of this carving."""
+        return settings_of(self.carving.cuts, board, model, self.carving.notes)
+
+    def mean_damages(
+        self, board: Board, models: Sequence[LipModel], edges: FloatArray, known: Draws | None = None
+    ) -> FloatArray:
+        """Mean damage by each of many models, as `map(board, model).mean('damage')`, and nothing else. (models,) [-]
+
+        Parameters
+        ----------
+        board
+            Wood and grain.
+        models
+            With one thickness of the bundle.
+        edges
+            (models,) radius of the edge over that of the cut's own bit; beyond 0.5 mm it stays there. [-]
+        known
+            Readers and shifts that put fuzz and tear on the scale of their grades, as in a map's band.
+        """
+        total, length = np.zeros(len(models)), np.zeros(len(models))
+        for i, strikes in self.blocks:
+            own, cut = _thinner(strikes, models[0].bundle), self.carving.cuts[i]
+            radii = np.minimum(edges * cut.bit.edge_radius, 0.5)
+            found = lip_risk_sets(models, own, _fibres(own, board)[None], cut, board.wood, radii)
+            each = own.lips.lip_length
+            if known is None:
+                value = damage_of(found["fuzz"], found["tear"], found["scorch"])
+            else:
+                value, _ = reread(known, found["fuzz"], found["tear"], found["scorch"], each)
+            there = own.lips.exists[..., None] & np.isfinite(value)
+            total += np.where(there, value * each[..., None], 0.0).sum(axis=(0, 1))
+            length += np.where(there, each[..., None], 0.0).sum(axis=(0, 1))
+        return np.asarray(np.divide(total, length, out=np.full(len(models), np.nan), where=length > 0))
+
+    def turned(
+        self, board: Board, model: LipModel, degrees: Sequence[float], centre: tuple[float, float]
+    ) -> list[Summary]:
+        """Summary of the map for each rotation of the design about a point on the board that lies still. [deg, mm]
+
+        Only the fibres at the lips are looked up again; where the grain is straight they are the same ones, turned.
+        """
+        straight = board.grain.is_straight
+        boards = [board] if straight else [turned_board(board, angle, centre) for angle in degrees]
+        turns = -np.asarray(degrees, dtype=float) if straight else None
+        many = getattr(model, "turned_risks", partial(lip_risk_sets, [model]))
+        parts: list[dict[str, FloatArray]] = []
+        exists, length = [], []
+        for i, strikes in self.blocks:
+            own = _thinner(strikes, model.bundle)
+            lies = np.stack([_fibres(own, b) for b in boards])
+            parts.append(many(own, lies, self.carving.cuts[i], board.wood, turns=turns))
+            exists.append(own.lips.exists)
+            length.append(own.lips.lip_length)
+        there, lengths = np.concatenate(exists), np.concatenate(length)
+        values = {name: np.concatenate([p[name] for p in parts]) for name in SINGLE}
+        values["damage"] = damage_of(*values.values())
+        return Summary.of_many(there, lengths, values)
+
+
+def _fibres(strikes: LipStrikes, board: Board) -> FloatArray:
+    """(n, 2, 3) axes of the fibres at the lips, NaN where there is none."""
+    exists = strikes.lips.exists
+    fibres = np.full((*exists.shape, 3), np.nan)
+    fibres[exists] = board.fibres(strikes.lips.lip_xy[exists])
+    return fibres
+
+
+def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
+    """Follow the teeth of a carving once and keep the strikes.
+
+    They take about 50 bytes a strike and lip point: some megabytes a metre of groove.
+
+    Parameters
+    ----------
+    carving
+        What is cut.
+    pitch
+        Spacing of the stations along the path. [mm]
+    bundle
+        Thickest layer that will be asked for. [mm]
+    """
+    return StrikeRecord(carving, bundle, tuple(carving_blocks(carving, pitch=pitch, bundle=bundle)))
+
+
+def _thinner(strikes: LipStrikes, bundle: float) -> LipStrikes:
+    """Strikes on a thinner layer: those that reach within `bundle` of the finished lip, which are the last ones."""
+    if bundle == strikes.bundle:
+        return strikes
+    if bundle > strikes.bundle:
+        raise DomainError(f"bundle must lie within the one recorded, (0, {strikes.bundle:g}] mm, got {bundle:g}")
+    shape = strikes.chips.shape
+    place = np.arange(shape[2])
+    depth = np.where(place < strikes.counts[..., None], strikes.depths, np.inf)
+    counts = (depth < depth.min(axis=-1, keepdims=True) + bundle).sum(axis=-1)
+    take = np.minimum((strikes.counts - counts)[..., None] + place, shape[2] - 1)
+    gone = place >= counts[..., None]
+    change: dict[str, Any] = {}
+    for name, value in vars(strikes).items():
+        if isinstance(value, np.ndarray) and value.shape[:3] == shape:
+            index = take.reshape(take.shape + (1,) * (value.ndim - 3))
+            moved = np.take_along_axis(value, np.broadcast_to(index, value.shape), axis=2)
+            moved[gone] = np.nan
+            change[name] = moved
+    return replace(strikes, bundle=bundle, counts=counts, **change)

@@ -1,0 +1,1 @@
+"""From strikes to risk: how fibres fail, how well that is known, the map."""

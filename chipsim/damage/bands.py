@@ -1,0 +1,298 @@
+"""Bands: how far the risks of a map may lie apart when the coefficients are not known, from strikes gathered once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, is_dataclass
+from types import MappingProxyType
+from typing import Any, Protocol, cast, runtime_checkable
+
+import numpy as np
+
+from .._shared.arrays import FloatArray, frozen
+from ..chips.strikes import LipStrikes
+from ..errors import DomainError
+from ..scene.cuts import Cut
+from ..scene.grain import Board, fibre_axis
+from .models import LipModel, RiskModel, lip_risk_sets
+from .priors import Coefficients, Draws, prior_draws, reread
+
+__all__ = ["BAND", "Band", "Drawable", "Seen", "Spread", "damage_of", "draws_of"]
+
+BAND = (10.0, 50.0, 90.0)
+"""Percentiles of the draws: 8 in 10 boards lie between the first and the last."""
+
+_BIN = 15.0  # of the fibre angles a test piece has shown [deg]
+_WIDTH, _FEED, _SPEED = 1.25, 1.2, 1.1  # how far beyond what was seen is taken as seen, as a factor
+
+
+@dataclass(frozen=True)
+class Seen:
+    """Of what test pieces the grades are: outside of it nothing has been learned.
+
+    Attributes
+    ----------
+    angles : numbers of the bins of 15 degrees of fibre angle.
+    half_width, feed_per_tooth, spindle_speed : least and largest. [mm, mm, rpm]
+    bits : flank lean, flutes, rake, edge radius of each. [deg, -, deg, mm]
+    woods : name, moisture, density of each. [%, kg/m3]
+    """
+
+    angles: tuple[int, ...]
+    half_width: tuple[float, float]
+    feed_per_tooth: tuple[float, float]
+    spindle_speed: tuple[float, float]
+    bits: tuple[tuple[float, ...], ...]
+    woods: tuple[tuple[str, float, float], ...]
+
+    def has_board(self, board: Board) -> bool:
+        """Whether the wood is one of those read, within a point of moisture and 3 % of density."""
+        w = board.wood
+        return any(
+            name == w.name and abs(moisture - w.moisture) <= 1 and abs(density / w.density - 1) <= 0.03
+            for name, moisture, density in self.woods
+        )
+
+    def unseen(
+        self, content: Mapping[str, np.ndarray], cut: Cut, board: Board
+    ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+        """Lips (n, 2) that nothing was learned of, and those of each reason."""
+        exists = content["exists"]
+        angle = np.where(np.isfinite(content["fibre_angle"]), content["fibre_angle"], 0.0)
+        half = np.broadcast_to(content["half_width"][:, None], exists.shape)
+        feed = np.where(exists, content["feed_per_tooth"], self.feed_per_tooth[0])
+        no = np.zeros(exists.shape, dtype=bool)
+        reasons = {
+            "directions": ~np.isin(angle_bin(angle), self.angles),
+            "widths": (half < self.half_width[0] / _WIDTH) | (half > self.half_width[1] * _WIDTH),
+            "feeds": (feed < self.feed_per_tooth[0] / _FEED) | (feed > self.feed_per_tooth[1] * _FEED),
+            "speeds": no | (not self.spindle_speed[0] / _SPEED <= cut.spindle_speed <= self.spindle_speed[1] * _SPEED),
+            "bits": no | (bit_key(cut) not in self.bits),
+            "woods": no | (not self.has_board(board)),
+        }
+        reasons = {name: where & exists for name, where in reasons.items()}
+        return np.any(list(reasons.values()), axis=0), reasons
+
+
+def angle_bin(angle: FloatArray) -> np.ndarray:
+    """Bin of a fibre angle. [deg]"""
+    return np.asarray(np.floor(angle % 180.0 / _BIN).astype(int))
+
+
+def bit_key(cut: Cut) -> tuple[float, ...]:
+    """What of a bit the coefficients may hide: flank lean at the face, flutes, rake, edge radius."""
+    lean = float(np.degrees(np.arctan(cut.flank_slope(np.asarray(cut.path.depth.max())))))
+    return round(lean, 3), float(cut.bit.flutes), float(cut.bit.rake), float(cut.bit.edge_radius)
+
+
+@runtime_checkable
+class Drawable(Protocol):
+    """A model that knows how well it is known, such as a `FittedModel`."""
+
+    model: RiskModel
+    seen: Seen | None
+
+    def draws(self, count: int, seed: int, board: Board | None = None) -> Draws:
+        """Draws of models and readers for jobs on a board."""
+        ...
+
+    @property
+    def learned(self) -> str:
+        """A line that says from what; empty while prior only."""
+        ...
+
+
+@dataclass(frozen=True, eq=False)
+class Band:
+    """What draws of the coefficients make of a map's damage; axis 1 of the (n, 2) arrays is (left, right).
+
+    Attributes
+    ----------
+    low, median, high : (n, 2) damage that 1, 5 and 9 of 10 draws stay below.
+    not_learned : (n, 2) True where no test piece has shown such a lip; everywhere while prior only.
+    poor : low, median and high number of poor spots per 100 mm of lip that is known; a spot is 1 mm graded 3 or worse;
+        NaN where nothing is known of any lip.
+    reasons : length of lip not learned, by reason. [mm]
+    leading : name of the coefficient that moves the number of poor spots most, '' if none does; its correlation.
+    status : 'prior only', or what was learned from.
+    draws, seed : of which it is made.
+    """
+
+    low: FloatArray
+    median: FloatArray
+    high: FloatArray
+    not_learned: np.ndarray
+    poor: tuple[float, float, float]
+    reasons: Mapping[str, float]
+    leading: tuple[str, float]
+    status: str
+    draws: int
+    seed: int
+
+    def __post_init__(self) -> None:
+        for name in ("low", "median", "high", "not_learned"):
+            frozen(getattr(self, name))
+        object.__setattr__(self, "reasons", MappingProxyType(dict(self.reasons)))
+
+    def __str__(self) -> str:
+        lines = [self._expected()]
+        name, strength = self.leading
+        if name:
+            how = "more" if strength > 0 else "less"
+            lines.append(f"Leading unknown: {name} (the larger, the {how}; correlation {strength:+.2f}).")
+        total = float(sum(self.reasons.values()))
+        if self.status == "prior only":
+            lines.append("Prior only: no test piece has been read.")
+        else:
+            lines.append(self.status)
+            if total > 0:
+                parts = ", ".join(f"{name} {size:.1f} mm" for name, size in self.reasons.items() if size > 0)
+                lines.append(f"Not learned, by reason (they overlap): {parts} of lip.")
+        return "\n".join(lines)
+
+    def _expected(self) -> str:
+        if not np.isfinite(self.poor).all():
+            return "How many poor spots to expect is not known: the model knows nothing of these lips."
+        low, _, high = (round(v) for v in self.poor)
+        count = f"{low} to {high}" if low != high else ("fewer than 1" if high == 0 else f"about {high}")
+        each = "boards" if self.status == "prior only" else "jobs on such a board"
+        return f"Expect {count} poor spots per 100 mm of lip (8 in 10 {each}); a spot is 1 mm of grade 3 or worse."
+
+    def to_dict(self) -> dict[str, Any]:
+        """Everything that is no array, for a file."""
+        return {
+            "poor": list(self.poor),
+            "reasons": dict(self.reasons),
+            "leading": list(self.leading),
+            "status": self.status,
+            "draws": self.draws,
+            "seed": self.seed,
+        }
+
+    @classmethod
+    def from_parts(cls, arrays: Mapping[str, np.ndarray], rest: Mapping[str, Any]) -> Band:
+        """The band of its arrays and `to_dict`."""
+        numbers = [*rest["poor"], *rest["reasons"].values(), rest["leading"][1], rest["draws"], rest["seed"]]
+        texts = [*rest["reasons"], rest["leading"][0], rest["status"]]
+        if (
+            len(rest["poor"]) != 3
+            or len(rest["leading"]) != 2
+            or not all(isinstance(v, (int, float)) and np.isfinite(v) for v in numbers)
+            or not all(isinstance(v, str) for v in texts)
+            or min(numbers[:3]) < 0
+            or min(rest["reasons"].values(), default=0) < 0
+            or rest["draws"] < 1
+        ):
+            raise DomainError(f"band must hold what a band's to_dict gives, got {rest!r:.200}")
+        content: dict[str, Any] = {**arrays, **rest}
+        return cls(**content | {"poor": tuple(rest["poor"]), "leading": tuple(rest["leading"])})
+
+
+BAND_ARRAYS = ("low", "median", "high", "not_learned")
+
+
+def damage_of(fuzz: FloatArray, tear: FloatArray, scorch: FloatArray) -> FloatArray:
+    """1 - (1 - fuzz)(1 - tear)(1 - scorch); what is not known counts as 0, all unknown as NaN."""
+    parts = np.stack([fuzz, tear, scorch])
+    spared = np.prod(1.0 - np.where(np.isnan(parts), 0.0, parts), axis=0)
+    return np.where(np.isnan(parts).all(axis=0), np.nan, 1.0 - spared)
+
+
+@dataclass(eq=False)
+class Spread:
+    """Collects a band block by block; see `Band`."""
+
+    model: LipModel
+    board: Board
+    count: int
+    seed: int
+    _draws: Draws = field(init=False, repr=False)
+    _seen: Seen | None = field(init=False, repr=False)
+    _status: str = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        self._quantiles: list[FloatArray] = []
+        self._unseen: list[np.ndarray] = []
+        self._reasons: dict[str, float] = {}
+        self._poor, self._length, self._lips = np.zeros(self.count), 0.0, 0.0
+        draws = draws_of(self.model, self.board, self.count, self.seed)
+        if draws is None:
+            raise DomainError(
+                f"draws must be 0 for a model without priors: it must be a RiskModel, a FittedModel or a dataclass "
+                f"whose fields have a 'prior' in their metadata, got {type(self.model).__name__}"
+            )
+        self._draws, self._seen, self._status = draws, None, "prior only"
+        if isinstance(self.model, Drawable):
+            self._seen, self._status = self.model.seen, self.model.learned or "prior only"
+
+    def add(self, strikes: LipStrikes, content: Mapping[str, np.ndarray], cut: Cut) -> None:
+        """Take in one block: its strikes and what the map holds of it."""
+        exists = content["exists"]
+        fibres = np.full((*exists.shape, 3), np.nan)
+        fibres[exists] = fibre_axis(content["fibre_azimuth"][exists], content["fibre_dive"][exists])
+        length = np.where(exists, content["lip_length"], 0.0)
+        found = lip_risk_sets(self._draws.models, strikes, fibres[None], cut, self.board.wood)
+        damage, poor = reread(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
+        self._poor += poor
+        known = np.isfinite(damage[..., 0])  # known to one draw, known to all
+        self._length += float(length[known].sum())
+        self._lips += float(length.sum())
+        damage.sort(axis=-1)  # NaN, where not known, goes last
+        place = np.array(BAND) / 100.0 * (self.count - 1)
+        low = place.astype(int)
+        high = np.minimum(low + 1, self.count - 1)
+        band = damage[..., low] + (damage[..., high] - damage[..., low]) * (place - low)
+        band = np.where(np.isnan(damage[..., -1:]), np.nan, band).transpose(2, 0, 1)
+        self._quantiles.append(band)
+        if self._seen is None:
+            self._unseen.append(exists.copy())
+        else:
+            unseen, reasons = self._seen.unseen(content, cut, self.board)
+            self._unseen.append(unseen)
+            for name, where in reasons.items():
+                self._reasons[name] = self._reasons.get(name, 0.0) + float(length[where].sum())
+
+    def band(self) -> Band:
+        """The band of all that was added."""
+        # no lip, no poor spot; lips of which nothing is known have no number of them
+        none = np.full(self.count, np.nan if self._lips else 0.0)
+        share = 100.0 * self._poor / self._length if self._length else none
+        low, median, high = np.concatenate(self._quantiles, axis=1)
+        poor = tuple(float(v) for v in np.percentile(share, BAND))
+        return Band(
+            low,
+            median,
+            high,
+            np.concatenate(self._unseen),
+            poor,  # type: ignore[arg-type]  # three percentiles
+            self._reasons,
+            leading_unknown(self._draws, share),
+            self._status,
+            self.count,
+            self.seed,
+        )
+
+
+def draws_of(model: LipModel, board: Board, count: int, seed: int) -> Draws | None:
+    """Equally likely readings of what is known of a model, for jobs on a board; None of one that has no ranges."""
+    if isinstance(model, Drawable):
+        return model.draws(count, seed, board)
+    known: object = model
+    if not is_dataclass(known) or not Coefficients(cast(Any, known)).names:
+        return None
+    return prior_draws(cast(Any, known), count, seed)
+
+
+def leading_unknown(draws: Draws, outcome: FloatArray) -> tuple[str, float]:
+    """The coordinate whose ranks correlate most with those of an outcome (count,), and how much."""
+    columns: Sequence[FloatArray] = [*draws.coordinates.T, draws.shifts]
+    names = (*draws.names, "the job and the board themselves")
+    if len(outcome) < 3 or not np.isfinite(outcome).all() or np.ptp(outcome) == 0:
+        return "", 0.0
+    rank = np.argsort(np.argsort(outcome, kind="stable"), kind="stable")
+    found = [
+        float(np.corrcoef(np.argsort(np.argsort(c, kind="stable"), kind="stable"), rank)[0, 1]) if np.ptp(c) else 0.0
+        for c in columns
+    ]
+    best = int(np.argmax(np.abs(found)))
+    return names[best], found[best]

@@ -1,0 +1,222 @@
+"""From a cut and a board to a risk map: lay out lips, gather strikes, ask the model, assemble."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields
+from typing import Any
+
+import numpy as np
+
+from .._shared.arrays import FloatArray, instance, integer
+from ..chips.lips import Lips
+from ..chips.strikes import LipStrikes, carving_blocks, count_rows
+from ..scene.cuts import Carving, Cut, as_carving, settings_words
+from ..scene.cutters import heel_rub_radius
+from ..scene.grain import Board, edge_angle, fibre_angle, fibre_axis
+from ..scene.machine import corners_text
+from .bands import Spread
+from .maps import RISKS, RiskMap
+from .models import END_GRAIN, LipModel, RiskModel, checked_model, lip_frame, risks_of, tool_feed
+
+__all__ = ["risk_map"]
+
+
+_UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic ratios G_LR", "elastic ratios E_R")
+"""Starts of the notes of a `Wood` that speak of what no risk uses."""
+
+
+def risk_map(
+    cut: Cut | Carving,
+    board: Board,
+    *,
+    model: LipModel | None = None,
+    pitch: float = 0.25,
+    draws: int = 0,
+    seed: int = 0,
+    threads: int = 1,
+) -> RiskMap:
+    """Map the risk along both lips of a cut, or of every cut of a carving, on a board.
+
+    In a carving a lip that another cut removes does not exist, and a later cut meets only what the earlier ones left.
+
+    Parameters
+    ----------
+    cut
+        Bit, path, spindle speed and feed; or a `Carving` of many.
+    board
+        Wood and grain.
+    model
+        Fibre-failure model; default `RiskModel()`. A `FittedModel` knows what a test piece has taught.
+    pitch
+        Spacing of the stations along the path. [mm]
+    draws
+        Number of draws of the coefficients for the map's `band`, up to 10 000; 0: none. 200 do.
+    seed
+        Of the draws.
+    threads
+        Blocks of stations worked on side by side; the map is the same to the last bit. Grain field and model are then
+        called from several threads at once.
+
+    Returns
+    -------
+    RiskMap
+        A risk the model does not know, for want of a property of the wood, is NaN.
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range, or the grain field or the model returns values of the wrong shape.
+    """
+    carving = as_carving(cut, "cut")
+    instance("board", board, Board, "a Board")
+    chosen = checked_model(model)
+    count = integer("draws", draws, low=0, high=10_000)
+    spread = Spread(chosen, board, count, integer("seed", seed, low=0, high=2**63 - 1)) if count else None
+    content: dict[str, np.ndarray] = {}
+    rows, low = count_rows(carving, pitch=pitch), 0
+    for i, (strikes, part) in carving_blocks(
+        carving,
+        pitch=pitch,
+        bundle=chosen.bundle,
+        threads=threads,
+        each=lambda i, strikes: (strikes, evaluate_block(strikes, carving.cuts[i], board, chosen)),
+    ):
+        if spread is not None:
+            spread.add(strikes, part, carving.cuts[i])
+        high = low + len(strikes)
+        for name, value in (part | {"groove": np.full(high - low, i)}).items():
+            if low == 0:
+                content[name] = np.empty((rows, *value.shape[1:]), value.dtype)
+            content[name][low:high] = value
+        low = high
+    band = None if spread is None else spread.band()
+    return RiskMap(settings=settings_of(carving.cuts, board, chosen, carving.notes), band=band, **content)
+
+
+def evaluate_block(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:
+    """Everything a `RiskMap` holds for one block of stations."""
+    lips = strikes.lips
+    exists = lips.exists
+    azimuth, dive, fibres = (
+        np.full(exists.shape, np.nan),
+        np.full(exists.shape, np.nan),
+        np.full((*exists.shape, 3), np.nan),
+    )
+    if exists.any():
+        azimuth[exists], dive[exists] = board.grain.at(lips.lip_xy[exists])
+        fibres[exists] = fibre_axis(azimuth[exists], dive[exists])
+    v, n, out = lip_frame(lips, cut.spin)
+    lean = np.radians(lips.flank_lean)[:, None]
+    edge = np.concatenate(
+        [np.sin(lean)[..., None] * out, np.broadcast_to(np.cos(lean)[..., None], (*exists.shape, 1))], -1
+    )
+    risks = risks_of(model, strikes, fibres, cut, board.wood)
+    chips = np.where(np.isnan(strikes.chips), 0.0, strikes.chips).max(axis=-1)
+    content = {
+        "station": lips.station,
+        "kind": lips.kind,
+        "xy": lips.xy,
+        "lip_xy": lips.lip_xy,
+        "depth": lips.depth,
+        "half_width": lips.half_width,
+        "heading": lips.heading,
+        "lip_length": lips.lip_length,
+        "exists": exists,
+        "fibre_azimuth": azimuth,
+        "fibre_dive": dive,
+        "fibre_angle": fibre_angle(v, n, fibres),
+        "edge_angle": edge_angle(edge, fibres),
+        "cutting_speed": lip_speed(lips, cut, v),
+        "feed_per_tooth": np.where(
+            exists, (tool_feed(lips, cut) / (cut.spindle_speed * cut.bit.flutes))[:, None], np.nan
+        ),
+        "strikes": strikes.counts,
+        "largest_chip": np.where(exists, chips, np.nan),
+    }
+    blank = np.full(exists.shape, np.nan)
+    for name in (*RISKS, "support", "hazard", "rubs", "tear_depth", "temperature"):
+        content[name] = risks.get(name, np.zeros(exists.shape, int) if name == "rubs" else blank)
+    unknown = np.isnan([content[name] for name in RISKS]).all(axis=0)
+    # where a model of one's own knows end grain, there is no doubt
+    end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
+    content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut)).astype(np.int8)
+    # the blocks share buffers with nobody: every array of the map is its own
+    return {name: np.array(value) for name, value in content.items()}
+
+
+def lip_speed(lips: Lips, cut: Cut, v: FloatArray) -> FloatArray:
+    """Speed of the edge in the work as it leaves the lip, (n, 2). [m/s]"""
+    heading = np.radians(cut.path.heading(lips.station))
+    swing = cut.spindle_speed * 2 * np.pi / 60 * (lips.half_width + 0.0)
+    along = (tool_feed(lips, cut) / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
+    velocity = swing[:, None, None] * v[..., :2] + along[:, None, :]
+    return np.asarray(np.hypot(velocity[..., 0], velocity[..., 1]) * 1e-3)
+
+
+def doubts_of(lips: Lips, cut: Cut) -> np.ndarray:
+    """Codes of `DOUBTS`, (n, 2)."""
+    reached = tool_feed(lips, cut)
+    rub = heel_rub_radius(cut.bit, lips.flank_lean, reached / cut.spindle_speed)
+    code = np.zeros(len(lips), dtype=np.int8)
+    code[reached < 0.95 * cut.feed] = 5
+    code[lips.half_width >= cut.knots[1][-1] - 1e-9] = 4
+    if cut.knots[0][-1] >= cut.path.depth.max() - 1e-9:
+        # the outline ends where the path is deepest (or was only sampled so far): that is no shoulder
+        code[code == 4] = 0
+    code[lips.half_width < rub] = 3
+    if cut.machine is None:
+        code[lips.kind == "corner"] = 2
+    code[(lips.kind == "start") | (lips.kind == "end")] = 1
+    if cut.path.closed:
+        # the plunge sinks a disc of the groove's own radius: further along the path it has met no wood
+        away = np.minimum(lips.station, cut.path.length - lips.station)
+        reach = float(cut.half_width(cut.path.depth[0]))
+        code[(away <= reach) & (reach > 0)] = 1
+    return np.where(lips.exists, code[:, None], 0).astype(np.int8)
+
+
+def settings_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence[str] = ()) -> dict[str, Any]:
+    cut = cuts[0]
+    bit, wood = cut.bit, board.wood
+    own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
+    core = getattr(model, "model", model)
+    if isinstance(core, RiskModel):
+        own = {
+            "bite_floor": core.bite_floor * bit.edge_radius,
+            "bite_floors": [core.bite_floor * c.bit.edge_radius for c in cuts],
+            "critical_speed": core.critical_speed(wood),
+            "model": {f.name: getattr(core, f.name) for f in fields(core)},
+            "learned": str(getattr(model, "learned", "")),
+        }
+    return own | {
+        "setup": settings_words(cuts),
+        "setups": list(dict.fromkeys(c.settings() for c in cuts)),
+        "wood": wood.name,
+        "moisture": wood.moisture,
+        "grain": board.grain.label,
+        "lengths": [c.path.length for c in cuts],
+        "closed": [c.path.closed for c in cuts],
+        "spins": [c.spin for c in cuts],
+        "spin": cut.spin,
+        "spindle_speed": cut.spindle_speed,
+        "feed": cut.feed,
+        "feed_per_tooth": cut.feed_per_tooth,
+        "edge_radius": bit.edge_radius,
+        "bundle": float(model.bundle),
+        "corners": corners_text(c.machine for c in cuts),
+        "not_modelled": _unhindered(cuts),
+        "notes": [f"program, {note}" for note in notes]
+        + [n for n in wood.notes if not n.startswith(_UNUSED)]
+        + ([] if np.isfinite(wood.fracture_toughness) else ["tear not known: the wood has no fracture toughness"]),
+    }
+
+
+def _unhindered(cuts: Sequence[Cut]) -> str:
+    """Which cuts are taken to run at the typed feed, '' if none."""
+    without = sum(c.machine is None for c in cuts)
+    if not without:
+        return ""
+    if without == len(cuts):
+        return "No machine given: the feed is the typed one everywhere."
+    return f"No machine given for {without} of {len(cuts)} cuts: their feed is the typed one everywhere."

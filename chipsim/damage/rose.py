@@ -1,0 +1,121 @@
+"""One set-up turned through every direction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .._shared.arrays import FloatArray, array, choice, frozen, instance
+from ..chips.lips import Lips
+from ..chips.strikes import LipStrikes, lip_strikes
+from ..errors import DomainError
+from ..scene.cuts import Cut
+from ..scene.grain import Board, fibre_axis
+from ..scene.paths import line
+from .bands import damage_of
+from .mapping import settings_of
+from .maps import RISKS
+from .models import LipModel, RiskModel
+
+__all__ = ["Rose", "risk_rose"]
+
+
+@dataclass(frozen=True, eq=False)
+class Rose:
+    """Risks of straight level grooves in every direction, for one set-up.
+
+    Attributes
+    ----------
+    heading : (n,) direction of travel. [deg]
+    fuzz, tear, scorch, damage, exists : (n, 2) by lip, (left, right).
+    grain_azimuth : of the fibres where the rose was taken. [deg]
+    settings : as in `RiskMap`.
+    """
+
+    heading: FloatArray
+    fuzz: FloatArray
+    tear: FloatArray
+    scorch: FloatArray
+    damage: FloatArray
+    exists: np.ndarray
+    grain_azimuth: float
+    settings: Mapping[str, Any]
+
+    def values(self, risk: str) -> FloatArray:
+        """(n, 2) array of one risk: 'fuzz', 'tear', 'scorch' or 'damage'."""
+        out: FloatArray = getattr(self, choice("risk", risk, (*RISKS, "damage")))
+        return out
+
+
+def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, model: LipModel | None = None) -> Rose:
+    """Turn one set-up through every direction: risks of a straight level groove as deep as the cut's deepest point.
+
+    The strikes do not depend on direction, so they are gathered once (at sixteen places, averaged over the scallops).
+    The grain is that at the middle of the cut's path.
+
+    Parameters
+    ----------
+    cut
+        Bit, depth, spindle speed and feed are taken from it.
+    board
+        Wood and grain.
+    headings
+        (n,) directions of travel; default every 2.5 degrees. [deg]
+    model
+        Default `RiskModel()`. A `FittedModel` knows what a test piece has taught.
+    """
+    instance("cut", cut, Cut, "a Cut")
+    instance("board", board, Board, "a Board")
+    at = array("headings", np.arange(0.0, 360.0, 2.5) if headings is None else headings, ndim=1, unit="deg")
+    chosen = RiskModel() if model is None else model
+    if not callable(getattr(chosen, "lip_risks", None)) or not hasattr(chosen, "bundle"):
+        raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
+    depth = float(cut.path.depth.max())
+    width = float(cut.half_width(np.asarray(depth)))
+    reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle
+    probe = Cut(
+        cut.bit, line((0, 0), (2 * reach + 1, 0), depth), cut.spindle_speed, cut.feed, spin=cut.spin, passes=cut.passes
+    )
+    strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=chosen.bundle)
+    rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))
+    if not rows.size:
+        raise DomainError(f"cut must be deep enough to leave lips, got a depth of {depth:g} mm")
+    middle = rows[max(len(rows) // 2 - 8, 0) : len(rows) // 2 + 8]
+    lips = Lips(**{f: getattr(strikes.lips, f)[middle] for f in Lips.__dataclass_fields__})
+    some = LipStrikes(
+        lips,
+        strikes.bundle,
+        strikes.counts[middle],
+        strikes.chips[middle],
+        strikes.depths[middle],
+        strikes.cutting_speeds[middle],
+        strikes.stock[middle],
+    )
+    azimuth, dive = board.grain.at(cut.path.position(cut.path.length / 2))
+    each = np.full((len(RISKS), at.size, 2), np.nan)
+    for i, heading in enumerate(at):
+        fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (len(lips), 2, 3))
+        found = chosen.lip_risks(some, fibres, probe, board.wood)
+        for k, name in enumerate(RISKS):
+            if name in found:
+                value = np.asarray(found[name])
+                if value.shape != (len(lips), 2):
+                    raise DomainError(
+                        f"model.lip_risks must return arrays of shape {(len(lips), 2)}, got {value.shape} for {name!r}"
+                    )
+                each[k, i] = value.mean(axis=0)
+    fuzz, tear, scorch = each
+    return Rose(
+        frozen(at),
+        frozen(fuzz),
+        frozen(tear),
+        frozen(scorch),
+        frozen(damage_of(fuzz, tear, scorch)),
+        frozen(np.ones(fuzz.shape, bool)),
+        float(azimuth),
+        settings_of([probe], board, chosen),
+    )

@@ -1,0 +1,335 @@
+"""Nominal grooves: how far a point lies beyond their edges, and which lips they remove."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from .axis import DS, DT, FULL, S0, D, H, K, M, X, Y, depth_on, locate, point_at
+from .compiled import njit
+from .intervals import add_interval
+from .outline import disc_radius
+
+__all__ = []
+
+
+@njit(cache=True)
+def cell_of(grid, x, y):
+    """Find the place of the cell that holds (x, y) in the list of cells that hold pieces, -1 if it is not there.
+
+    grid = (x0, y0, size, columns, rows, cells), cells numbered along the rows, ascending.
+    """
+    i, j = math.floor((x - grid[0]) / grid[2]), math.floor((y - grid[1]) / grid[2])
+    if i < 0 or j < 0 or i >= grid[3] or j >= grid[4]:
+        return -1
+    wanted, cells = int(i + grid[3] * j), grid[5]
+    low, high = 0, cells.shape[0]
+    while low < high:
+        middle = (low + high) // 2
+        if cells[middle] < wanted:
+            low = middle + 1
+        else:
+            high = middle
+    return low if low < cells.shape[0] and cells[low] == wanted else -1
+
+
+@njit(cache=True)
+def clearance_to(motion, heights, radii, k, x, y, lift):
+    """Least distance of (x, y) beyond the groove's edge along piece k, negative inside, and where along the piece.
+
+    In the slice at height `lift` above the face (0: the face itself); 1e300 if the tip stays above it. Derived for
+    ramps: where the radius runs straight at the rate m along the piece, the distance beyond the edge is least where
+    the distance from the axis grows at that rate, on a line and on an arc a place in closed form.
+    """
+    length = motion[k, DS]
+    dx, dy = x - motion[k, X], y - motion[k, Y]
+    ch, sh = math.cos(motion[k, H]), math.sin(motion[k, H])
+    along, across = dx * ch + dy * sh, -dx * sh + dy * ch
+    kappa, rise = motion[k, K], motion[k, M]
+    bent = abs(kappa) * length >= 1e-9
+    near = along
+    if bent:
+        rad = 1.0 / abs(kappa)
+        lean = across if kappa > 0.0 else -across
+        near = rad * math.atan2(along, rad - lean)
+        if near < 0.5 * (length - FULL * rad):
+            near += FULL * rad
+    near = min(max(near, 0.0), length)
+    level = motion[k, D] + lift
+    if length == 0.0:
+        level = max(level, depth_on(motion, k, motion[k, DT]) + lift)
+    if rise == 0.0:
+        best, where = 1e300, 0.0
+        if level < 0.0:
+            return best, where
+        for at in range(3):
+            ds = near if at == 0 else (0.0 if at == 1 else length)
+            px, py = point_at(motion, k, ds)
+            apart = math.hypot(x - px, y - py)
+            if apart < best:
+                best, where = apart, ds
+        return best - disc_radius(heights, radii, level), where
+    best, where = 1e300, near
+    last = heights.shape[0] - 1
+    px, py = point_at(motion, k, near)
+    nearest = min(math.hypot(x - px, y - py), math.hypot(dx, dy))
+    px, py = point_at(motion, k, length)
+    nearest = min(nearest, math.hypot(x - px, y - py))
+    rad, dist, own = 0.0, 0.0, along
+    if bent:
+        rad = 1.0 / abs(kappa)
+        lean = across if kappa > 0.0 else -across
+        dist, own = math.hypot(along, rad - lean), rad * math.atan2(along, rad - lean)
+    for j in range(last + 1):
+        if nearest - radii[min(j + 1, last)] >= best:
+            continue
+        a = (heights[j] - level) / rise
+        b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
+        lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
+        if hi < lo:
+            continue
+        rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
+        leave, turn = abs(rate) < 1.0, 0.0
+        if leave and bent:
+            square = (1.0 - rate * rate) * (dist * dist - rate * rate * rad * rad)
+            leave = square >= 0.0 and dist > 0.0
+            if leave:
+                turn = rad * math.acos(min((rate * rate * rad + math.sqrt(square)) / dist, 1.0))
+        elif leave:
+            turn = abs(rate * across) / math.sqrt(1.0 - rate * rate)
+        # both ends, and the places between where it is least: on an arc the next turn of the circle has another
+        for at in range(5 if bent else 3):
+            ds = lo if at == 0 else hi
+            if at >= 2:
+                ds = own + math.copysign(turn, rate) + FULL * rad * (0.0 if at == 2 else (1.0 if at == 3 else -1.0))
+                if not leave or not lo < ds < hi:
+                    continue
+            px, py = point_at(motion, k, ds)
+            value = math.hypot(x - px, y - py) - (radii[j] + rate * (ds - a))
+            if value < best:
+                best, where = value, ds
+    return best, where
+
+
+@njit(cache=True, nogil=True)
+def surviving_lips(motion, heights, radii, grid, first, members, lip, station, total, exists, margin):
+    """Clear `exists` where any part of the path cuts deeper than `margin` beyond the lip point.
+
+    For the path's own lips (`station` not empty, `total` its length, negative if closed) also where an earlier part
+    runs along the very same lip: the wood was gone, and a lip counts once.
+    """
+    length = abs(total)
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            if not exists[row, side]:
+                continue
+            x, y = lip[row, side, 0], lip[row, side, 1]
+            cell = cell_of(grid, x, y)
+            if cell < 0:
+                continue
+            for c in range(first[cell], first[cell + 1]):
+                k = members[c]
+                gap, ds = clearance_to(motion, heights, radii, k, x, y, 0.0)
+                if gap < -margin:
+                    exists[row, side] = False
+                    break
+                if gap < margin and station.shape[0] > 0:
+                    behind = station[row] - (motion[k, S0] + ds)
+                    if behind > 0.05 and not (total < 0.0 and behind > length - 0.05):
+                        exists[row, side] = False
+                        break
+
+
+@njit(cache=True)
+def groove_gap(motion, heights, radii, pieces, begin, end, x, y, lift):
+    """Signed distance-like measure of (x, y) from a groove: negative inside. `pieces[begin:end]` are looked at."""
+    least = 1e300
+    for c in range(begin, end):
+        k = pieces[c]
+        # no point of the piece is farther from its start than its length
+        apart = math.hypot(x - motion[k, X], y - motion[k, Y]) - motion[k, DS]
+        if apart > radii[radii.shape[0] - 1]:
+            least = min(least, apart - radii[radii.shape[0] - 1])
+            continue
+        gap, _ = clearance_to(motion, heights, radii, k, x, y, lift)
+        least = min(least, gap)
+        if least < 0.0:
+            break
+    return least
+
+
+@njit(cache=True)
+def hull_chord(ax, ay, ra, bx, by, rb):
+    """Stretch of the x axis inside the hull of two discs, low > high if none."""
+    low, high = 1e300, -1e300
+    if abs(ay) < ra:
+        half = math.sqrt((ra - ay) * (ra + ay))
+        low, high = ax - half, ax + half
+    if abs(by) < rb:
+        half = math.sqrt((rb - by) * (rb + by))
+        low, high = min(low, bx - half), max(high, bx + half)
+    dx, dy = bx - ax, by - ay
+    length = math.hypot(dx, dy)
+    if length > abs(rb - ra):
+        ex, ey, rate = dx / length, dy / length, (rb - ra) / length
+        root = math.sqrt(1.0 - rate * rate)
+        for side in range(2):
+            # the two tangents that touch both discs from outside
+            turn = root if side == 0 else -root
+            nx, ny = -rate * ex - turn * ey, -rate * ey + turn * ex
+            y0, y1 = ay + ra * ny, by + rb * ny
+            if (y0 < 0.0) != (y1 < 0.0):
+                x0, x1 = ax + ra * nx, bx + rb * nx
+                at = x0 + (x1 - x0) * (y0 / (y0 - y1))
+                low, high = min(low, at), max(high, at)
+    return low, high
+
+
+@njit(cache=True)
+def cover_by_piece(motion, heights, radii, k, x, y, ux, uy, lift, reach, cover, n):
+    """Add the stretches of a ray, from 0 to `reach`, that lie inside what piece k takes away; see `clearance_to`.
+
+    Closed forms, so that no groove is too narrow: a straight piece takes away the hulls of pairs of discs, one for each
+    knot of the outline that it passes; an arc on the level what its two walls and its two ends bound. On the ramp of an
+    arc the ray is walked in strides of the distance to the wall, in which no wall can lie, or 1e-7 mm.
+    """
+    length, rise, level = motion[k, DS], motion[k, M], motion[k, D] + lift
+    last = heights.shape[0] - 1
+    dx, dy = motion[k, X] - x, motion[k, Y] - y
+    ax, ay = dx * ux + dy * uy, -dx * uy + dy * ux
+    wide = radii[last] + length
+    if abs(ay) > wide or ax < -wide or ax > reach + wide:
+        return n
+    ex, ey = point_at(motion, k, length)
+    bx, by = (ex - x) * ux + (ey - y) * uy, -(ex - x) * uy + (ey - y) * ux
+    bent = abs(motion[k, K]) * length >= 1e-9
+    if not bent:
+        if rise == 0.0:
+            r = disc_radius(heights, radii, level)
+            low, high = hull_chord(ax, ay, r, bx, by, r)
+            return add_interval(cover, n, max(low, 0.0), min(high, reach))
+        for j in range(last + 1):
+            a = (heights[j] - level) / rise
+            b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
+            lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
+            if hi < lo:
+                continue
+            rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
+            s, e = lo / length, hi / length
+            low, high = hull_chord(
+                ax + s * (bx - ax),
+                ay + s * (by - ay),
+                radii[j] + rate * (lo - a),
+                ax + e * (bx - ax),
+                ay + e * (by - ay),
+                radii[j] + rate * (hi - a),
+            )
+            n = add_interval(cover, n, max(low, 0.0), min(high, reach))
+            if n < 0:
+                return n
+        return n
+    if rise == 0.0:
+        r = disc_radius(heights, radii, level)
+        if r <= 0.0:
+            return n
+        rad = 1.0 / abs(motion[k, K])
+        left = math.copysign(rad, motion[k, K])
+        ox, oy = dx - left * math.sin(motion[k, H]), dy + left * math.cos(motion[k, H])
+        ox, oy = ox * ux + oy * uy, -ox * uy + oy * ux
+        walls = np.empty(10)
+        walls[0], walls[1] = 0.0, reach
+        count = 2
+        for wall in range(4):
+            px, py, size = (ox, oy, rad + r) if wall == 0 else (ox, oy, abs(rad - r))
+            if wall >= 2:
+                px, py, size = (ax, ay, r) if wall == 2 else (bx, by, r)
+            if abs(py) < size:
+                half = math.sqrt((size - py) * (size + py))
+                for side in range(2):
+                    at = px - half if side == 0 else px + half
+                    if 0.0 < at < reach:
+                        walls[count] = at
+                        count += 1
+        walls[:count].sort()
+        for i in range(count - 1):
+            middle = 0.5 * (walls[i] + walls[i + 1])
+            gap, _ = clearance_to(motion, heights, radii, k, x + middle * ux, y + middle * uy, lift)
+            if gap < 0.0:
+                n = add_interval(cover, n, walls[i], walls[i + 1])
+                if n < 0:
+                    return n
+        return n
+    gap, _ = clearance_to(motion, heights, radii, k, x, y, lift)
+    within, low, q = gap < 0.0, 0.0, 0.0
+    while q < reach and gap < 1e299:
+        ahead = min(q + max(abs(gap), 1e-7), reach)
+        gap, _ = clearance_to(motion, heights, radii, k, x + ahead * ux, y + ahead * uy, lift)
+        if (gap < 0.0) != within:
+            a, b = q, ahead
+            while b - a > 1e-13:
+                middle = 0.5 * (a + b)
+                other, _ = clearance_to(motion, heights, radii, k, x + middle * ux, y + middle * uy, lift)
+                if (other < 0.0) == within:
+                    a = middle
+                else:
+                    b = middle
+            if within:
+                n = add_interval(cover, n, low, b)
+                if n < 0:
+                    return n
+            low, within = b, not within
+        q = ahead
+    if within:
+        n = add_interval(cover, n, low, reach)
+    return n
+
+
+@njit(cache=True, nogil=True)
+def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, reach, exists, surface):
+    """Lower `surface` to where an earlier groove, at its nominal width, begins on the probe inwards from each lip.
+
+    A lip within 1e-6 mm of the earlier groove's edge has no wood left: `exists` is cleared.
+    """
+    cover = np.empty((64, 2))
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            if not exists[row, side]:
+                continue
+            x, y = lip[row, side, 0], lip[row, side, 1]
+            ux, uy = math.cos(azimuth[row, side]), math.sin(azimuth[row, side])
+            cell = cell_of(grid, x, y)
+            if cell < 0:
+                continue
+            a, b = first[cell], first[cell + 1]
+            if groove_gap(motion, heights, radii, members, a, b, x, y, 0.0) < 1e-6:
+                exists[row, side] = False
+                continue
+            limit = min(reach, surface[row, side])
+            for c in range(a, b):
+                n = cover_by_piece(motion, heights, radii, members[c], x, y, -ux, -uy, 0.0, limit, cover, 0)
+                if n != 0:
+                    limit = cover[0, 0]
+                    surface[row, side] = limit
+
+
+@njit(cache=True)
+def clear_of_groove(motion, heights, radii, windows, first, last, x, y, ux, uy, lift, radius, margin):
+    """Whether the whole of a ray stays farther than `margin` from a groove of nominal width; then no tooth reached it.
+
+    No point is nearer to the wall than `groove_gap` says: the ray is walked in strides of that length. Only pieces
+    under way in the `windows` are looked at.
+    """
+    pieces = np.arange(motion.shape[0])
+    q = 0.0
+    for _ in range(200):
+        gap = 1e300
+        for w in range(first, last):
+            begin, end = locate(motion, windows[w, 0]), locate(motion, windows[w, 1]) + 1
+            gap = min(gap, groove_gap(motion, heights, radii, pieces, begin, end, x + q * ux, y + q * uy, lift))
+        if gap <= margin + 1e-9:
+            return False
+        if q >= radius:
+            return True
+        q = min(q + gap - margin, radius)
+    return False

@@ -1,0 +1,545 @@
+"""Strikes at the lips: when an edge crosses the probe through a lip point, and what it takes away."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from .axis import DT, FULL, PI, T0, A, B, D, H, K, M, V, W, locate, state, walk
+from .compiled import njit
+from .grooves import cell_of
+from .outline import edge, profile_radius, profile_slope, steepest
+from .thickness import near_windows
+
+__all__ = []
+
+
+@njit(cache=True, nogil=True)
+def lip_history(
+    motion,
+    job,
+    heights,
+    radii,
+    grid,
+    first,
+    members,
+    lip,
+    azimuth,
+    half_width,
+    exists,
+    surface_left,
+    bundle,
+    biggest,
+    chips,
+    depths,
+    speeds,
+    counts,
+    road,
+):
+    """Strikes on the last `bundle` of wood at each lip point, gathered along the probe through it.
+
+    The probe lies in the face, from the lip point inwards to the axis. Every crossing of a tooth's edge with it within
+    reach is found (one Newton solve a turn, where `one_crossing` says that there are no two), put in order of time, and
+    counts if it removes wood and reaches within `bundle` of the finished lip. Returns a status: 0 well, 1 too many
+    windows or crossings, 2 the tables are too narrow (`counts` is then right). `road` 1 takes `steady_crossing` where
+    it holds, 0 does without it.
+    """
+    windows = np.empty((256, 2))
+    when = np.empty(20000)
+    left = np.empty(20000)
+    fast = np.empty(20000)
+    hits, ends = np.empty((64, 3)), np.empty((64, 2))
+    sense, omega, flutes = job[0], job[1], int(job[2])
+    rims = np.empty((flutes, 2))
+    e, r, way, at_way, from_, to, ahead, aside, a0, b0 = 0.0, 0.0, 0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, 0.0
+    bow, clear = 0.0, 1e300
+    width = chips.shape[2]
+    narrow = False
+    last = motion.shape[0] - 1
+    end_of_time = motion[last, T0] + motion[last, DT]
+    top_speed = 0.0
+    for k in range(motion.shape[0]):
+        top_speed = max(top_speed, motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
+    margin = top_speed * FULL / omega + 2.0 * job[3]
+    most_drift = top_speed / omega * (1.0 + steepest(heights, radii, 0.0, 1e300)[1] * np.max(np.abs(motion[:, M])))
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            counts[row, side] = 0
+            if not exists[row, side]:
+                continue
+            x, y = lip[row, side, 0], lip[row, side, 1]
+            ux, uy = math.cos(azimuth[row, side]), math.sin(azimuth[row, side])
+            inner = half_width[row]
+            cell = cell_of(grid, x, y)
+            if cell < 0:
+                continue
+            total = first[cell + 1] - first[cell]
+            found = 0
+            for look in range(2):
+                # Along a lip the last surface before the bundle is reached lies at most a turn's advance further in.
+                # Where the first strike that counts has no such forerunner (starts, corners) look again, to the axis.
+                outlook = min(bundle + margin, inner) if look == 0 else inner
+                count = near_windows(
+                    motion,
+                    members[first[cell] : first[cell + 1]],
+                    total,
+                    x,
+                    y,
+                    biggest + outlook,
+                    end_of_time,
+                    windows,
+                )
+                if count < 0:
+                    return 1
+                n = 0
+                least, least_at = 1e300, 0.0
+                k = locate(motion, windows[0, 0]) if count > 0 else 0
+                at = -1
+                for w in range(count):
+                    begin, end = windows[w, 0], windows[w, 1]
+                    base = (omega * begin + sense * (job[5] - azimuth[row, side])) % FULL
+                    m_low = math.floor((base - PI) / FULL)
+                    m_high = math.ceil((base + omega * (end - begin) + PI) / FULL)
+                    for m in range(m_low, m_high + 1):
+                        for j in range(flutes):
+                            # nominal alignment of flute j with the outward probe, relative to `begin`
+                            aligned = (FULL * m + FULL * j / flutes - base) / omega
+                            if aligned < -0.5 * FULL / omega or aligned > end - begin + 0.5 * FULL / omega:
+                                continue
+                            k = walk(motion, k, begin + aligned)
+                            seen = -1
+                            since = begin + aligned - motion[k, T0]
+                            # no matter what stays farther from the lip than an earlier tooth came
+                            shadow = min(least, outlook) if begin + aligned - PI / omega > least_at else outlook
+                            if (
+                                road > 0
+                                and motion[k, A] == 0.0
+                                and motion[k, W] == 0.0
+                                and motion[k, B] == 0.0
+                                and since > PI / omega
+                                and since < motion[k, DT] - PI / omega
+                            ):
+                                if at != k:
+                                    at, e, bow = k, motion[k, V] / omega, abs(motion[k, K])
+                                    r = profile_radius(heights, radii, motion[k, D])
+                                    for i in range(flutes):
+                                        rims[i, 0], rims[i, 1] = edge(job, i, r)
+                                    from_, to = 1.0, -1.0
+                                    clear = max(4.0 * e, 3.0 * job[3]) if r - job[3] > 6.1 * e else 1e300
+                                way = motion[k, V] * since
+                                if not from_ <= way <= to:
+                                    # one point of the axis serves all teeth that are near it
+                                    px, py, heading, _, _ = state(motion, k, since)
+                                    spread = 0.3 / bow if bow != 0.0 else 1e300
+                                    at_way, from_, to = way, way - spread, way + spread
+                                    ch, sh = math.cos(heading), math.sin(heading)
+                                    ahead, aside = ux * ch + uy * sh, ux * sh - uy * ch
+                                    a0 = (px - x) * ux + (py - y) * uy
+                                    b0 = ux * (py - y) - uy * (px - x)
+                                beyond = way - at_way
+                                # share of the axis' advance that can go along the probe, in a turn
+                                share = abs(ahead) + bow * (abs(beyond) + PI * e)
+                                nearest = a0 + beyond * ahead + 0.5 * bow * beyond * beyond + PI * e * share
+                                if -nearest - shadow > clear:
+                                    ok, psi, depth_left, edge_speed = steady_crossing(
+                                        e,
+                                        motion[k, K],
+                                        omega,
+                                        sense,
+                                        rims[j, 0],
+                                        rims[j, 1],
+                                        beyond,
+                                        ahead,
+                                        aside,
+                                        a0,
+                                        b0,
+                                        share,
+                                        shadow,
+                                    )
+                                    if ok:
+                                        if depth_left > outlook:
+                                            continue
+                                        seen, hits[0, 0] = 1, aligned + (psi + rims[j, 1]) / omega
+                                        hits[0, 1], hits[0, 2] = depth_left, edge_speed
+                            if seen < 0:
+                                seen = probe_crossing(
+                                    motion,
+                                    job,
+                                    heights,
+                                    radii,
+                                    begin,
+                                    end_of_time,
+                                    aligned,
+                                    j,
+                                    x,
+                                    y,
+                                    ux,
+                                    uy,
+                                    k,
+                                    most_drift,
+                                    shadow,
+                                    hits,
+                                )
+                            if seen < 0:
+                                seen = probe_crossings(
+                                    motion,
+                                    job,
+                                    heights,
+                                    radii,
+                                    begin,
+                                    end,
+                                    aligned,
+                                    j,
+                                    x,
+                                    y,
+                                    ux,
+                                    uy,
+                                    k,
+                                    shadow,
+                                    ends,
+                                    hits,
+                                )
+                            if seen < 0:
+                                return 1
+                            for h in range(seen):
+                                dt, depth_left = hits[h, 0], hits[h, 1]
+                                if dt < 0.0 or begin + dt >= end or depth_left > outlook:
+                                    continue
+                                # farther out than its own teeth reach cuts another groove, which the lip survived
+                                if depth_left < -(job[3] + 1e-6):
+                                    continue
+                                if n == when.shape[0]:
+                                    return 1
+                                t = begin + dt
+                                if depth_left < least:
+                                    least, least_at = depth_left, t
+                                i = n
+                                while i > 0 and when[i - 1] > t:
+                                    when[i], left[i], fast[i] = when[i - 1], left[i - 1], fast[i - 1]
+                                    i -= 1
+                                when[i], left[i], fast[i] = t, depth_left, hits[h, 2]
+                                n += 1
+                finished = 1e300
+                for i in range(n):
+                    finished = min(finished, left[i])
+                surface = min(inner, surface_left[row, side])
+                met = surface_left[row, side] <= outlook
+                found = 0
+                lonely = False
+                for i in range(n):
+                    if left[i] >= surface - 1e-9:
+                        continue
+                    if left[i] < finished + bundle:
+                        if found == 0 and not met:
+                            lonely = True
+                        if found < width:
+                            chips[row, side, found] = surface - left[i]
+                            depths[row, side, found] = left[i]
+                            speeds[row, side, found] = fast[i] * 1e-3
+                        else:
+                            narrow = True
+                        found += 1
+                    surface = left[i]
+                    met = True
+                # or where the finished surface stays so far from the lip that its bundle is not seen whole
+                if not (lonely or finished + bundle > outlook) or outlook >= inner:
+                    break
+            counts[row, side] = found
+    most = min(max(np.max(counts), 1), width) if lip.shape[0] > 0 else 0
+    for row in range(lip.shape[0]):
+        for side in range(2):
+            for i in range(counts[row, side], most):
+                chips[row, side, i], depths[row, side, i], speeds[row, side, i] = np.nan, np.nan, np.nan
+    return 2 if narrow else 0
+
+
+@njit(cache=True, error_model="numpy")
+def steady_crossing(e, curvature, omega, sense, radius, extra, way, ahead, aside, a0, b0, share, shadow):
+    """`probe_crossing` on a level line or arc at constant speed: two evaluations and no library call.
+
+    The axis stood at a0 along the probe and b0 to its left with cosine and sine `ahead`, `aside` of its heading to
+    the probe; the nominal alignment is `way` farther along the path, the tooth's edge crosses at psi, e (psi + extra)
+    beyond that. Returns solved, psi, depth still uncut, edge speed [mm/s]. Unsolved where a guard of the series says
+    so. Depth 1e300 where the tooth cannot come nearer to the lip than `shadow`: |psi| <= 90 deg, so that the axis is
+    at most a quarter turn's advance from where it is at alignment, `share` of it along the probe.
+    """
+    x = way + e * extra
+    y = curvature * x
+    w = y * y
+    s = x * (1.0 + w * (-1.0 / 6.0 + w * (1.0 / 120.0 + w * (-1.0 / 5040.0 + w * (1.0 / 362880.0)))))
+    v = x * y * (0.5 + w * (-1.0 / 24.0 + w * (1.0 / 720.0 + w * (-1.0 / 40320.0 + w * (1.0 / 3628800.0)))))
+    a = a0 + s * ahead - v * aside
+    b = sense * (b0 + s * aside + v * ahead)
+    far = 0.5 * PI * e
+    off = max(abs(b) - far, 0.0)
+    if off >= radius or -(a + share * far + math.sqrt(radius * radius - off * off)) > shadow:
+        return True, 0.0, 1e300, 0.0
+    slope = e * sense * aside
+    if not abs(b) < 0.7 * (radius + slope):
+        return False, 0.0, 0.0, 0.0
+    inverse = 1.0 / (radius + slope)
+    u = -b * inverse
+    w, ratio = u * u, radius * inverse
+    psi = u + u * w * ratio * (1.0 / 6.0 + w * (ratio * (1.0 / 12.0) - 1.0 / 120.0))
+    last = 1.0
+    depth, speed = 0.0, 0.0
+    for step in range(3):
+        w = psi * psi
+        sp = -1.0 / 39916800.0 + w * (1.0 / 6227020800.0 + w * (-1.0 / 1307674368000.0 + w * (1.0 / 355687428096000.0)))
+        sp = 1.0 / 120.0 + w * (-1.0 / 5040.0 + w * (1.0 / 362880.0 + w * sp))
+        sp = psi * (1.0 + w * (-1.0 / 6.0 + w * sp))
+        cp = 1.0 / 479001600.0 + w * (-1.0 / 87178291200.0 + w * (1.0 / 20922789888000.0))
+        cp = 1.0 / 24.0 + w * (-1.0 / 720.0 + w * (1.0 / 40320.0 + w * (-1.0 / 3628800.0 + w * cp)))
+        cp = 1.0 + w * (-0.5 + w * cp)
+        x = way + e * (extra + psi)
+        y = curvature * x
+        w = y * y
+        s = 1.0 / 362880.0 + w * (-1.0 / 39916800.0 + w * (1.0 / 6227020800.0))
+        s = x * (1.0 + w * (-1.0 / 6.0 + w * (1.0 / 120.0 + w * (-1.0 / 5040.0 + w * s))))
+        v = 1.0 / 3628800.0 + w * (-1.0 / 479001600.0 + w * (1.0 / 87178291200.0))
+        v = y * (0.5 + w * (-1.0 / 24.0 + w * (1.0 / 720.0 + w * (-1.0 / 40320.0 + w * v))))
+        cy, sy = 1.0 - y * v, curvature * s
+        v = x * v
+        along, across = cy * ahead - sy * aside, sense * (cy * aside + sy * ahead)
+        a = a0 + s * ahead - v * aside
+        b = sense * (b0 + s * aside + v * ahead)
+        rs, rc = radius * sp, radius * cp
+        inverse = 1.0 / (rc + e * across)
+        last = -(rs + b) * inverse
+        if step > 0 and abs(last) < 1e-8:
+            # to first order in the step that remains
+            depth = -(a + rc + last * (e * along - rs))
+            swing, go = radius * omega, e * omega
+            with_feed = across * cp - along * sp - last * (across * sp + along * cp)
+            speed = math.sqrt(swing * swing + go * go + 2.0 * swing * go * with_feed)
+            break
+        bent = 0.5 * (sense * e * e * curvature * along - rs) * inverse
+        psi += last * (1.0 - last * bent)
+    good = abs(last) < 1e-8 and abs(psi) < 0.85 and abs(y) < 0.6
+    return good, psi + last, depth, speed
+
+
+@njit(cache=True)
+def drifts(motion, heights, radii, k, omega, begin, end, ux, uy):
+    """How far the axis goes along (ux, uy) at most from the middle between two times, and the largest drift.
+
+    The drift is the axis' advance a radian plus the growth of the slice a radian. `k` is a piece near by.
+    """
+    k = walk(motion, k, begin)
+    way = drift = 0.0
+    while True:
+        low, high = max(begin - motion[k, T0], 0.0), max(min(end - motion[k, T0], motion[k, DT]), 0.0)
+        fast = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]) / omega
+        one, two = low * (motion[k, V] + 0.5 * motion[k, A] * low), high * (motion[k, V] + 0.5 * motion[k, A] * high)
+        heading = motion[k, H] + 0.5 * motion[k, K] * (one + two)
+        share = abs(ux * math.cos(heading) + uy * math.sin(heading)) + 0.5 * abs(motion[k, K]) * (two - one)
+        grow = 0.0
+        if motion[k, M] != 0.0:
+            one, two = motion[k, D] + motion[k, M] * one, motion[k, D] + motion[k, M] * two
+            _, most = steepest(heights, radii, min(one, two), max(one, two))
+            grow = most * abs(motion[k, M])
+        way = max(way, 0.5 * omega * (end - begin) * fast * min(share, 1.0))
+        drift = max(drift, fast * (1.0 + grow))
+        k += 1
+        if k >= motion.shape[0] or motion[k, T0] >= end:
+            return way, drift
+
+
+@njit(cache=True)
+def edge_in_frame(motion, job, heights, radii, k, tau, phi, lag, x, y, ux, uy):
+    """Edge in the frame of a probe: R sin(psi) + b, its growth a radian, wood left; velocity; depth of the tip.
+
+    `phi` is the angle since the nominal alignment, of which psi differs by what runout adds.
+    """
+    sense, omega, rho = job[0], job[1], job[3]
+    px, py, heading, depth, speed = state(motion, k, tau)
+    depth = max(depth, 0.0)  # a ramp ends in the face but for rounding
+    r = profile_radius(heights, radii, depth)
+    s, c = math.sin(phi), math.cos(phi)
+    up, out = r * s, r * c
+    if rho > 0.0:
+        up, out = up + rho * math.sin(phi - lag), out + rho * math.cos(phi - lag)
+    rx, ry = px - x, py - y
+    ch, sh = speed * math.cos(heading), speed * math.sin(heading)
+    grow = 0.0
+    if motion[k, M] != 0.0:
+        grow = profile_slope(heights, radii, depth) * motion[k, M] * speed
+    f = up + sense * (ux * ry - uy * rx)
+    slope = out + (grow * s + sense * (ux * sh - uy * ch)) / omega
+    return f, slope, -(rx * ux + ry * uy + out), up, out, depth, speed, ch, sh
+
+
+@njit(cache=True)
+def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, y, ux, uy, k, outlook, ends, hits):
+    """All crossings of an edge with the probe within `outlook` of the lip, in the turn about its alignment.
+
+    Fills (time after `begin`, depth still uncut, edge speed) and returns their number, however many the turn holds.
+    Piece by piece of the motion, the time is halved until bounds on the first two derivatives say that the edge is
+    away from the probe or moves across it in one direction only; then a change of sign is one crossing, and none is
+    none. Between two such stretches no crossing can hide but a pair less than 1e-8 rad apart.
+    """
+    sense, omega, rho = job[0], job[1], job[3]
+    lag = job[4] - flute * FULL / job[2]
+    least = -(rho + 1e-6)
+    low, high = max(begin + aligned - PI / omega, begin), min(begin + aligned + PI / omega, end)
+    found = 0
+    k = walk(motion, k, low)
+    last = motion.shape[0] - 1
+    while low < high:
+        stop = motion[k + 1, T0] if k < last else motion[k, T0] + motion[k, DT]
+        stop = min(stop, high)
+        shift = motion[k, T0] - (begin + aligned)
+        before, until = low - motion[k, T0], stop - motion[k, T0]
+        if until > before:
+            rise, bend = motion[k, M], abs(motion[k, A]) / (omega * omega)
+            e = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]) / omega
+            f0, _, _, _, _, d0, _, _, _ = edge_in_frame(
+                motion, job, heights, radii, k, before, omega * (before + shift), lag, x, y, ux, uy
+            )
+            ends[0, 0], held = until, 1
+            ends[0, 1], _, _, _, _, d1, _, _, _ = edge_in_frame(
+                motion, job, heights, radii, k, until, omega * (until + shift), lag, x, y, ux, uy
+            )
+            gentle, steep = (0.0, 0.0) if rise == 0.0 else steepest(heights, radii, min(d0, d1), max(d0, d1))
+            big = profile_radius(heights, radii, max(d0, d1)) + rho
+            grow, unsure = abs(rise) * steep * e, abs(rise) * (steep - gentle) * e
+            most = big + grow + e
+            curl = big + 2.0 * grow + abs(rise) * steep * bend + bend + e * e * abs(motion[k, K])
+            while held > 0:
+                after, f1 = ends[held - 1, 0], ends[held - 1, 1]
+                middle, half = 0.5 * (before + after), 0.5 * omega * (after - before)
+                f, slope, left, _, _, _, _, _, _ = edge_in_frame(
+                    motion, job, heights, radii, k, middle, omega * (middle + shift), lag, x, y, ux, uy
+                )
+                away = abs(f) > most * half + 1e-12
+                away = away or left - most * half > outlook + 1e-9 or left + most * half < least - 1e-9
+                away = away or abs(f) > half * (abs(slope) + 0.5 * curl * half + unsure) + 1e-12
+                if not away:
+                    if abs(slope) <= curl * half + unsure and half > 1e-8:
+                        if held == ends.shape[0]:
+                            return -1
+                        ends[held, 0], ends[held, 1] = middle, f
+                        held += 1
+                        continue
+                    if (f0 < 0.0) != (f1 < 0.0):
+                        if found == hits.shape[0]:
+                            return -1
+                        a, b, rising = before, after, f0 < 0.0
+                        tau, past = middle, after - before
+                        for _ in range(100):
+                            f, slope, left, up, out, _, speed, vx, vy = edge_in_frame(
+                                motion, job, heights, radii, k, tau, omega * (tau + shift), lag, x, y, ux, uy
+                            )
+                            if (f < 0.0) == rising:
+                                a = tau
+                            else:
+                                b = tau
+                            new = tau - f / (slope * omega) if slope != 0.0 else a
+                            change = abs(new - tau)
+                            if change * omega < 1e-15 or b - a <= 0.0:
+                                break
+                            if not a <= new <= b or change > 0.5 * past:
+                                new = 0.5 * (a + b)
+                                change = 0.5 * (b - a)
+                                if new <= a or new >= b:
+                                    break
+                            tau, past = new, change
+                        # velocity of the edge: along its circle, plus the feed, plus the way down
+                        vx += omega * (-sense * uy * out - ux * up)
+                        vy += omega * (sense * ux * out - uy * up)
+                        fall = rise * speed
+                        hits[found, 0], hits[found, 1] = tau + shift + aligned, left
+                        hits[found, 2] = math.sqrt(vx * vx + vy * vy + fall * fall)
+                        found += 1
+                before, f0 = after, f1
+                held -= 1
+        low = stop
+        if k == last:
+            break
+        k += 1
+    return found
+
+
+@njit(cache=True)
+def probe_crossing(
+    motion, job, heights, radii, begin, end_of_time, aligned, flute, x, y, ux, uy, k, most, outlook, hits
+):
+    """When the edge of a flute, in the plane of the face, crosses the probe near its alignment with it.
+
+    Fills (time after `begin`, depth still uncut, edge speed) and returns 1, 0 where there is no crossing within
+    `outlook` of the lip, -1 where a turn may hold several: see `probe_crossings`. Solves R sin(psi) + b = 0 for psi in
+    [-90, 90] deg by Newton steps; if these leave the range or do not halve, by bisection. The unknown is the angle
+    `turned` since the nominal alignment, psi + what runout adds, which changes on a ramp. `k` is a piece near by,
+    `most` the largest drift there is, see `drifts`.
+
+    Why there is one crossing at the most (derived). Let the axis stay g + outlook inwards of the lip all the turn: then
+    R cos(psi) >= g at every crossing that is wanted. Between two of them, an angle D apart, b and R change by D drift
+    at the most, so that |sin(D / 2)| <= D drift / |2 Re z| and |cos(D / 2)| >= (2 g - D drift) / |2 Re z|, with z the
+    edge seen from its axis, turned halfway. With g > (1 + pi / 2) drift no D up to 180 deg does that. Beyond, D is
+    below 240 deg, since 3 rho < g keeps psi within 30 deg of the nominal angle, and g > 4 drift excludes the rest. By
+    the same bounds R sin(psi) + b then changes its sign just once between -90 and 90 deg.
+    """
+    sense, omega = job[0], job[1]
+    low, high = -0.5 * PI, 0.5 * PI
+    turned, before = 0.0, PI
+    for step in range(100):
+        t = min(max(begin + aligned + turned / omega, 0.0), end_of_time)
+        k = walk(motion, k, t)
+        px, py, heading, depth, speed = state(motion, k, t - motion[k, T0])
+        # a tip above the face has no edge in it; a ramp ends in the face but for rounding
+        radius, extra = edge(job, flute, profile_radius(heights, radii, max(depth, 0.0)))
+        rx, ry = px - x, py - y
+        a = rx * ux + ry * uy
+        b = sense * (ux * ry - uy * rx)
+        if step == 0:
+            # most teeth do not come near enough at any time of the turn
+            reach, off = radius + 2.0 * job[3] + PI * most, max(abs(b) - PI * most, 0.0)
+            if off >= reach or -(a + PI * most + math.sqrt(reach * reach - off * off)) > outlook:
+                return 0
+            turn = PI / omega
+            way, drift = drifts(motion, heights, radii, k, omega, t - turn, t + turn, ux, uy)
+            if -a - way - outlook <= max(4.0 * drift, 3.0 * job[3]):
+                return -1
+            ratio = -b / radius if radius > 0.0 else 2.0
+            turned = math.asin(min(max(ratio, -0.999), 0.999)) + extra
+            if job[3] > 0.0:
+                low, high = low + extra - 1.0, high + extra + 1.0
+            continue
+        psi = turned - extra
+        if abs(psi) > 0.5 * PI:
+            low, high = (low, turned) if psi > 0.0 else (turned, high)
+            turned, before = 0.5 * (low + high), high - low
+            continue
+        f = radius * math.sin(psi) + b
+        slope = radius * math.cos(psi) + sense * speed * (ux * math.sin(heading) - uy * math.cos(heading)) / omega
+        sinking = motion[k, W] + motion[k, B] * (t - motion[k, T0])
+        if sinking != 0.0 and radius > 0.0:
+            growth = profile_slope(heights, radii, depth) * sinking / omega
+            slope += growth * math.sin(psi + extra)
+        if f >= 0.0:
+            high = turned
+        else:
+            low = turned
+        new = turned - f / slope if slope > 0.0 else high + 1.0
+        change = abs(new - turned)
+        # at a glancing angle the last digits never settle: then it is the miss that counts
+        done = change < 1e-14 or high - low < 1e-15 or (step > 20 and abs(f) <= 1e-13 * (1.0 + radius))
+        if not done and (not low <= new <= high or change > 0.5 * before):
+            new = 0.5 * (low + high)
+            change = 0.5 * (high - low)
+        turned, before = new, change
+        if done:
+            if abs(f) > 1e-9 * (1.0 + radius) or depth < -1e-9:
+                return 0
+            psi = turned - extra
+            swing = radius * omega
+            # velocity of the edge: along its circle, plus the feed, plus the way down
+            direction = math.atan2(uy, ux) + sense * (psi + 0.5 * PI)
+            vx = swing * math.cos(direction) + speed * math.cos(heading)
+            vy = swing * math.sin(direction) + speed * math.sin(heading)
+            fall = motion[k, W] + motion[k, B] * (t - motion[k, T0])
+            hits[0, 0], hits[0, 1] = aligned + turned / omega, -(a + radius * math.cos(psi))
+            hits[0, 2] = math.sqrt(vx * vx + vy * vy + fall * fall)
+            return 1
+    return 0

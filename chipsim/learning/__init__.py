@@ -1,0 +1,1 @@
+"""From a test piece to what its wood has taught."""

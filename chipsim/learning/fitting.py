@@ -1,0 +1,1035 @@
+"""Learning from test pieces: from grades to the coefficients of the model, and how well they are then known.
+
+The grades of fuzz and of tear are ordinal responses to the model's own prediction for each sector (`sectors`), on a
+latent scale (`priors.latent`), with cut points and noise of the reader, an effect of each ring and a slow one of the
+wood along each lip; the flag of scorch is a yes or no to its own prediction. Everything has a prior; the most probable
+values and Laplace's normal approximation about them are reported. The same machinery fits two models that know nothing
+of cutting, a free curve of directions (`harmonic`) and 'same everywhere'; if they predict rings they have not seen
+better, the report says so.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from .._shared.arrays import FloatArray, frozen, instance, integer
+from .._shared.files import whole_file
+from .._shared.ordinal import Mode, interval_terms, least, mode_of, probabilities, spread_scale
+from ..chips.strikes import LipStrikes
+from ..damage.bands import Seen, angle_bin, bit_key
+from ..damage.models import RiskModel
+from ..damage.priors import (
+    BOARD,
+    CUT_BEND,
+    LOCAL,
+    NOISE_SLOPE,
+    POOR,
+    RING,
+    Coefficients,
+    Draws,
+    Reader,
+    draws_at,
+    latent,
+    noise_at,
+    reader_cuts,
+)
+from ..errors import DomainError
+from ..scene.cuts import Cut
+from ..scene.grain import Board
+from ..scene.species import Wood
+from ..units import feed_text, table_text
+from .grading import Agreement, Grade, Grades, weighted_kappa
+from .sectors import SectorStrikes
+from .testpiece import Coupon, RingSetting
+
+__all__ = ["FittedModel", "LeftOut", "Outlook", "fit"]
+
+
+RESPONSES = ("fuzz", "tear")
+"""What is graded; the flag of scorch is the third response."""
+
+_SCORCH = (2, 1.0)  # number of that response; noise of the flag, whose cut point is a risk of one half [latent]
+
+_LEARNED = 0.8  # of the prior's spread: what is left above this counts as not learned
+
+_TOGETHER = 0.7  # correlation of two coefficients from which only their combination is known
+
+_STEP = 0.1  # of the coordinates, for slopes: wide, since a torn depth has kinks, and tiny against a prior's spread
+
+_ROUNDS = 25  # of straightening the model
+
+_FREE = 6  # of them in which the noise is chosen anew
+
+_NOISE_RANGE = (-4.0, 4.0)  # in which its coordinate is sought
+
+_NOISE_STEP = 0.25  # for the curvature in it
+
+_SETTLED = 1e-3  # gain of the log posterior below which the mode is found [nat]
+
+_OUTLOOK = 400  # draws for the odds of settings and directions
+
+_BETTER = 2.0  # nats, and standard errors over the rings, by which a free curve must win to be believed
+
+_FORMAT = 2
+
+_LONGEST = 100_000_000  # of a saved fit, hundreds of pieces [bytes]
+
+_FARTHEST = 50.0  # coordinates from the median that any grades lead to, in standard deviations
+
+_MID = 1.2815515655446004  # 80 % of a normal lie within so many standard deviations
+
+
+class _Data(NamedTuple):
+    """Grades as intervals on cells; one entry a response of one reading."""
+
+    response: np.ndarray  # 0 fuzz, 1 tear, 2 scorch, whose grades are 0 and 1
+    cell: np.ndarray
+    low: np.ndarray  # grade at least
+    high: np.ndarray  # grade at most
+    weight: FloatArray  # readings of one place share its wood: together they count once
+
+    def take(self, keep: np.ndarray) -> _Data:
+        return _Data(*(a[keep] for a in self))
+
+
+def _limits(grade: int, kind: str) -> tuple[tuple[int, int], tuple[int, int]]:
+    """What a grade and its letter say of fuzz and of tear: (least, most) of each."""
+    # the lesser of the two may be a faint one, but two that are equal would be written b
+    other = (0, min(1, max(0, grade - 1)))
+    if kind == "f" or grade == 0:
+        return (grade, grade), other
+    if kind == "t":
+        return other, (grade, grade)
+    both = (min(2, grade), grade)  # the worse of the two has the grade, the other is to be seen as well
+    return both, both
+
+
+def _observations(pieces: Sequence[SectorStrikes], grades: Sequence[Grades], known: FloatArray) -> _Data:
+    rows: list[tuple[int, int, int, int, float]] = []
+    offset = 0
+    for strikes, form in zip(pieces, grades, strict=True):
+        coupon = strikes.coupon
+        index = {r.code: i for i, r in enumerate(coupon.rings)}
+        used = form.used()
+        count: dict[tuple[str, int, str], int] = {}
+        for row in used:
+            count[row[:3]] = count.get(row[:3], 0) + 1
+        for row in used:
+            cell = offset + (index[row.ring] * coupon.sectors + row.sector - 1) * 2 + (row.lip == "in")
+            assert row.grade is not None
+            scorched = int("s" in row.flags)
+            for k, (low, high) in enumerate((*_limits(row.grade, row.kind), (scorched, scorched))):
+                if known[k, cell]:
+                    rows.append((k, cell, low, high, 1.0 / count[row[:3]]))
+        offset += len(strikes)
+    rows.sort()
+    columns = np.array(rows, dtype=float).reshape(-1, 5).T
+    response, cell, low, high = (c.astype(int) for c in columns[:4])
+    return _Data(response, cell, low, high, columns[4])
+
+
+@dataclass(frozen=True)
+class _Family:
+    """A way to predict latents (3, cells) from standard normal coordinates (m,)."""
+
+    size: int
+    latents: Callable[[FloatArray], FloatArray]
+    slopes: Callable[[FloatArray], FloatArray]  # (3, cells, m)
+
+    @classmethod
+    def linear(cls, design: FloatArray, base: FloatArray | None = None, at: FloatArray | None = None) -> _Family:
+        """Latents base + design @ (z - at), the design (3, cells, m)."""
+        base = np.zeros(design.shape[:2]) if base is None else base
+        at = np.zeros(design.shape[2]) if at is None else at
+        return cls(design.shape[2], lambda z: base + design @ (z - at), lambda z: design)
+
+
+def _mechanistic(pieces: Sequence[SectorStrikes], coefficients: Coefficients) -> _Family:
+    names = coefficients.names
+
+    def latents(z: FloatArray) -> FloatArray:
+        model = coefficients.model(z)
+        found = np.concatenate([p.risks(model) for p in pieces], axis=1)
+        return np.asarray(np.where(np.isfinite(found), latent(np.nan_to_num(found)), 0.0))
+
+    def slopes(z: FloatArray) -> FloatArray:
+        out = np.empty((3, sum(len(p) for p in pieces), len(names)))
+        for i in range(len(names)):
+            step = np.zeros(len(names))
+            step[i] = _STEP
+            out[..., i] = (latents(z + step) - latents(z - step)) / (2 * _STEP)
+        return out
+
+    return _Family(len(names), latents, slopes)
+
+
+def _harmonic(cells: _Cells) -> _Family:
+    """The free curve: even harmonics of direction, lip kind, dive, feed and speed, each with a prior; see trade."""
+    b, x, k = np.radians(cells.heading), cells.feed, cells.kind
+    terms = [
+        (2.0, np.ones(len(b))),
+        *((1.0, f(m * b)) for m in (2, 4) for f in (np.cos, np.sin)),
+        (0.5, k),
+        *((0.5, k * f(b)) for f in (np.cos, np.sin)),
+        (1.0, x),
+        (0.5, x**2),
+        (0.5, x * np.sin(2 * b)),
+        (1.0, cells.speed),
+    ]
+    one = np.stack([s * t for s, t in terms], axis=-1)
+    return _Family.linear(_twice(one))
+
+
+def _same(cells: _Cells) -> _Family:
+    return _Family.linear(_twice(np.full((len(cells.heading), 1), 2.0)))
+
+
+def _twice(one: FloatArray) -> FloatArray:
+    """Design (3, cells, 2 m) that gives fuzz and tear each its own coefficients of (cells, m), and scorch none."""
+    n, m = one.shape
+    both = np.zeros((3, n, 2 * m))
+    both[0, :, :m] = both[1, :, m:] = one
+    return both
+
+
+class _Cells(NamedTuple):
+    """Of every cell of all pieces: number of its ring over all, heading to the grain, and the curves' variables."""
+
+    ring: np.ndarray
+    lip: np.ndarray
+    azimuth: FloatArray  # of the sector's middle [rad]
+    heading: FloatArray  # [deg]
+    kind: FloatArray  # +1 entry, -1 exit
+    feed: FloatArray  # log of feed per tooth, about its mean
+    speed: FloatArray  # log of spindle speed, about its mean
+    setting: np.ndarray
+    board: np.ndarray
+    settings: tuple[RingSetting, ...]
+
+
+def _cells(pieces: Sequence[SectorStrikes]) -> _Cells:
+    rings = [(c, r) for p in pieces for c in [p.coupon] for r in c.rings]
+    settings = tuple(sorted({r.setting for _, r in rings}))
+    woods: list[Wood] = []
+    for c, _ in rings:
+        if c.board.wood not in woods:
+            woods.append(c.board.wood)
+    first = np.cumsum([0, *(len(p.coupon.rings) for p in pieces)])
+    ring = np.concatenate([p.ring + a for p, a in zip(pieces, first, strict=False)])
+    lip = np.concatenate([p.lip for p in pieces])
+    # the outer lip is on the right of a counter-clockwise ring; the entry lip on the left for a clockwise spindle
+    left = np.array([(r.sense == "ccw") for _, r in rings])[ring] == (lip == 1)
+    entry = left == np.array([r.cut.spin == "cw" for _, r in rings])[ring]
+    feed, speed = (np.log(np.array(v))[ring] for v in _per_ring(rings))
+    return _Cells(
+        ring,
+        lip,
+        np.concatenate([2 * np.pi * (p.sector - 0.5) / p.coupon.sectors for p in pieces]),
+        np.concatenate([p.heading for p in pieces]),
+        np.where(entry, 1.0, -1.0),
+        feed - feed.mean(),
+        speed - speed.mean(),
+        np.array([settings.index(r.setting) for _, r in rings])[ring],
+        np.array([woods.index(c.board.wood) for c, _ in rings])[ring],
+        settings,
+    )
+
+
+def _per_ring(rings: Sequence[tuple[Coupon, Any]]) -> tuple[list[float], list[float]]:
+    return [r.cut.feed_per_tooth for _, r in rings], [r.cut.spindle_speed for _, r in rings]
+
+
+def _effects(cells: _Cells) -> FloatArray:
+    """Design (cells, u) of the effects of ring and wood, for one response, columns scaled to unit priors."""
+    columns = []
+    if cells.board.max(initial=0) > 0:
+        columns += [BOARD * (cells.board == i) for i in range(cells.board.max() + 1)]
+    for i in range(cells.ring.max(initial=-1) + 1):
+        here = cells.ring == i
+        columns.append(RING * here)
+        for lip in (0, 1):
+            own = here & (cells.lip == lip)
+            columns.append(LOCAL[0] * own)
+            for m, size in enumerate(LOCAL[1:], 1):
+                columns += [size * own * np.cos(m * cells.azimuth), size * own * np.sin(m * cells.azimuth)]
+    return np.stack([np.asarray(c, dtype=float) for c in columns], axis=-1)
+
+
+@dataclass(frozen=True)
+class _Problem:
+    """Parameters: the family's coordinates, cut points of fuzz and tear (4 + 4), noise (1), effects on either."""
+
+    family: _Family
+    data: _Data
+    effects: FloatArray
+    noise: float | None = None  # its coordinate, if it is held: the parameter then does nothing
+
+    @property
+    def size(self) -> int:
+        return int(self.family.size + 9 + 2 * self.effects.shape[1])
+
+    def _at(self, p: FloatArray) -> tuple[FloatArray, list[FloatArray], list[FloatArray], float]:
+        m, u = self.family.size, self.effects.shape[1]
+        eta = self.family.latents(p[:m]).copy()
+        for k in range(2):
+            eta[k] += self.effects @ p[m + 9 + k * u : m + 9 + (k + 1) * u]
+        found = [reader_cuts(p[m + 4 * k : m + 4 * k + 4]) for k in range(2)]
+        noise = noise_at(p[m + 8] if self.noise is None else self.noise)
+        return eta, [f[0] for f in found], [f[1] for f in found], noise
+
+    def _bounds(self, p: FloatArray) -> tuple[FloatArray, FloatArray, list[FloatArray], FloatArray]:
+        eta, cuts, slopes, reading = self._at(p)
+        d = self.data
+        # cut points with the two ends at infinity, one row a response
+        flag = [-np.inf, 0.0, np.inf, np.inf, np.inf, np.inf]
+        ends = np.array([*([-np.inf, *c, np.inf] for c in cuts), flag])
+        here = eta[d.response, d.cell]
+        noise = np.where(d.response == _SCORCH[0], _SCORCH[1], reading)
+        return (ends[d.response, d.high + 1] - here) / noise, (ends[d.response, d.low] - here) / noise, slopes, noise
+
+    def value(self, p: FloatArray) -> float:
+        upper, lower, _, _ = self._bounds(p)
+        return float(self.data.weight @ interval_terms(upper, lower).loss + p @ p / 2)
+
+    def terms(self, p: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+        d, m, u = self.data, self.family.size, self.effects.shape[1]
+        upper, lower, cut_slopes, noise = self._bounds(p)
+        t = interval_terms(upper, lower)
+        latent_slope = np.zeros((len(d.cell), self.size))
+        latent_slope[:, :m] = self.family.slopes(p[:m])[d.response, d.cell]
+        for k in range(2):
+            mine = d.response == k
+            latent_slope[mine, m + 9 + k * u : m + 9 + (k + 1) * u] = self.effects[d.cell[mine]]
+        w, noise_at_ = d.weight[:, None], m + 8
+        gradient, bend = p.copy(), np.eye(self.size)
+        sides = []
+        for bound, index, first in ((upper, d.high, t.upper), (lower, d.low - 1, t.lower)):
+            finite = np.isfinite(bound)
+            slope = np.where(finite[:, None], -latent_slope / noise[:, None], 0.0)
+            pull = np.where(finite, d.weight * first, 0.0)
+            for k in range(2):
+                mine = (d.response == k) & finite
+                here = slice(m + 4 * k, m + 4 * k + 4)
+                slope[mine, here] += cut_slopes[k][index[mine]] / noise[mine, None]
+                # the steps between cut points are exponentials of their coordinates
+                steps = CUT_BEND * ((pull[mine] / noise[mine]) @ cut_slopes[k][index[mine]])
+                bend[np.arange(here.start + 1, here.stop), np.arange(here.start + 1, here.stop)] += steps[1:]
+            if self.noise is None:
+                # every bound of a grade is divided by the noise, an exponential as well
+                read = finite & (d.response != _SCORCH[0])
+                cross = -NOISE_SLOPE * (pull[read] @ slope[read])
+                bend[noise_at_] += cross
+                bend[:, noise_at_] += cross
+                bend[noise_at_, noise_at_] += NOISE_SLOPE**2 * float(pull[read] @ bound[read])
+                slope[read, noise_at_] -= NOISE_SLOPE * bound[read]
+            gradient += slope.T @ pull
+            sides.append(slope)
+        a, b = sides
+        cross = a.T @ (w * t.upper_lower[:, None] * b)
+        curvature = a.T @ (w * t.upper_upper[:, None] * a) + b.T @ (w * t.lower_lower[:, None] * b) + cross + cross.T
+        # exact but for the bend of the family's own latents
+        return float(d.weight @ t.loss + p @ p / 2), gradient, curvature + bend
+
+    def held(self, noise: float) -> _Problem:
+        """The same with the noise held at a coordinate."""
+        return replace(self, noise=noise)
+
+    def solve(self, start: FloatArray | None = None) -> Mode:
+        """The mode; for a family that is straight. What is held stays as it is."""
+        return mode_of(self.terms, self.value, np.zeros(self.size) if start is None else start)
+
+    def noise_mode(self, start: FloatArray) -> float:
+        """Most probable noise once all else is integrated out; for a family that is straight.
+
+        Jointly with the effects of the wood the noise would be driven to nothing: every grade can be explained by wood.
+        """
+        return least(lambda h: self._marginal(h, start)[0], *_NOISE_RANGE)
+
+    def _marginal(self, noise: float, start: FloatArray) -> tuple[float, Mode]:
+        """Minus the log posterior of a noise coordinate by Laplace, and the mode of all else there."""
+        mode = self.held(noise).solve(start)
+        return mode.loss + noise**2 / 2 + float(np.linalg.slogdet(mode.curvature)[1]) / 2, mode
+
+    def solve_whole(self, start: FloatArray | None = None) -> Mode:
+        """The mode with the noise's uncertainty and its pull on all else; for a family that is straight."""
+        begin = np.zeros(self.size) if start is None else start
+        noise = self.noise_mode(begin)
+        k = self.family.size + 8
+        (below, low), (here, mode), (above, high) = (
+            self._marginal(noise + step, begin) for step in (-_NOISE_STEP, 0.0, _NOISE_STEP)
+        )
+        variance = min(_NOISE_STEP**2 / max(above + below - 2 * here, 1e-9), 1.0)
+        pull = (high.parameters - low.parameters) / (2 * _NOISE_STEP)
+        pull[k] = 1.0
+        rest = np.linalg.inv(mode.curvature)
+        rest[k, k] = 0.0
+        p = mode.parameters.copy()
+        p[k] = noise
+        return Mode(p, np.asarray(np.linalg.inv(rest + variance * np.outer(pull, pull)), dtype=float), mode.loss)
+
+    def solve_bent(self) -> tuple[Mode, _Problem, float]:
+        """The mode, the problem straight about it, and what it still gained at last: Gauss and Newton.
+
+        Each round is solved to its end. The noise, chosen anew in the first rounds, is held in later ones, so that
+        every round must gain.
+        """
+        p, k = np.zeros(self.size), self.family.size + 8
+        gain = 0.0
+        for i in range(_ROUNDS):
+            straight = self.linearised(p)
+            before = p[k]
+            if i < _FREE:
+                p[k] = straight.noise_mode(p)
+            aim, gain = straight.held(p[k]).solve(p).parameters, 0.0
+            aim[k] = p[k]
+            best = self.value(p)
+            for share in (1.0, 0.5, 0.25, 0.1, 0.03):
+                tried = p + share * (aim - p)
+                loss = self.value(tried)
+                if loss < best:
+                    p, gain = tried, best - loss
+                    break
+            if gain < _SETTLED and abs(p[k] - before) < 0.02:
+                break
+        straight = self.linearised(p)
+        return straight.solve_whole(p), straight, gain
+
+    def linearised(self, p: FloatArray) -> _Problem:
+        """The same with latents straight about some parameters, so that a solution costs no model."""
+        z = p[: self.family.size]
+        family = _Family.linear(self.family.slopes(z), self.family.latents(z), z)
+        return replace(self, family=family)
+
+    def chances(self, mode: Mode, data: _Data) -> FloatArray:
+        """Chances (n, 5) of all grades for some places, from what a mode knows and does not."""
+        m, u = self.family.size, self.effects.shape[1]
+        eta, cuts, _, noise = self._at(mode.parameters)
+        design = np.zeros((len(data.cell), self.size))
+        design[:, :m] = self.family.slopes(mode.parameters[:m])[data.response, data.cell]
+        for k in range(2):
+            mine = data.response == k
+            design[mine, m + 9 + k * u : m + 9 + (k + 1) * u] = self.effects[data.cell[mine]]
+        variance = np.sum(design * np.linalg.solve(mode.curvature, design.T).T, axis=1)
+        out = np.empty((len(data.cell), 5))
+        for k in range(2):
+            mine = data.response == k
+            out[mine] = probabilities(
+                eta[k][data.cell[mine]], cuts[k], spread_scale(noise, variance[mine]) if mine.any() else 1.0
+            )
+        return out
+
+
+class LeftOut(NamedTuple):
+    """How well rings are predicted that were left out: mean log chance of what was read, per grade.
+
+    `behind` is by how many nats over all grades the model loses to the free curve (below 0: wins), `error` its
+    standard error over the rings; `held` the share of grades inside the model's own 80 % bands.
+    """
+
+    grades: int
+    rings: int
+    model: float
+    harmonic: float
+    same: float
+    behind: float
+    error: float
+    held: float
+
+    @property
+    def wrong(self) -> bool:
+        """Whether the free curve is so much better that the model does not describe this wood."""
+        return self.behind > _BETTER and self.behind > _BETTER * self.error
+
+    @property
+    def useful(self) -> bool:
+        """Whether the model predicts unseen rings better than 'same everywhere'."""
+        return self.model > self.same
+
+    def __str__(self) -> str:
+        lines = [
+            f"rings left out in turn, {self.grades} grades of fuzz or tear, mean log chance of what was read: "
+            f"model {self.model:.3f}, harmonic curve {self.harmonic:.3f}, same everywhere {self.same:.3f}"
+        ]
+        if self.wrong:
+            lines.append(
+                f"THE MODEL DOES NOT DESCRIBE THIS WOOD: a free curve of directions predicts your own left-out rings "
+                f"better by {self.behind:.1f} +- {self.error:.1f} nats; believe the grades, not the map"
+            )
+        elif not self.useful:
+            lines.append("nothing here predicts better than taking all places as the same")
+        elif self.behind > 0:
+            lines.append(f"a free curve does as well or better, by {self.behind:.1f} +- {self.error:.1f} nats")
+        else:
+            lines.append(f"the model beats the free curve by {-self.behind:.1f} +- {self.error:.1f} nats")
+        lines.append(f"your 80 % bands held {self.held:.0%} of {self.grades} grades")
+        return "\n".join(lines)
+
+
+class Outlook(NamedTuple):
+    """Share of lip expected poor (grade 3 or worse) for one choice: low, median, high of 8 in 10; odds to be extreme.
+
+    The odds are those that a setting is the best, or that a direction is the worst, of its table.
+    """
+
+    low: float
+    median: float
+    high: float
+    odds: float
+
+
+@dataclass(frozen=True, eq=False)
+class FittedModel:
+    """A `RiskModel` that test pieces have taught, and how well; made by `fit`. Print it for the report.
+
+    Give it to `risk_map` as its model; with `draws` the map's band then comes from what was learned.
+
+    The normal approximation against a chain on the exact posterior (one invented board, four rings, 20 000 steps,
+    `benchmarks/learning.py`): of every coordinate Laplace's 80 % range held 77 to 90 % of the chain. Means parted by at
+    most half a spread (heat share), spreads were 0.74 (drag) to 1.17 (friction) of Laplace's. The mean fuzz of two
+    rings that were left out came to 0.130 +- 0.019 against 0.136 +- 0.016, their mean tear to 0.038 +- 0.016 against
+    0.042 +- 0.018. On a small piece, of one setting, the means of what is hardly known part by up to 0.4 of a spread,
+    and its mean fuzz by half of one. Where Laplace is poor: the product of heat share, contact, land and friction,
+    which scorch tells, lies on a bent ridge and is known three to four times less well than the covariance says across
+    it; none of the four alone is.
+
+    Attributes
+    ----------
+    prior : the model one started from.
+    parameters : (m,) most probable standard normal coordinates: of every coefficient but the bundle, then 9 of the
+        reader.
+    covariance : (m, m) of them about that, by Laplace; the identity where nothing was learned.
+    grades : everything that was read, by piece.
+    seen : of what the pieces were, or None without grades.
+    agreement : of first and second readings.
+    comparison : with the free curve and with 'same everywhere'; None if fewer than two rings were read.
+    settings : outlook of each (spindle speed, feed), its odds to be the best.
+    directions : outlook of each heading against the grain, in [0, 180), its odds to be the worst. [deg]
+    notes : what else to know.
+    """
+
+    prior: RiskModel
+    parameters: FloatArray
+    covariance: FloatArray
+    grades: tuple[Grades, ...]
+    seen: Seen | None
+    agreement: Agreement
+    comparison: LeftOut | None
+    settings: Mapping[RingSetting, Outlook]
+    directions: Mapping[float, Outlook]
+    notes: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        frozen(self.parameters)
+        frozen(self.covariance)
+
+    @cached_property
+    def coefficients(self) -> Coefficients:
+        """The coordinates' meaning."""
+        return Coefficients(self.prior)
+
+    @cached_property
+    def model(self) -> RiskModel:
+        """The most probable model."""
+        return self.coefficients.model(self.parameters[: len(self.coefficients.names)])
+
+    @property
+    def reader(self) -> Reader:
+        """The most probable reader."""
+        return Reader.at(self.parameters[len(self.coefficients.names) :])
+
+    @property
+    def bundle(self) -> float:
+        """Layer whose strikes the model looks at. [mm]"""
+        return self.prior.bundle
+
+    def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
+        """Risks of the most probable model; fuzz and tear are on the reader's scale, as are the map's classes then.
+
+        See `RiskModel.lip_risks`, `Reader.regraded`.
+        """
+        found = self.model.lip_risks(strikes, fibres, cut, wood)
+        return self._read(found)
+
+    def turned_risks(
+        self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood, turns: FloatArray | None = None
+    ) -> dict[str, FloatArray]:
+        """Risks of the same strikes in many lies of the fibres; see `RiskModel.turned_risks`."""
+        return self._read(self.model.turned_risks(strikes, fibres, cut, wood, turns))
+
+    def _read(self, found: dict[str, FloatArray]) -> dict[str, FloatArray]:
+        return found | {name: self.reader.regraded(name, found[name]) for name in RESPONSES if name in found}
+
+    @property
+    def count(self) -> int:
+        """Number of grades that were used."""
+        return sum(len(g.used()) for g in self.grades)
+
+    @property
+    def learned(self) -> str:
+        """A line that says from what was learned; '' while prior only."""
+        if not self.count:
+            return ""
+        pieces = ", ".join(g.piece for g in self.grades if g.used())
+        wrong = self.comparison is not None and self.comparison.wrong
+        warning = " The model does not describe this wood well: see the fit's report." if wrong else ""
+        return f"Learned from {self.count} grades of {pieces}.{warning}"
+
+    def draw(self, count: int, seed: int = 0) -> tuple[RiskModel, ...]:
+        """Models, equally likely given the grades; the same seed gives the same.
+
+        Parameters
+        ----------
+        count
+            1 to 100 000.
+        seed
+            Whole number, >= 0.
+        """
+        return self.draws(count, seed).models
+
+    def draws(self, count: int, seed: int = 0, board: Board | None = None) -> Draws:
+        """Models, readers and shifts for a job; on a board of a wood that was not read the shifts are wider."""
+        n = integer("count", count, low=1, high=100_000)
+        if board is not None:
+            instance("board", board, Board, "a Board or None")
+        rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+        normal = rng.standard_normal((n, len(self.parameters)))
+        spread = np.linalg.cholesky(self.covariance)
+        known = self.seen is not None and (board is None or self.seen.has_board(board))
+        shifts = (RING if known else np.hypot(RING, BOARD)) * rng.standard_normal(n)
+        return draws_at(self.coefficients, self.parameters + normal @ spread.T, shifts)
+
+    def ranges(self) -> dict[str, tuple[tuple[float, float, float], tuple[float, float, float]]]:
+        """Low, median and high of 8 in 10 of every coefficient, before and after."""
+        out = {}
+        deviation = np.sqrt(np.diag(self.covariance))
+        for i, name in enumerate(self.coefficients.names):
+            before, after = (
+                tuple(float(self.coefficients.value(name, mid + k * _MID * size)) for k in (-1, 0, 1))
+                for mid, size in ((0.0, 1.0), (self.parameters[i], deviation[i]))
+            )
+            out[name] = (before, after)
+        return out  # type: ignore[return-value]  # triples by construction
+
+    def unlearned(self) -> tuple[str, ...]:
+        """Coefficients of which the grades say little: four fifths of the prior's spread or more are left."""
+        left = np.sqrt(np.diag(self.covariance))
+        return tuple(n for n, s in zip(self.coefficients.names, left, strict=False) if s >= _LEARNED)
+
+    def tangled(self) -> tuple[tuple[str, str, float], ...]:
+        """Pairs of coefficients known only together, with their correlation."""
+        names = self.coefficients.names
+        size = np.sqrt(np.diag(self.covariance))
+        r = self.covariance / np.outer(size, size)
+        pairs = [(names[i], names[j], float(r[i, j])) for i in range(len(names)) for j in range(i)]
+        return tuple(sorted((p for p in pairs if abs(p[2]) >= _TOGETHER), key=lambda p: -abs(p[2])))
+
+    def best_setting(self) -> RingSetting | None:
+        """RingSetting with the least lip expected poor, or None without grades."""
+        return min(self.settings, key=lambda s: (self.settings[s].median, s)) if self.settings else None
+
+    def worst_direction(self) -> float | None:
+        """Heading against the grain, in [0, 180), with the most lip expected poor, or None without grades. [deg]"""
+        return max(self.directions, key=lambda d: (self.directions[d].median, -d)) if self.directions else None
+
+    def __repr__(self) -> str:
+        return f"<FittedModel from {self.count} grades>"
+
+    def __str__(self) -> str:
+        rows = [("coefficient", "unit", "before: 8 in 10", "now: 8 in 10", "spread left")]
+        left = np.sqrt(np.diag(self.covariance))
+        for i, (name, (before, after)) in enumerate(self.ranges().items()):
+            unit = self.prior.__dataclass_fields__[name].metadata["unit"]
+            a, b = (f"{x[1]:.3g} ({x[0]:.3g} to {x[2]:.3g})" for x in (before, after))
+            rows.append((name, unit, a, b, f"{left[i]:.0%}"))
+        m = len(self.coefficients.names)
+        lines = [
+            self.learned or "Prior only: no grades.",
+            "",
+            *("  " + row for row in table_text(rows).splitlines()),
+            f"  reader: grades of fuzz from latents {_four(self.reader.fuzz)}, of tear from {_four(self.reader.tear)}, "
+            f"noise {self.reader.noise:.2f} ({left[m + 8]:.0%} of its spread left)",
+            "",
+            f"Not learned: {', '.join(self.unlearned()) or 'nothing'}.",
+        ]
+        if self.tangled():
+            lines.append("Known only together: " + ", ".join(f"{a} with {b} ({r:+.2f})" for a, b, r in self.tangled()))
+        if self.comparison is not None:
+            lines += ["", *str(self.comparison).splitlines()]
+        if self.count:
+            lines += ["", str(self.agreement)]
+        if self.settings:
+            table = [("speed [rpm]", "feed", "poor lip, 8 in 10", "odds to be best")]
+            for s, o in self.settings.items():
+                table.append((f"{s.spindle_speed:.0f}", feed_text(s.feed), _share(o), f"{o.odds:.0%}"))
+            lines += ["", *("  " + row for row in table_text(table).splitlines())]
+            if len(self.settings) > 1 and max(o.odds for o in self.settings.values()) < 0.6:
+                lines.append("  no difference worth having between the best of them")
+            worst = self.worst_direction()
+            assert worst is not None
+            o = self.directions[worst]
+            lines.append(f"  worst direction: {worst:.0f} deg to the grain, poor lip {_share(o)}, odds {o.odds:.0%}")
+        return "\n".join([*lines, *(f"Note: {n}" for n in self.notes)])
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write everything as JSON; the same fit gives the same bytes."""
+        content = {
+            "chipsim_fitted_model": _FORMAT,
+            "prior": {f.name: getattr(self.prior, f.name) for f in fields(self.prior)},
+            "parameters": self.parameters.tolist(),
+            "covariance": self.covariance.tolist(),
+            "grades": [
+                {"piece": g.piece, "identity": g.identity, "rows": [list(r) for r in g.rows]} for g in self.grades
+            ],
+            "seen": None if self.seen is None else {f.name: getattr(self.seen, f.name) for f in fields(Seen)},
+            "agreement": _plain(self.agreement),
+            "comparison": None if self.comparison is None else _plain(self.comparison),
+            "settings": [[list(s), list(o)] for s, o in self.settings.items()],
+            "directions": [[d, list(o)] for d, o in self.directions.items()],
+            "notes": list(self.notes),
+        }
+        text = json.dumps(content, sort_keys=True, indent=1, allow_nan=False)
+        with whole_file(path) as handle:
+            handle.write(text + "\n")
+
+    @classmethod
+    def load(cls, path: str | os.PathLike[str]) -> FittedModel:
+        """Read what `save` wrote.
+
+        Raises
+        ------
+        DomainError
+            If the file is not a fitted model of this version, or holds what no fit can give.
+        OSError
+            If it cannot be read.
+        """
+        try:
+            with open(Path(path), "rb") as handle:
+                content = handle.read(_LONGEST + 1)
+            if len(content) > _LONGEST:
+                raise ValueError(f"it is longer than {_LONGEST} bytes, which no fit is")
+            c = json.loads(content.decode("utf-8"))
+            if c["chipsim_fitted_model"] != _FORMAT:
+                raise ValueError(f"format {c['chipsim_fitted_model']}")
+            comparison = c["comparison"]
+            prior, parameters = RiskModel(**c["prior"]), np.array(c["parameters"], dtype=float)
+            size = len(Coefficients(prior).names) + 9
+            covariance = np.array(c["covariance"], dtype=float)
+            if parameters.shape != (size,) or covariance.shape != (size, size):
+                raise ValueError(f"{size} parameters expected, got {parameters.shape} and {covariance.shape}")
+            if not (np.abs(parameters) <= _FARTHEST).all():
+                raise ValueError(f"parameters must lie in [-{_FARTHEST:g}, {_FARTHEST:g}]")
+            if not np.isfinite(covariance).all() or (np.abs(covariance - covariance.T) > 1e-9).any():
+                raise ValueError("covariance must be finite and symmetric")
+            np.linalg.cholesky(covariance)  # of none else can models be drawn
+            found = cls(
+                prior,
+                parameters,
+                covariance,
+                tuple(Grades(g["piece"], tuple(Grade(*r) for r in g["rows"]), g["identity"]) for g in c["grades"]),
+                None if c["seen"] is None else Seen(**{k: _tuples(v) for k, v in c["seen"].items()}),
+                Agreement(*_numbers(c["agreement"])),
+                None if comparison is None else LeftOut(*_numbers(comparison)),
+                {RingSetting(*s): Outlook(*o) for s, o in c["settings"]},
+                {d: Outlook(*o) for d, o in c["directions"]},
+                tuple(c["notes"]),
+            )
+            _check_loaded(found)
+            return found
+        except OSError:
+            raise
+        except Exception as error:  # whatever json, numpy or the parts find wrong with it
+            raise DomainError(f"path must hold a saved fitted model, got {os.fspath(path)!r}: {error}") from None
+
+
+def _check_loaded(fitted: FittedModel) -> None:
+    """Refuse what no fit gives; ValueError or TypeError."""
+
+    def numbers(name: str, values: Sequence[Any], low: float = -np.inf, high: float = np.inf) -> None:
+        for value in values:
+            if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
+                raise ValueError(f"{name} must be numbers in [{low:g}, {high:g}], got {value!r:.60}")
+
+    for part in (fitted.model, fitted.reader):  # made of the parameters, which they refuse if they cannot be
+        assert part is not None
+    numbers("agreement", fitted.agreement[:1], 0)
+    numbers("agreement", [v for v in fitted.agreement[1:] if not np.isnan(v)], -1, 1)
+    if fitted.comparison is not None:
+        numbers("comparison", fitted.comparison[:2], 0)
+        numbers("comparison", [v for v in fitted.comparison[2:] if not np.isnan(v)])
+        numbers("comparison", [v for v in fitted.comparison[7:] if not np.isnan(v)], 0, 1)
+    for setting, outlook in fitted.settings.items():
+        numbers("settings", setting, 0)
+        numbers("settings", outlook, 0, 1)
+    for direction, outlook in fitted.directions.items():
+        numbers("directions", [direction], 0, 180)
+        numbers("directions", outlook, 0, 1)
+    if not all(isinstance(note, str) for note in fitted.notes):
+        raise ValueError("notes must be text")
+    seen = fitted.seen
+    if (seen is None) != (fitted.count == 0):
+        raise ValueError("seen must be there if there are grades, and only then")
+    if seen is not None:
+        numbers("seen", seen.angles, 0, 11)
+        for pair in (seen.half_width, seen.feed_per_tooth, seen.spindle_speed):
+            numbers("seen", pair, 0)
+            if len(pair) != 2 or pair[0] > pair[1]:
+                raise ValueError(f"seen must hold a least and a largest value, got {pair!r:.60}")
+        for bit in seen.bits:
+            numbers("seen", bit)
+        for name, *values in seen.woods:
+            numbers("seen", values, 0)
+            if not isinstance(name, str) or len(values) != 2:
+                raise ValueError(f"seen must hold woods by name, moisture and density, got {name!r:.60}")
+
+
+def _plain(values: Sequence[Any]) -> list[Any]:
+    """Numbers for JSON, which has no NaN."""
+    return [None if isinstance(v, float) and not np.isfinite(v) else v for v in values]
+
+
+def _numbers(values: Sequence[Any]) -> list[Any]:
+    return [float("nan") if v is None else v for v in values]
+
+
+def _tuples(value: Any) -> Any:
+    return tuple(_tuples(v) for v in value) if isinstance(value, list) else value
+
+
+def _four(cuts: Sequence[float]) -> str:
+    return ", ".join(f"{c:.2f}" for c in cuts)
+
+
+def _share(o: Outlook) -> str:
+    return f"{o.median:.0%} ({o.low:.0%} to {o.high:.0%})"
+
+
+def fit(
+    coupon: Coupon | Sequence[Coupon], grades: Grades | Sequence[Grades], model: RiskModel | None = None
+) -> FittedModel:
+    """Learn the coefficients from the grades of one test piece, or of several pooled.
+
+    Parameters
+    ----------
+    coupon
+        The test piece, or a sequence of them; names must differ.
+    grades
+        Its grades, as from `read_grades`, or a sequence in the same order. Rows that were not read or carry a flag k
+        or p are left out; of two readings of one place each counts half.
+    model
+        Where to start; its coefficients are the medians of the priors. Default `RiskModel()`.
+
+    Returns
+    -------
+    FittedModel
+        Without grades that count, exactly the prior.
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind, or grades belong to another piece.
+    """
+    start = RiskModel() if model is None else model
+    if not isinstance(start, RiskModel):
+        raise DomainError(f"model must be a RiskModel or None, got {type(start).__name__}")
+    coupons = list(coupon) if isinstance(coupon, Sequence) else [coupon]
+    forms = list(grades) if isinstance(grades, Sequence) else [grades]
+    _check(coupons, forms)
+    coefficients = Coefficients(start)
+    size = len(coefficients.names) + 9
+    pooled = weighted_kappa([p for g in forms for p in _pairs(g)])
+    if not any(g.used() for g in forms):
+        nothing = (np.zeros(size), np.eye(size))
+        return FittedModel(start, *nothing, tuple(forms), None, pooled, None, {}, {}, ())
+
+    pieces = [SectorStrikes(c, start.bundle) for c in coupons]
+    cells = _cells(pieces)
+    family = _mechanistic(pieces, coefficients)
+    known = np.isfinite(np.concatenate([p.risks(start) for p in pieces], axis=1))
+    data = _observations(pieces, forms, known)
+    problem = _Problem(family, data, _effects(cells))
+    mode, straight, gain = problem.solve_bent()
+    covariance = np.linalg.inv(mode.curvature)[:size, :size]
+    comparison = _compare(straight, mode, cells)
+    by_setting, by_direction = _outlooks(straight, mode, cells, known)
+    return FittedModel(
+        start,
+        mode.parameters[:size].copy(),
+        (covariance + covariance.T) / 2,
+        tuple(forms),
+        _seen(pieces, data, cells),
+        pooled,
+        comparison,
+        by_setting,
+        by_direction,
+        _notes(coupons, data, known, gain),
+    )
+
+
+def _check(coupons: Sequence[object], forms: Sequence[object]) -> None:
+    if not coupons or not all(isinstance(c, Coupon) for c in coupons):
+        raise DomainError("coupon must be a Coupon or a sequence of at least one")
+    if len(forms) != len(coupons) or not all(isinstance(g, Grades) for g in forms):
+        raise DomainError(f"grades must be a Grades for each of the {len(coupons)} coupons, got {len(forms)}")
+    names = [c.name for c in coupons if isinstance(c, Coupon)]
+    if len(set(names)) < len(names):
+        raise DomainError(f"coupon names must differ, got {', '.join(names)}")
+    for c, g in zip(coupons, forms, strict=True):
+        assert isinstance(c, Coupon)
+        assert isinstance(g, Grades)
+        if g.piece != c.name:
+            raise DomainError(f"grades must be those of {c.name!r}, got those of {g.piece!r}")
+        if g.identity != c.identity:
+            raise DomainError(
+                f"grades must be those of {c.name!r} with the identity {c.identity}, got grades with "
+                f"{g.identity or 'none'}. Likeliest, the coupon has been laid out anew under the old name; grades made "
+                f"by hand take identity=coupon.identity"
+            )
+        codes = {r.code for r in c.rings}
+        for row in g.rows:
+            if row.ring not in codes or not 1 <= row.sector <= c.sectors:
+                raise DomainError(f"grades must lie on {c.name!r}: it has no ring {row.ring} sector {row.sector}")
+
+
+def _pairs(form: Grades) -> list[tuple[int, int]]:
+    first = {r[:3]: r.grade for r in form.used() if r.reading == 1}
+    return [
+        (a, r.grade)
+        for r in form.used()
+        if r.reading == 2 and (a := first.get(r[:3])) is not None and r.grade is not None
+    ]
+
+
+def _seen(pieces: Sequence[SectorStrikes], data: _Data, cells: _Cells) -> Seen:
+    read = np.unique(data.cell)
+    first = np.cumsum([0, *(len(p) for p in pieces)])
+    angles: set[int] = set()
+    rings = []
+    for p, a in zip(pieces, first, strict=False):
+        own = read[(read >= a) & (read < a + len(p))] - a
+        angles |= set(angle_bin(p.angles(own)[np.isfinite(p.angles(own))]).tolist())
+        rings += [(p.coupon, p.coupon.rings[i]) for i in np.unique(p.ring[own])]
+    half = [c.width / 2 for c, _ in rings]
+    tooth, speed = _per_ring(rings)
+    woods = {(c.board.wood.name, float(c.board.wood.moisture), float(c.board.wood.density)) for c, _ in rings}
+    return Seen(
+        tuple(sorted(angles)),
+        (min(half), max(half)),
+        (min(tooth), max(tooth)),
+        (min(speed), max(speed)),
+        tuple(sorted({bit_key(r.cut) for _, r in rings})),
+        tuple(sorted(woods)),
+    )
+
+
+def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: float) -> tuple[str, ...]:
+    notes = []
+    if gain > 0.1:
+        notes.append(f"the most probable values were not quite found: the last step still gained {gain:.2g} nats")
+    for k, name in enumerate(RESPONSES):
+        mine = (data.response == k) & (data.low == data.high)
+        if not known[k].any():
+            notes.append(f"{name} is not modelled for this wood: its grades were not used")
+        elif mine.any() and np.ptp(data.low[mine]) == 0 and not (~mine & (data.response == k)).any():
+            notes.append(f"every grade of {name} is {data.low[mine][0]}: there is little to learn from it")
+    woods = {c.board.wood.name for c in coupons}
+    if len(woods) == 1 and len(coupons) < 3:
+        notes.append("spread between boards cannot be read off fewer than three boards: it stays a guess")
+    if len({round(c.width, 2) for c in coupons}) == 1:
+        notes.append("one width was cut: how width and depth matter stays as the prior has it")
+    return tuple(notes)
+
+
+def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
+    """Leave each ring out in turn, for the model (straight about its mode) and for the two that know no cutting."""
+    d = problem.data.take(problem.data.response < len(RESPONSES))
+    ring = cells.ring[d.cell]
+    rings = np.unique(ring)
+    if len(rings) < 2:
+        return None
+    score = np.zeros((3, len(d.cell)))
+    held = np.zeros(len(d.cell))
+    for f, family in enumerate((problem.family, _harmonic(cells), _same(cells))):
+        whole = _Problem(family, d, problem.effects)
+        start = mode.parameters if f == 0 else np.zeros(whole.size)
+        # the noise is the reader's and stays when rings are left out
+        noise = whole.noise_mode(start)
+        for r in rings:
+            out = ring == r
+            rest = _Problem(family, d.take(~out), problem.effects, noise)
+            chance = rest.chances(rest.solve(start), d.take(out))
+            below = np.concatenate([np.zeros((len(chance), 1)), np.cumsum(chance, axis=1)], axis=1)
+            row = np.arange(len(chance))
+            a, b = below[row, d.low[out]], below[row, d.high[out] + 1]
+            score[f, out] = np.log(np.maximum(b - a, 1e-12))
+            if f == 0:
+                held[out] = _within(a, b)
+    weight = d.weight
+    total = score @ weight
+    lost = np.array([float(weight[ring == r] @ (score[1] - score[0])[ring == r]) for r in rings])
+    exact = d.low == d.high
+    count = float(weight.sum())
+    return LeftOut(
+        round(float(weight[exact].sum())),
+        len(rings),
+        float(total[0]) / count,
+        float(total[1]) / count,
+        float(total[2]) / count,
+        float(lost.sum()),
+        float(np.sqrt(len(rings)) * lost.std(ddof=1)),
+        float(np.sum((weight * held)[exact]) / max(float(weight[exact].sum()), 1e-12)),
+    )
+
+
+def _within(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Share in the middle 80 % of a grade's stretch of the cumulative chance, from a to b; same shape.
+
+    If grades fall as the chances say, its mean is 0.8 to the last digit, however coarse the grades are.
+    """
+    inside = np.clip(np.minimum(b, 0.9) - np.maximum(a, 0.1), 0.0, None)
+    return np.asarray(inside / np.maximum(b - a, 1e-12))
+
+
+def _outlooks(
+    problem: _Problem, mode: Mode, cells: _Cells, known: FloatArray
+) -> tuple[dict[RingSetting, Outlook], dict[float, Outlook]]:
+    """Share of poor lip of every setting and direction, over draws of the straight model."""
+    m = problem.family.size
+    rng = np.random.default_rng(0)
+    spread = np.linalg.cholesky(np.linalg.inv(mode.curvature)[: m + 9, : m + 9])
+    local = float(sum(v * v for v in LOCAL) + RING**2)
+    draws = np.vstack([np.zeros(m + 9), rng.standard_normal((_OUTLOOK, m + 9)) @ spread.T]) + mode.parameters[: m + 9]
+    poor = np.empty((len(draws), len(cells.ring)))
+    for i, p in enumerate(draws):
+        reader, eta = Reader.at(p[m:]), problem.family.latents(p[:m])
+        spared = np.ones(len(cells.ring))
+        for k, name in enumerate(RESPONSES):
+            chance = reader.chances(name, eta[k], local)[:, POOR:].sum(axis=1)
+            spared *= np.where(known[k], 1.0 - chance, 1.0)
+        poor[i] = 1.0 - spared
+    settings = _table(poor, cells.setting, list(cells.settings), best=True)
+    # a half turn changes nothing but the dive's sign: directions are told to 180 degrees
+    heading = np.round(cells.heading % 180.0, 3) % 180.0
+    if len(np.unique(heading)) > 36:
+        heading = np.round(heading / 10.0) * 10.0 % 180.0
+    kinds, which = np.unique(heading, return_inverse=True)
+    return settings, _table(poor, which.reshape(-1), [float(k) for k in kinds], best=False)
+
+
+def _table(poor: FloatArray, which: np.ndarray, names: Sequence[Any], *, best: bool) -> dict[Any, Outlook]:
+    share = np.stack([poor[:, which == i].mean(axis=1) for i in range(len(names))], axis=1)
+    drawn = share[1:]
+    winner = drawn.argmin(axis=1) if best else drawn.argmax(axis=1)
+    out = {}
+    for i, name in enumerate(names):
+        low, high = np.percentile(drawn[:, i], [10, 90])
+        # the first row is the most probable model itself
+        out[name] = Outlook(float(low), float(share[0, i]), float(high), float(np.mean(winner == i)))
+    return out

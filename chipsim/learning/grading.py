@@ -1,0 +1,444 @@
+"""Grades of a test piece: the form in which they are written down, its reader, and how well two readings agree.
+
+One grade is one lip of one ring over one sector: the worst millimetre there, 0 to 4, with a letter for its kind.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import NamedTuple
+
+import numpy as np
+
+from .._shared.arrays import instance, integer, number
+from .._shared.files import checked_path, whole_file
+from ..errors import DomainError
+from .testpiece import Coupon
+
+__all__ = [
+    "DROPPED",
+    "FLAGS",
+    "KINDS",
+    "SCALE",
+    "Agreement",
+    "Grade",
+    "Grades",
+    "read_grades",
+    "write_grade_form",
+]
+
+SCALE: tuple[tuple[str, str, str], ...] = (
+    ("clean", "line unbroken at 10x; a thread drawn across does not catch", "nothing to do"),
+    ("faint", "hairs to 0.1 mm (4 thou), seen only with the loupe", "brush"),
+    ("fuzzy", "fringe seen by eye, to 0.3 mm, on up to half the sector", "one pass of fine abrasive"),
+    ("ragged", "fringe on most of the sector, or nicks to 0.3 mm into the face", "sanding that softens the lip"),
+    ("spoiled", "lifted bundle, chip or tear beyond 0.3 mm (12 thou)", "re-cut deeper, or fill"),
+)
+"""Word, what is seen and the cure for grades 0 to 4 (this project's scale; common practice, no source)."""
+
+KINDS: Mapping[str, str] = MappingProxyType({"f": "stands proud: fuzz", "t": "missing: tear or chip", "b": "both"})
+"""Letter that goes with every grade from 1 to 4: fuzz and tear go opposite ways with the feed."""
+
+FLAGS: Mapping[str, str] = MappingProxyType(
+    {"s": "scorched", "c": "chatter", "w": "width off", "k": "knot or figure", "p": "plunge mark or join"}
+)
+"""Side notes, never mixed into the grade; a row without s counts as not scorched."""
+
+DROPPED = "kp"
+"""Flags that take a row out of the fit."""
+
+_COLUMNS = ("piece", "identity", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note")
+_LIPS = ("out", "in")
+_FAULTS = 20  # named in one error
+
+
+class Grade(NamedTuple):
+    """One reading of one lip of one sector of a ring; `grade` None: not read; kind, flags, note as on the form."""
+
+    ring: str
+    sector: int
+    lip: str
+    reading: int
+    grade: int | None
+    kind: str = ""
+    flags: str = ""
+    note: str = ""
+
+
+class Agreement(NamedTuple):
+    """How two readings of the same places agree: shares, and quadratic weighted kappa (NaN if all grades are one)."""
+
+    pairs: int
+    exact: float
+    within_one: float
+    kappa: float
+
+    def __str__(self) -> str:
+        if not self.pairs:
+            return "no place was read twice: how well the reading repeats is not known"
+        advice = "kappa says nothing where all grades are one"
+        if self.kappa >= 0.6:
+            advice = "use as is"
+        elif self.kappa >= 0.4:
+            advice = "grades 1 and 2 are hardly told apart"
+        elif self.kappa < 0.4:
+            advice = "read again in better light"
+        kappa = f"{self.kappa:.2f}" if np.isfinite(self.kappa) else "undefined"
+        return (
+            f"{self.pairs} places read twice: {self.exact:.0%} the same, {self.within_one:.0%} within one grade, "
+            f"quadratic weighted kappa {kappa}: {advice}"
+        )
+
+
+@dataclass(frozen=True)
+class Grades:
+    """Everything that was written on the form of one test piece, in a fixed order whatever order it came in.
+
+    Parameters
+    ----------
+    piece
+        Name of the coupon.
+    rows
+        In any order.
+    identity
+        Letters of the coupon, `Coupon.identity`; '': not known. `fit` takes only grades that have those of its coupon.
+
+    Raises
+    ------
+    DomainError
+        If a value is out of its range, a kind is missing or uncalled for, or a place is read twice as one reading.
+    """
+
+    piece: str
+    rows: tuple[Grade, ...]
+    identity: str = ""
+
+    def __post_init__(self) -> None:
+        instance("piece", self.piece, str, "a str")
+        instance("identity", self.identity, str, "a str, as Coupon.identity")
+        try:
+            rows = tuple(Grade(*row) for row in self.rows)
+        except TypeError:
+            raise DomainError(f"rows must be Grades or tuples of their fields, got {self.rows!r:.80}") from None
+        for row in rows:
+            fault = _fault(row)
+            if fault:
+                raise DomainError(f"grade of ring {row.ring} sector {row.sector} {row.lip}: {fault[0]} {fault[1]}")
+        order = [row[:4] for row in rows]
+        if len(set(order)) < len(order):
+            ring, sector, lip, _ = next(place for place in order if order.count(place) > 1)
+            raise DomainError(f"rows must hold each reading once, got ring {ring} sector {sector} {lip} twice")
+        object.__setattr__(self, "rows", tuple(sorted(rows, key=lambda r: r[:4])))
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def __iter__(self) -> Iterator[Grade]:
+        return iter(self.rows)
+
+    def used(self) -> tuple[Grade, ...]:
+        """Rows that were read and have no flag that drops them."""
+        return tuple(r for r in self.rows if r.grade is not None and not set(r.flags) & set(DROPPED))
+
+    def agreement(self) -> Agreement:
+        """Agreement of the first and the second reading of the places read twice."""
+        first = {r[:3]: r.grade for r in self.used() if r.reading == 1}
+        pairs = [(first[r[:3]], r.grade) for r in self.used() if r.reading == 2 and r[:3] in first]
+        return weighted_kappa(pairs)  # type: ignore[arg-type]  # used() rows are read
+
+    def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
+        """Text of the form as filled in, which `read_grades` reads back; also written to `path` if given."""
+        return _put(self.piece, self.identity, self.rows, path)
+
+
+def weighted_kappa(pairs: Sequence[tuple[int, int]]) -> Agreement:
+    """Agreement of pairs of grades 0 to 4; kappa with quadratic weights (Cohen 1968, from memory)."""
+    if not pairs:
+        return Agreement(0, np.nan, np.nan, np.nan)
+    a, b = np.array(pairs).T
+    apart = np.abs(a - b)
+    # disagreement expected if the second reading were shuffled against the first
+    chance = float(np.mean((a[:, None] - b[None, :]) ** 2.0))
+    kappa = 1 - float(np.mean(apart**2.0)) / chance if chance > 0 else np.nan
+    return Agreement(len(pairs), float(np.mean(apart == 0)), float(np.mean(apart <= 1)), kappa)
+
+
+def _fault(row: Grade) -> tuple[str, str] | None:
+    """Column and what is wrong with it, or None."""
+    for name in ("ring", "lip", "kind", "flags", "note"):
+        if not isinstance(getattr(row, name), str):
+            return name, f"must be a str, got {type(getattr(row, name)).__name__}"
+    if not isinstance(row.sector, int) or isinstance(row.sector, bool) or row.sector < 1:
+        return "sector", f"must be a whole number from 1, got {row.sector!r}"
+    if row.lip not in _LIPS:
+        return "lip", f"must be 'out' or 'in', got {row.lip!r}"
+    if not isinstance(row.reading, int) or row.reading not in (1, 2):
+        return "reading", f"must be 1 or 2, got {row.reading!r}"
+    if row.grade is not None and (isinstance(row.grade, bool) or row.grade not in (0, 1, 2, 3, 4)):
+        return "grade", f"must be 0, 1, 2, 3 or 4, got {row.grade!r}"
+    if row.kind not in ("", *KINDS):
+        return "kind", f"must be f, t or b, got {row.kind!r}"
+    if row.grade and not row.kind:
+        return "kind", f"must be f (stands proud), t (missing) or b (both) with grade {row.grade}, got nothing"
+    if row.kind and not row.grade:
+        return "kind", f"must be empty {'with grade 0' if row.grade == 0 else 'without a grade'}, got {row.kind!r}"
+    if "\n" in row.note or "\r" in row.note:
+        return "note", f"must be of one line, got {row.note[:40]!r}: is a quotation mark left open?"
+    strange = sorted(set(row.flags) - set(FLAGS))
+    if strange:
+        return "flags", f"must be letters of {', '.join(FLAGS)}, got {''.join(strange)!r}"
+    return None
+
+
+def _put(piece: str, identity: str, rows: Sequence[Grade], path: str | os.PathLike[str] | None) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(_COLUMNS)
+    for row in rows:
+        writer.writerow([piece, identity, *("" if v is None else v for v in row)])
+    text = out.getvalue()
+    if path is not None:
+        with whole_file(path) as handle:
+            handle.write(text)
+    return text
+
+
+def write_grade_form(
+    coupon: Coupon, path: str | os.PathLike[str] | None = None, *, again: float = 0.2, seed: int = 0
+) -> str:
+    """Write the empty form: a row for every lip of every sector, and for the places to be read a second time.
+
+    Rings are named by their blind letters only. Sectors with the join carry the flag p. Every row carries the piece's
+    `Coupon.identity`, by which the form is known again.
+
+    Parameters
+    ----------
+    coupon
+        The test piece.
+    path
+        CSV file to write; None: the text is only returned. A file that is there already is replaced only if it is an
+        empty form.
+    again
+        Share of places to read a second time, later and without looking at the first; at least 24 unless 0. [-]
+    seed
+        Of the choice of those places.
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range, or the file holds grades or anything else but an empty form.
+    """
+    instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
+    share = number("again", again, low=0, high=1)
+    marked = {(r.code, s) for r in coupon.rings for s in r.marked}
+    codes = sorted(r.code for r in coupon.rings)
+    places = [(c, s, lip) for c in codes for s in range(1, coupon.sectors + 1) for lip in _LIPS]
+    first = [Grade(c, s, lip, 1, None, "", "p" if (c, s) in marked else "") for c, s, lip in places]
+    free = [p for p in places if p[:2] not in marked]
+    count = min(len(free), max(24, round(share * len(free)))) if share else 0
+    rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+    chosen = sorted(rng.choice(len(free), count, replace=False).tolist()) if count else []
+    if path is not None:
+        _refuse_to_overwrite(checked_path(path))
+    second = [Grade(c, s, lip, 2, None) for c, s, lip in (free[i] for i in chosen)]
+    return _put(coupon.name, coupon.identity, [*first, *second], path)
+
+
+def _refuse_to_overwrite(place: str) -> None:
+    """DomainError if there is a file that is anything but an empty form."""
+    if not os.path.isfile(place):
+        return
+    try:
+        numbered, columns = _heading(_text(Path(place)))
+        written = sum(_written(columns, cells) for _, cells in numbered[1:])
+    except DomainError as error:
+        if os.path.getsize(place) == 0:
+            return
+        raise DomainError(
+            f"path must name a new file or an empty form, got {place!r}, which holds something else and was not "
+            f"overwritten: {error}"
+        ) from None
+    if written:
+        raise DomainError(
+            f"path must name a new file or an empty form, got {place!r}, which holds grades, flags or notes in "
+            f"{written} of {len(numbered) - 1} rows and was not overwritten. Read it with read_grades, or give the new "
+            f"form another name"
+        )
+
+
+def _written(columns: Sequence[str], cells: Sequence[str]) -> bool:
+    """Whether a row holds anything that is not printed on an empty form."""
+    row = dict(zip(columns, cells, strict=False))
+    by_hand = [row.get(name, "") for name in ("grade", "kind", "note")]
+    stray = [c for k, c in enumerate(cells) if k >= len(columns) or not columns[k]]
+    return any(by_hand) or any(stray) or bool(set(row.get("flags", "").lower()) - set("p ,;+"))
+
+
+def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
+    """Read a filled-in form. Rows may come in any order; empty grades and missing rows are places not read.
+
+    Parameters
+    ----------
+    path_or_text
+        CSV file, separated by commas, semicolons or tabs; or a str with a line end in it: the text itself.
+    coupon
+        The test piece that was graded.
+
+    Raises
+    ------
+    DomainError
+        Names every row and column that cannot be right; nothing is guessed and nothing is dropped in silence. A form
+        of another piece, whose identity is not that of the coupon, is refused as a whole.
+    """
+    instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
+    numbered, columns = _heading(_text(path_or_text), coupon)
+    _known_again(numbered, columns, coupon)
+    faults: list[str] = []
+    rows: list[Grade] = []
+    seen: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    for number_, cells in numbered[1:]:
+        row = _row(number_, {c: v for c, v in zip(columns, cells, strict=False) if c}, coupon, faults)
+        # a cell under no name would be lost
+        for k, value in enumerate(cells):
+            if value and (k >= len(columns) or not columns[k]):
+                faults.append(f"row {number_}, column {k + 1}: has no name in row {numbered[0][0]}, got {value[:40]!r}")
+        if row is not None:
+            rows.append(row)
+            seen[row[:4]].append(number_)
+    for place, where in seen.items():
+        if len(where) > 1:
+            faults.append(
+                f"rows {' and '.join(map(str, where))}: ring {place[0]} sector {place[1]} {place[2]} is there twice as "
+                f"reading {place[3]}"
+            )
+    if faults:
+        more = f"\n  and {len(faults) - _FAULTS} more" if len(faults) > _FAULTS else ""
+        raise DomainError(f"the form has {len(faults)} fault(s):\n  " + "\n  ".join(faults[:_FAULTS]) + more)
+    return Grades(coupon.name, tuple(rows), coupon.identity)
+
+
+def _heading(text: str, coupon: Coupon | None = None) -> tuple[list[tuple[int, list[str]]], list[str]]:
+    """Rows that are not blank, with their numbers, and the names of the columns; DomainError if it is no form."""
+    head, _, _ = text.lstrip("\n").partition("\n")
+    lines = _lines(text, max(",;\t", key=head.count))
+    numbered = [(i, [c.strip() for c in line]) for i, line in enumerate(lines, 1) if any(c.strip() for c in line)]
+    if not numbered:
+        raise DomainError("path_or_text must hold a form, got nothing")
+    columns = [c.lower() for c in numbered[0][1]]
+    named = [c for c in columns if c]
+    missing = [c for c in _COLUMNS[:8] if c not in columns]
+    strange = [c for c in named if c not in _COLUMNS]
+    twice = sorted({c for c in named if named.count(c) > 1})
+    if missing or strange or twice:
+        raise DomainError(
+            f"row {numbered[0][0]} must name the columns {', '.join(_COLUMNS)}, once each"
+            + (f"; missing: {', '.join(missing)}" if missing else "")
+            + (f"; unknown: {', '.join(strange)}" if strange else "")
+            + (f"; more than once: {', '.join(twice)}" if twice else "")
+            + (f". {_asked(coupon)}" if coupon is not None and missing == ["identity"] else "")
+        )
+    return numbered, columns
+
+
+def _known_again(numbered: Sequence[tuple[int, list[str]]], columns: Sequence[str], coupon: Coupon) -> None:
+    """DomainError if every row of the form carries the letters of another piece, or none."""
+    at = columns.index("identity")
+    found = {_letters(row[at]) if at < len(row) else "" for _, row in numbered[1:]}
+    if len(found) != 1 or found == {coupon.identity}:
+        return  # a single row that differs is named with the other faults
+    other, first = found.pop()[:40], numbered[1][0]
+    if not other:
+        raise DomainError(
+            f"the form, from row {first} on, must carry the identity {coupon.identity} of {coupon.name!r}, got none. "
+            f"{_asked(coupon)}"
+        )
+    raise DomainError(
+        f"the form, from row {first} on, must carry the identity {coupon.identity} of {coupon.name!r}, got {other}: it "
+        f"was graded on another piece. Likeliest, the coupon has been laid out anew with another feed, speed, depth, "
+        f"bit, board or seed under the old name; the sheet and the program of the piece in hand carry its letters"
+    )
+
+
+def _asked(coupon: Coupon) -> str:
+    return (
+        f"Without it nobody can tell of which piece the form is. If you are sure that this form was graded on "
+        f"{coupon.name!r}, give every row {coupon.identity} in a column identity"
+    )
+
+
+def _letters(text: str) -> str:
+    """An identity as it is written: small letters and spaces count for nothing."""
+    return "".join(text.upper().split())
+
+
+def _text(source: object) -> str:
+    if isinstance(source, str) and ("\n" in source or "\r" in source):
+        content = source.removeprefix("\ufeff")
+    elif isinstance(source, str | os.PathLike):
+        try:
+            content = Path(os.fsdecode(source)).read_bytes().decode("utf-8-sig")
+        except (OSError, ValueError) as error:  # ValueError: not UTF-8, or no name of a file at all
+            raise DomainError(f"path_or_text must name a UTF-8 file or hold the lines of a form: {error}") from None
+    else:
+        raise DomainError(f"path_or_text must be a path or a str, got {type(source).__name__}")
+    return content.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _lines(text: str, separator: str) -> list[list[str]]:
+    """Cells of all lines; a DomainError where a quotation mark makes a cell of what were rows."""
+    found: list[list[str]] = []
+    try:
+        # strict: otherwise a mark left open takes in all that follows, in silence
+        for line in csv.reader(io.StringIO(text), delimiter=separator, strict=True):
+            found.append(line)
+    except csv.Error as error:
+        raise DomainError(
+            f"row {len(found) + 1} of path_or_text cannot be split into cells ({error}); quotation marks must be in "
+            f"pairs round a whole cell, or doubled inside one"
+        ) from None
+    return found
+
+
+def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str]) -> Grade | None:
+    """The row, or None with its faults added."""
+    before = len(faults)
+
+    def wrong(column: str, why: str) -> None:
+        faults.append(f"row {number_}, column {column}: {why}")
+
+    def whole(column: str, high: int, low: int = 0) -> int | None:
+        text = cell.get(column, "")
+        value = int(text) if text.isascii() and text.isdigit() and len(text) < 9 else -1
+        if not low <= value <= high:
+            wrong(column, f"must be a whole number from {low} to {high}, got {text!r}")
+            return None
+        return value
+
+    if cell.get("piece", "") != coupon.name:
+        wrong("piece", f"must be {coupon.name!r}, got {cell.get('piece', '')!r}")
+    if _letters(cell.get("identity", "")) != coupon.identity:
+        wrong("identity", f"must be {coupon.identity!r}, got {cell.get('identity', '')!r}")
+    code = cell.get("ring", "").upper()
+    if code not in {r.code for r in coupon.rings}:
+        wrong("ring", f"must be one of {', '.join(sorted(r.code for r in coupon.rings))}, got {cell.get('ring', '')!r}")
+    sector, reading = whole("sector", coupon.sectors, 1), whole("reading", 2, 1)
+    grade = whole("grade", 4) if cell.get("grade", "") else None
+    flags = "".join(sorted(set(cell.get("flags", "").lower()) - set(" ,;+")))
+    kind, lip = cell.get("kind", "").lower(), cell.get("lip", "").lower()
+    if len(faults) > before:
+        return None
+    assert sector is not None
+    assert reading is not None
+    row = Grade(code, sector, lip, reading, grade, kind, flags, cell.get("note", ""))
+    fault = _fault(row)
+    if fault:
+        wrong(*fault)
+        return None
+    return row

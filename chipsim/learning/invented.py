@@ -1,0 +1,117 @@
+"""Grades that an invented reader would give an invented board: to try the learning on."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .._shared.arrays import FloatArray, array, integer, number
+from ..damage.models import RiskModel
+from ..damage.priors import (
+    LOCAL,
+    RING,
+    Reader,
+    latent,
+)
+from ..errors import DomainError
+from .fitting import _SCORCH
+from .grading import Grade, Grades
+from .sectors import SectorStrikes
+from .testpiece import Coupon
+
+__all__ = ["invented_grades"]
+
+
+def invented_grades(
+    coupon: Coupon,
+    model: RiskModel | None = None,
+    *,
+    reader: Reader | None = None,
+    latents: FloatArray | None = None,
+    again: float = 0.2,
+    seed: int = 0,
+) -> Grades:
+    """Grades that a reader would give if the wood obeyed a model: for trying things out, never for a real board.
+
+    Each ring, and the wood along each lip, is worse or better by what the priors say.
+
+    Parameters
+    ----------
+    coupon
+        The test piece.
+    model
+        The invented truth; default `RiskModel()`.
+    reader
+        Default: the usual one.
+    latents
+        (2, cells) of fuzz and tear instead of a model's, cells by ring, sector and lip (out, in); nothing scorches.
+    again
+        Share of the places that is read twice. [-]
+    seed
+        Whole number, >= 0.
+    """
+    rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+    share = number("again", again, low=0, high=1)
+    chosen = RiskModel() if model is None else model
+    for name, thing, cls in (("coupon", coupon, Coupon), ("model", chosen, RiskModel)):
+        if not isinstance(thing, cls):
+            raise DomainError(f"{name} must be a {cls.__name__}, got {type(thing).__name__}")
+    who = Reader.at(np.zeros(9)) if reader is None else reader
+    if not isinstance(who, Reader):
+        raise DomainError(f"reader must be a Reader or None, got {type(who).__name__}")
+    pieces = [SectorStrikes(coupon, chosen.bundle)] if latents is None else None
+    if pieces is not None:
+        found = pieces[0].risks(chosen)
+        whole = np.where(np.isfinite(found), latent(np.nan_to_num(found)), -20.0)
+        eta, hot = whole[:2], whole[2]
+    else:
+        assert latents is not None
+        eta = array("latents", latents, nan=True)
+        hot = np.full(eta.shape[-1:], -20.0)
+    count = len(coupon.rings) * coupon.sectors * 2
+    if eta.shape != (2, count):
+        raise DomainError(f"latents must have shape (2, {count}), got {eta.shape}")
+    i = np.arange(count)
+    ring, sector, lip = i // (2 * coupon.sectors), i // 2 % coupon.sectors + 1, i % 2
+    eta = eta + _random_wood(rng, ring, sector, lip, coupon.sectors)
+    marked = {(j, s) for j, r in enumerate(coupon.rings) for s in r.marked}
+    scorched = hot + _SCORCH[1] * rng.logistic(size=count) > 0
+    rows = []
+    for reading in (1, 2):
+        noise = who.noise * rng.logistic(size=(2, count))
+        cuts = np.array([who.fuzz, who.tear])[:, None, :]
+        read = ((eta + noise)[..., None] > cuts).sum(axis=-1)
+        twice = rng.random(count) < share
+        for j in range(count):
+            drop = (int(ring[j]), int(sector[j])) in marked
+            if reading == 2 and (drop or not twice[j]):
+                continue
+            grade, kind = _written(int(read[0, j]), int(read[1, j]))
+            flags = "p" * drop + "s" * bool(scorched[j])
+            place = (coupon.rings[ring[j]].code, int(sector[j]), ("out", "in")[lip[j]])
+            rows.append(Grade(*place, reading, grade, kind, flags))
+    return Grades(coupon.name, tuple(rows), coupon.identity)
+
+
+def _random_wood(
+    rng: np.random.Generator, ring: np.ndarray, sector: np.ndarray, lip: np.ndarray, sectors: int
+) -> FloatArray:
+    """Effects (2, cells) of ring and wood as the priors have them."""
+    azimuth = 2 * np.pi * (sector - 0.5) / sectors
+    out = np.zeros((2, len(ring)))
+    for k in range(2):
+        out[k] += RING * rng.standard_normal(ring.max() + 1)[ring]
+        draws = rng.standard_normal((ring.max() + 1, 2, 1 + 2 * (len(LOCAL) - 1)))[ring, lip]
+        out[k] += LOCAL[0] * draws[:, 0]
+        for m, size in enumerate(LOCAL[1:], 1):
+            out[k] += size * (draws[:, 2 * m - 1] * np.cos(m * azimuth) + draws[:, 2 * m] * np.sin(m * azimuth))
+    return out
+
+
+def _written(fuzz: int, tear: int) -> tuple[int, str]:
+    """Grade and letter that stand on the form for what is seen of both."""
+    grade = max(fuzz, tear)
+    if grade == 0:
+        return 0, ""
+    if fuzz == tear or min(fuzz, tear) >= 2:
+        return grade, "b"
+    return grade, "f" if fuzz > tear else "t"

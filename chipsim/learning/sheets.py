@@ -1,0 +1,349 @@
+"""The grading sheet of a test piece: pages to print at 1:1, with the rings, boxes to write in, the scale and cautions.
+
+The sheet never says which setting made which ring. Bytes are the same for the same piece: no date, no version.
+"""
+
+from __future__ import annotations
+
+import io
+import os
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .._shared.arrays import choice, instance
+from .._shared.files import checked_path, whole_file
+from ..errors import DomainError
+from .grading import FLAGS, KINDS, SCALE
+from .testpiece import Coupon, Extra, Ring, ring_edges
+
+if TYPE_CHECKING:
+    from matplotlib.artist import Artist
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["PAPERS", "grading_pages", "write_grading_sheet"]
+
+PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+"""Width and height of the papers. [mm]"""
+
+_EDGE = 12.0  # free of print all round [mm]
+_HEAD = 14.0  # height of the heading [mm]
+_LEGEND = 95.0  # height of scale, rules and cautions [mm]
+_BLOCK = 80.0  # a ring's boxes, square [mm]
+_INK, _SOFT, _PAPER, _WASH = "#1a1a1a", "#777777", "#ffffff", "#e9e9e9"
+_TEXT, _SMALL = 7.5, 6.0  # [pt]
+
+_CAUTIONS = (
+    "Pull the plug before you touch bit, collet or dust. Hold an off-cut as firmly as good stock: clamps outside the "
+    "swept area, no loose scrap.",
+    "Wear eye and ear protection, extract the dust: that of hardwoods is a carcinogen. Run the program in air first. "
+    "Stay with the machine; keep a fire watch after scorching.",
+    "The bit's marking and the manuals of router and machine come before anything printed here. Edges of a test piece "
+    "splinter: brush along the groove, not across.",
+)
+
+_RULES = (
+    "Light from the side, 10x loupe. Clean by one stroke of a dry soft brush along the groove, nothing else.",
+    "One box is one lip over one sector: outer boxes the outer lip, inner boxes the inner lip. Grade the worst "
+    "millimetre, not the average. Write grade and letter: 2f, 3t, 0.",
+    "Hatched boxes hold the join of the cut: leave them. A box you cannot judge stays empty.",
+    "Take the rings in random order, a whole ring at a time, turning the piece. Do not look up which is which.",
+    "Later, without looking at this sheet, read the places again that the form lists as reading 2.",
+)
+
+_CONTROLS = {
+    "straight pair": "of the straight pair compare the lips along x and along y",
+    "land comb": "of a land comb note the narrowest land that is whole",
+    "depth stair": "of the depth stair note the five widths",
+    "grain mark": "the L says how the piece lies, its long arm along x",
+}
+"""What to do with the strokes that have no boxes."""
+
+
+def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: str = "A4") -> None:
+    """Write the sheet as PDF, to be printed at 100 % ("actual size").
+
+    Parameters
+    ----------
+    coupon
+        The test piece.
+    path
+        File to write; its name ends in .pdf.
+    paper
+        'A4' or 'Letter'.
+
+    Raises
+    ------
+    DomainError
+        If the paper is unknown, the file's name ends in something else or its folder does not exist.
+    OSError
+        If the file cannot be written.
+    """
+    from matplotlib import rc_context
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
+    checked_path(path, suffix=".pdf")
+    out = io.BytesIO()
+    about: dict[str, Any] = {
+        "Title": f"Grading sheet: {coupon.name}, identity {coupon.identity}",
+        "Creator": "chipsim",
+        "Producer": "chipsim",
+        "CreationDate": None,
+        "ModDate": None,
+    }
+    # type 42 keeps the text searchable
+    with rc_context({"pdf.fonttype": 42}), PdfPages(out, metadata=about) as pages:
+        for figure in grading_pages(coupon, paper=paper):
+            pages.savefig(figure)
+    with whole_file(path, "wb") as handle:
+        handle.write(out.getvalue())
+
+
+def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
+    """Pages of the sheet as figures of the paper's size: the piece at 1:1, then the boxes, then scale and cautions."""
+    if not isinstance(coupon, Coupon):
+        raise DomainError(f"coupon must be a Coupon, as from coupon(), got {type(coupon).__name__}")
+    size = PAPERS[choice("paper", paper, tuple(PAPERS))]
+    maps, ground = _maps(coupon, size)
+    boxes, free = _boxes(coupon, size)
+    # the scale stands where there is room for it
+    for page, low, high in ((maps[-1], _EDGE + 14.0, ground - 6.0), (boxes[-1], _EDGE, free - 4.0)):
+        if high - low >= _LEGEND:
+            _legend(page[1], coupon, size, high)
+            pages = [*maps, *boxes]
+            break
+    else:
+        last = _page(size)
+        _legend(last[1], coupon, size, size[1] - _EDGE - _HEAD)
+        pages = [*maps, *boxes, last]
+    for i, (_, ax) in enumerate(pages, 1):
+        words = f"{coupon.name}    identity {coupon.identity}    page {i} of {len(pages)}    {coupon.board.wood.name}"
+        # a long name is set smaller, so that it ends before the line for the date
+        small = min(9.0, 9.0 * 52 / len(words))
+        # a name may hold a dollar sign: nothing here is a formula
+        ax.text(_EDGE, size[1] - _EDGE, words, fontsize=small, va="top", color=_INK, parse_math=False)
+        for word, left, right in (("date", 74.0, 46.0), ("reader", 42.0, 0.0)):
+            y = size[1] - _EDGE - 3.0
+            ax.text(size[0] - _EDGE - left, y, word, fontsize=_TEXT, va="bottom", color=_SOFT)
+            ends = [size[0] - _EDGE - left + (8.0 if word == "date" else 10.0), size[0] - _EDGE - right]
+            ax.plot(ends, [y, y], color=_SOFT, linewidth=0.4)
+    return [figure for figure, _ in pages]
+
+
+def _page(size: tuple[float, float]) -> tuple[Figure, Axes]:
+    """A page whose data are its millimetres from the lower left corner."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(size[0] / 25.4, size[1] / 25.4))
+    ax = figure.add_axes((0, 0, 1, 1))
+    ax.set(xlim=(0, size[0]), ylim=(0, size[1]))
+    ax.axis("off")
+    return figure, ax
+
+
+# ------------------------------------------------------------------------------------- the piece at 1:1
+
+
+def _maps(coupon: Coupon, size: tuple[float, float]) -> tuple[list[tuple[Figure, Axes]], float]:
+    """The piece at true size, on as many pages as it takes, and how far down the last one reaches. [mm]"""
+    pages, bottom = [], 0.0
+    room = (size[0] - 2 * _EDGE, size[1] - 2 * _EDGE - _HEAD - 16.0)
+    columns, rows = (max(1, int(np.ceil(c / r - 1e-9))) for c, r in zip(coupon.size, room, strict=True))
+    for j in range(rows):
+        for i in range(columns):
+            figure, ax = _page(size)
+            low = (i * room[0], j * room[1])
+            width, height = (min(r, c - a) for r, c, a in zip(room, coupon.size, low, strict=True))
+            top = size[1] - _EDGE - _HEAD
+            ground = (_EDGE + (room[0] - width) / 2, top - height)
+            _piece(ax, coupon, (ground[0] - low[0], ground[1] - low[1]), (*ground, width, height))
+            part = ""
+            if rows * columns > 1:
+                ends = "; ".join(
+                    f"{n} {a:.0f} to {a + v:.0f} mm" for n, a, v in zip("xy", low, (width, height), strict=True)
+                )
+                part = f": part {i + 1 + j * columns} of {rows * columns}, {ends} from its lower left corner"
+            ax.text(_EDGE, size[1] - _EDGE - 5, f"The piece at 1:1, as seen from above{part}", fontsize=_TEXT, va="top")
+            _scale_bar(ax, size)
+            pages.append((figure, ax))
+            bottom = ground[1]
+    return pages, bottom
+
+
+def _piece(ax: Axes, coupon: Coupon, shift: tuple[float, float], window: tuple[float, float, float, float]) -> None:
+    from matplotlib.patches import Rectangle
+
+    frame = Rectangle(window[:2], window[2], window[3], facecolor="none", edgecolor=_SOFT, linewidth=0.6)
+    ax.add_patch(frame)
+    drawn: list[Artist] = []
+    for ring in coupon.rings:
+        drawn += _ring_at_scale(ax, coupon, ring, shift)
+    for extra in coupon.extras:
+        drawn += _extra_at_scale(ax, extra, shift)
+    # only now: axes clip to themselves whatever has no path of its own when it is added, and a rectangle gives none
+    for artist in drawn:
+        artist.set_clip_path(frame)
+        artist.set_clip_on(True)
+    azimuth = float(coupon.board.grain.at(np.array(coupon.size) / 2)[0])
+    _grain_arrow(ax, (ax.get_xlim()[1] - _EDGE - 6.0, ax.get_ylim()[1] - _EDGE - 9.0), azimuth)
+
+
+def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, float]) -> list[Artist]:
+    from matplotlib.patches import Circle, Wedge
+
+    x, y = ring.centre[0] + shift[0], ring.centre[1] + shift[1]
+    r, w = ring.radius, coupon.width
+    edges = ring_edges(coupon.sectors)
+    out: list[Artist] = []
+    for s in ring.marked:
+        wedge = Wedge((x, y), r + w / 2, edges[s - 1], edges[s], width=w, facecolor="none", edgecolor=_SOFT)
+        wedge.set(hatch="////", linewidth=0.0)
+        out.append(ax.add_patch(wedge))
+    for radius in (r - w / 2, r + w / 2):
+        out.append(ax.add_patch(Circle((x, y), radius, facecolor="none", edgecolor=_INK, linewidth=0.6)))
+    for angle in np.radians(edges[:-1]):
+        way = np.array([np.cos(angle), np.sin(angle)])
+        ends = np.array([x, y]) + np.outer([r - w / 2 - 1.0, r + w / 2 + 1.0], way)
+        out += ax.plot(*ends.T, color=_SOFT, linewidth=0.3)
+    inner = r - w / 2 - 1.9
+    if inner * 2 * np.pi / coupon.sectors > 2.2:
+        for s in range(coupon.sectors):
+            angle = np.radians((edges[s] + edges[s + 1]) / 2)
+            spot = (x + inner * np.cos(angle), y + inner * np.sin(angle))
+            out.append(ax.text(*spot, f"{s + 1}", fontsize=4.0, ha="center", va="center", color=_INK))
+    out.append(ax.text(x, y, ring.code, fontsize=12, ha="center", va="center", color=_INK))
+    return out
+
+
+def _extra_at_scale(ax: Axes, extra: Extra, shift: tuple[float, float]) -> list[Artist]:
+    """Outlines of a control and its name, along its longer side, within the gap to its neighbours."""
+    out: list[Artist] = []
+    corners = []
+    for cut in extra.cuts:
+        path = cut.path
+        s = np.linspace(0, path.length, 200)
+        xy = path.position(s) + shift
+        half = cut.half_width(path.depth_at(s))
+        way = np.radians(path.heading(s))
+        side = np.column_stack([-np.sin(way), np.cos(way)]) * half[:, None]
+        outline = np.vstack([xy + side, (xy - side)[::-1]])
+        out += ax.fill(*outline.T, facecolor=_WASH, edgecolor=_INK, linewidth=0.4)
+        corners += [outline.min(axis=0), outline.max(axis=0)]
+    low, high = np.min(corners, axis=0), np.max(corners, axis=0)
+    style: dict[str, Any] = {"fontsize": 4.5, "color": _INK}
+    if high[0] - low[0] >= high[1] - low[1]:
+        out.append(ax.text(low[0], high[1] + 0.8, extra.kind, va="bottom", **style))
+    else:
+        out.append(ax.text(high[0] + 0.8, low[1], extra.kind, rotation=90, va="bottom", **style))
+    return out
+
+
+def _grain_arrow(ax: Axes, at: tuple[float, float], azimuth: float) -> None:
+    a = np.radians(azimuth)
+    dx, dy = 4.5 * np.cos(a), 4.5 * np.sin(a)
+    shape: dict[str, Any] = {"arrowstyle": "<|-|>", "linewidth": 1.2, "color": _INK, "shrinkA": 0, "shrinkB": 0}
+    ax.annotate("", (at[0] + dx, at[1] + dy), (at[0] - dx, at[1] - dy), arrowprops=shape)
+    ax.text(at[0] - 6.5, at[1], "grain", fontsize=_SMALL, ha="right", va="center")
+
+
+def _scale_bar(ax: Axes, size: tuple[float, float]) -> None:
+    """A bar of 100 mm and one of 4 in, to be checked with a rule."""
+    x, y = _EDGE + 2.0, _EDGE + 5.0
+    for length, step, words, up in ((100.0, 10.0, "100 mm", 0.0), (101.6, 25.4, "4 in", 5.0)):
+        ax.plot([x, x + length], [y + up] * 2, color=_INK, linewidth=0.8, solid_capstyle="butt")
+        for mark in np.arange(0.0, length + 1e-6, step):
+            ax.plot([x + mark] * 2, [y + up - 1.0, y + up + 1.0], color=_INK, linewidth=0.5)
+        ax.text(x + length + 2.0, y + up, words, fontsize=_SMALL, va="center")
+    note = "Print at 100 % (actual size) and check these bars\nwith a rule before you lay the piece on the page."
+    ax.text(size[0] - _EDGE, y + 2.5, note, fontsize=_SMALL, va="center", ha="right", color=_INK)
+
+
+# ------------------------------------------------------------------------------------ boxes to write in
+
+
+def _boxes(coupon: Coupon, size: tuple[float, float]) -> tuple[list[tuple[Figure, Axes]], float]:
+    """Six rings a page, enlarged, in the order of their letters, and how far down the last page reaches. [mm]"""
+    rings = sorted(coupon.rings, key=lambda r: r.code)
+    per_row = 2
+    rows = int((size[1] - 2 * _EDGE - _HEAD) // _BLOCK)
+    per_page = per_row * rows
+    pages, bottom = [], 0.0
+    for first in range(0, len(rings), per_page):
+        figure, ax = _page(size)
+        page = rings[first : first + per_page]
+        top = size[1] - _EDGE - _HEAD
+        gap = (size[0] - 2 * _EDGE - per_row * _BLOCK) / (per_row + 1)
+        for i, ring in enumerate(page):
+            x = _EDGE + gap + (i % per_row) * (_BLOCK + gap) + _BLOCK / 2
+            y = top - (i // per_row) * _BLOCK - _BLOCK / 2
+            _ring_of_boxes(ax, coupon, ring, (x, y))
+        bottom = top - int(np.ceil(len(page) / per_row)) * _BLOCK
+        pages.append((figure, ax))
+    return pages, bottom
+
+
+def _ring_of_boxes(ax: Axes, coupon: Coupon, ring: Ring, at: tuple[float, float]) -> None:
+    from matplotlib.patches import Wedge
+
+    edges = ring_edges(coupon.sectors)
+    bands = ((39.5, 12.0), (25.0, 11.0))  # outer lip, inner lip: outer radius and width [mm]
+    for s in range(coupon.sectors):
+        for radius, width in bands:
+            box = Wedge(at, radius, edges[s], edges[s + 1], width=width, facecolor=_PAPER, edgecolor=_INK)
+            box.set(linewidth=0.5, hatch="///" if s + 1 in ring.marked else "")
+            if s + 1 in ring.marked:
+                box.set_edgecolor(_SOFT)
+            ax.add_patch(box)
+        angle = np.radians((edges[s] + edges[s + 1]) / 2)
+        spot = (at[0] + 26.3 * np.cos(angle), at[1] + 26.3 * np.sin(angle))
+        ax.text(*spot, f"{s + 1}", fontsize=5.5, ha="center", va="center", color=_INK)
+    ax.text(at[0], at[1] + 3.0, ring.code, fontsize=22, ha="center", va="center", color=_INK)
+    azimuth = np.radians(float(coupon.board.grain.at(np.array(ring.centre))[0]))
+    dx, dy = 7.0 * np.cos(azimuth), 7.0 * np.sin(azimuth)
+    shape: dict[str, Any] = {"arrowstyle": "<|-|>", "linewidth": 0.8, "color": _SOFT, "shrinkA": 0, "shrinkB": 0}
+    ax.annotate("", (at[0] + dx, at[1] - 6 + dy), (at[0] - dx, at[1] - 6 - dy), arrowprops=shape, zorder=1)
+
+
+def _legend(ax: Axes, coupon: Coupon, size: tuple[float, float], top: float) -> None:
+    """Scale, letters, flags, rules and cautions, from a height downwards."""
+    y = top
+    width = size[0] - 2 * _EDGE
+
+    def say(text: str, x: float = 0.0, size_: float = _TEXT, **style: Any) -> None:
+        ax.text(_EDGE + x, y, text, fontsize=size_, va="top", color=_INK, **style)
+
+    say("Grade", weight="bold")
+    say("what is seen", 28.0, weight="bold")
+    say("cure", 122.0, weight="bold")
+    y -= 4.2
+    for k, (word, seen, cure) in enumerate(SCALE):
+        say(f"{k}  {word}")
+        say(seen, 28.0)
+        say(cure, 122.0)
+        y -= 4.0
+    y -= 1.0
+    say("Letter with every grade from 1 to 4:  " + ";  ".join(f"{k}  {words}" for k, words in KINDS.items()))
+    y -= 4.2
+    say("Flags go into the box, not into the grade:  " + ";  ".join(f"{k}  {words}" for k, words in FLAGS.items()))
+    y -= 4.2
+    say("Boxes flagged k or p are left out. A box without s counts as not scorched.")
+    y -= 5.5
+    there = {e.kind for e in coupon.extras}
+    beside = "; ".join(words for kind, words in _CONTROLS.items() if kind in there)
+    for words in (*_RULES, *([f"Strokes beside the rings have no boxes: {beside}."] if beside else [])):
+        y -= _paragraph(ax, "-  " + words, y, width)
+    y -= 1.5
+    say("Cautions", weight="bold")
+    y -= 4.2
+    for words in _CAUTIONS:
+        y -= _paragraph(ax, words, y, width)
+
+
+def _paragraph(ax: Axes, words: str, y: float, width: float) -> float:
+    """Write folded text at a height and return how much it took. [mm]"""
+    text = fill(words, int(width / 1.32), subsequent_indent="   " if words.startswith("-") else "")
+    ax.text(_EDGE, y, text, fontsize=7.0, va="top", color=_INK, linespacing=1.25)
+    return 3.35 * (1 + text.count("\n")) + 0.7

@@ -1,0 +1,1 @@
+"""What machine, bit and wood allow: limits, time, width, forces, thin lands, breakouts."""

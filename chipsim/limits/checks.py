@@ -1,0 +1,553 @@
+"""Limits of bit and machine, with margins; what is unknown is never ok."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, choice, instance, number
+from .._shared.arrays import feed as feed_of
+from ..errors import DomainError
+from ..scene.cuts import Carving, Cut, Travel
+from ..scene.cutters import heel_rub_radius, profile_knots
+from ..scene.grain import Board
+from ..scene.machine import Machine, corners_text
+from ..units import feed_text, length_text, tooth_feed_text
+from .forces import CuttingForceModel, Forces, cutting_forces
+from .job import entries_of, extent_of, job_of, owner_of, rapid_speed
+
+__all__ = ["Limit", "all_clear", "check_limits", "limits_table"]
+
+
+SPEED_BY_DIAMETER = ((25.0, 22_000.0), (50.0, 18_000.0))
+"""Diameters up to which a speed is usual, low end of the tables: to 25 mm 22 000 to 24 000 rpm, to 50 mm 18 000 to
+22 000 rpm or less. General tables disagree by 10 to 20 %: common practice, no source. [mm, rpm]"""
+
+CARBIDE_STRENGTH = 2000.0
+"""Transverse rupture strength of the low-cobalt carbides ground for wood, low end (ISO 3327 test; from memory). A
+chipped edge, a blow or a resharpened bit breaks at less. [MPa]"""
+
+_SEVERITY = ("violated", "unknown", "near", "ok")
+
+_CAUTION = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit of a planned carving, made by `check_limits`.
+
+    Parameters
+    ----------
+    name
+        What is limited.
+    value
+        What the plan asks for; nan if not known. [`unit`]
+    limit
+        What it must not exceed; nan if not known, inf if there is none. [`unit`]
+    unit
+        'mm', 'mm/min', 'rpm', '%', 'W' or 'MPa'.
+    margin
+        limit - value: negative is violated, nan is unknown. [`unit`]
+    status
+        'ok', 'near', 'violated' or 'unknown'.
+    sentence
+        For a report: why, and what to do or to look up.
+
+    Raises
+    ------
+    DomainError
+        If the status says more than the margin allows.
+    """
+
+    name: str
+    value: float
+    limit: float
+    unit: str
+    margin: float
+    status: str
+    sentence: str
+
+    def __post_init__(self) -> None:
+        choice("status", self.status, _SEVERITY)
+        for name in ("value", "limit", "margin"):
+            value = getattr(self, name)
+            instance(name, value, (int, float, np.floating), "a float, nan and inf among them")  # type: ignore[arg-type]
+        if self.ok and not self.margin >= 0:
+            raise DomainError(
+                f"status must be 'violated' or 'unknown' unless the margin lies in [0, inf], got {self.status!r} "
+                f"with margin {self.margin:g}"
+            )
+
+    @property
+    def ok(self) -> bool:
+        """True only if the limit is known and kept, be it by little."""
+        return self.status in ("ok", "near")
+
+    @property
+    def _rank(self) -> tuple[int, float]:
+        share = self.margin / abs(self.limit) if math.isfinite(self.limit) and self.limit else self.margin
+        if math.isnan(share):  # what is asked for may be known all the same
+            share = -math.inf if math.isnan(self.value) else -self.value
+        return _SEVERITY.index(self.status), share
+
+
+def all_clear(limits: Iterable[Limit]) -> bool:
+    """True if there are limits and all are known and kept; False if any is violated or unknown, or none was checked."""
+    found = _rows(limits)
+    return bool(found) and all(limit.ok for limit in found)
+
+
+def _rows(limits: object) -> list[Limit]:
+    rows = list(limits) if isinstance(limits, Iterable) else [limits]
+    return [instance("limits", row, Limit, "Limit objects, as from check_limits") for row in rows]
+
+
+def limits_table(limits: Iterable[Limit]) -> str:
+    """All `limits` as a table for reports, the worst first, with the sentences of all that are not plainly ok below."""
+    rows = sorted(_rows(limits), key=lambda row: _SEVERITY.index(row.status))
+    count = {status: sum(row.status == status for row in rows) for status in _SEVERITY}
+    said = ", ".join(f"{n} {status}" for status, n in count.items() if n) or "nothing was checked"
+    out = [f"{'Limits kept' if all_clear(rows) else 'NO GO'}: {said}"]
+    cells: list[tuple[str, ...]] = [("limit", "value", "at most", "margin", "status")]
+    cells += [(r.name, *(_amount(x, r.unit) for x in (r.value, r.limit, r.margin)), r.status) for r in rows]
+    wide = [max(len(row[k]) for row in cells) for k in range(5)]
+    out += ["  ".join(text.ljust(w) for text, w in zip(row, wide, strict=True)).rstrip() for row in cells]
+    out += [f"- {row.name}: {row.sentence}" for row in rows if row.status != "ok"]
+    return "\n".join([*out, _CAUTION])
+
+
+def _amount(x: float, unit: str) -> str:
+    if not math.isfinite(x):
+        return "unknown" if math.isnan(x) else "none"
+    if unit == "mm":
+        return length_text(x)
+    return feed_text(x) if unit == "mm/min" else f"{x:.0f} {unit}"
+
+
+class _Sheet:
+    """Collects rows; of each name the worst known one stays, and beside it one for all that are not known."""
+
+    def __init__(self, count: int, near: float) -> None:
+        self.count, self.near = count, near
+        self.rows: dict[str, list[tuple[int | None, Limit]]] = {}
+
+    def add(
+        self,
+        groove: int | None,
+        name: str,
+        value: float,
+        limit: float,
+        unit: str,
+        sentence: str,
+        *,
+        known: bool = True,
+    ) -> None:
+        margin = limit - value
+        if -1e-9 * abs(limit) <= margin < 0:
+            margin = 0.0  # rounding is no violation
+        if margin < 0:
+            status = "violated"
+        elif math.isnan(margin) or not known:
+            status = "unknown"
+        else:
+            status = "near" if margin < self.near * abs(limit) else "ok"
+        row = Limit(name, value, limit, unit, margin, status, sentence)
+        self.rows.setdefault(name, []).append((groove, row))
+
+    def limits(self) -> list[Limit]:
+        out = []
+        for rows in self.rows.values():
+            for unknown in (False, True):
+                own = [(groove, row) for groove, row in rows if (row.status == "unknown") == unknown]
+                if own:
+                    groove, worst = min(own, key=lambda item: item[1]._rank)
+                    out.append(self._placed(groove, worst, len(own) - 1 if unknown else 0))
+        return out
+
+    def _placed(self, groove: int | None, row: Limit, others: int) -> Limit:
+        if groove is None or self.count == 1:
+            return row
+        more = f" and {others} more" if others else ""
+        return replace(row, sentence=f"Groove {groove + 1}{more}: {row.sentence}")
+
+
+def check_limits(
+    carving: Carving | Cut,
+    machine: Machine | None = None,
+    *,
+    flatness: float = 0.1,
+    zero: float = 0.05,
+    stick_out: float | None = None,
+    pass_depth: float | None = None,
+    plunge_feed: float | None = None,
+    safe_height: float | None = None,
+    rub_share: float = 0.1,
+    slow_share: float = 0.5,
+    near: float = 0.1,
+    board: Board | None = None,
+    force_model: CuttingForceModel | None = None,
+    deflection: float = 0.1,
+    tip_strength: float = CARBIDE_STRENGTH,
+) -> list[Limit]:
+    """Limits of a planned carving, of each the worst place, with value, limit and margin.
+
+    Parameters
+    ----------
+    carving
+        A `Carving`, or a single `Cut`.
+    machine
+        Machine to check against, for every cut; None: each cut's own.
+    flatness, zero
+        How far the face may stand above the zero plane, and the error of the zero: what the bit may go deeper than
+        planned, in [0, 5]. [mm]
+    stick_out
+        Free length of the bit below the collet's nut, in (0, 300]; None: not checked. [mm]
+    pass_depth
+        Depth of wood that one pass may take, in (0, 200]; None: not checked. [mm]
+    plunge_feed
+        Typed plunge feed of a plan without plunge moves, in [80, 60000]; None: unknown. [mm/min]
+    safe_height
+        Height above the face of the moves in air, for a plan without them, in [0, 1000]; None: unknown. [mm]
+    rub_share
+        Share of the groove's mean depth on which the heel may rub, in (0, 1]; the default is a choice of this
+        library, no source. [-]
+    slow_share
+        Share of the length on which the typed feed may not be reached, in (0, 1]; a choice likewise. [-]
+    near
+        'near' is a margin below this share of the limit, in [0, 1]. [-]
+    board
+        Wood and grain; None: forces are not checked.
+    force_model
+        Default `CuttingForceModel()`.
+    deflection
+        How far the side force may push the tip aside, in (0, 10]; a choice of this library, no source. [mm]
+    tip_strength
+        Bending strength of the bit's tip, in [10, 1e4]; default `CARBIDE_STRENGTH`, from memory. [MPa]
+
+    Returns
+    -------
+    list of Limit
+        At most two a name: the worst of what is known, and one for all that is not.
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind or out of range.
+
+    Notes
+    -----
+    - *marked maximum speed*: with a dial, the high end of its band counts; a bit without a marking is 'unknown', and
+      *speed by diameter* is then given as advice (`SPEED_BY_DIAMETER`).
+    - *depth per pass*: what each pass of a cut goes deeper than the one before; cuts are taken to meet uncut wood, also
+      where another lies over them.
+    - *groove width*: that of the bit's outline, carried on straight above its top, against the bit's diameter.
+    - *tip feed*: of every pass; the height up to which the heel rubs (`heel_rub_radius`), at the low end of a dial's
+      band, against `rub_share` of the mean depth; capped at 100 %.
+    - *plunge feed*: downward speed of every move that drops into the wood, a rapid included.
+    - *ramps*: the downward speed typed with the feed along a descending path, against the plunge feed; the speed
+      profile holds the tool back there, a controller may not.
+    - *feed*: of the tool in space, ramps included.
+    - *feed not reached*: share of the length of the last passes below 95 % of the typed feed.
+    - *radius needed*: the one needed to hold the typed feed, v^2 / a, against the smallest of the path's arcs.
+    - *travel*: the extent of the grooves, their width included (a ramp on an arc counts with its greater width), and of
+      the points to which the other moves go; not where the work's zero lies on the machine.
+    - *spindle power*, *side deflection*, *tip stress*: see `cutting_forces`, at the place with the largest side force
+      and for the worst pass. The high end of the model's band counts, since forces are known to a factor only.
+    """
+    job = job_of(carving, machine)
+    deeper = number("flatness", flatness, low=0, high=5, unit="mm") + number("zero", zero, low=0, high=5, unit="mm")
+    if stick_out is not None:
+        stick_out = number("stick_out", stick_out, low=0, high=300, unit="mm", open_low=True)
+    if pass_depth is not None:
+        pass_depth = number("pass_depth", pass_depth, low=0, high=200, unit="mm", open_low=True)
+    if plunge_feed is not None:
+        plunge_feed = feed_of("plunge_feed", plunge_feed, SLOWEST_PLUNGE)
+    if safe_height is not None:
+        safe_height = number("safe_height", safe_height, low=0, high=1000, unit="mm")
+    rub = number("rub_share", rub_share, low=0, high=1, open_low=True)
+    slow = number("slow_share", slow_share, low=0, high=1, open_low=True)
+    if board is not None and not isinstance(board, Board):
+        raise DomainError(f"board must be a Board or None, got {type(board).__name__}")
+    if force_model is not None and not isinstance(force_model, CuttingForceModel):
+        raise DomainError(f"force_model must be a CuttingForceModel or None, got {type(force_model).__name__}")
+    aside = number("deflection", deflection, low=0, high=10, unit="mm", open_low=True)
+    strength = number("tip_strength", tip_strength, low=10, high=1e4, unit="MPa")
+    sheet = _Sheet(len(job), number("near", near, low=0, high=1))
+    for k, cut in enumerate(job):
+        _check_speed(sheet, k, cut)
+        _check_depth(sheet, k, cut, deeper, stick_out)
+        passes = [*cut.earlier_passes(), cut]
+        if pass_depth is not None:
+            _check_passes(sheet, k, passes, pass_depth)
+        for one in passes:
+            _check_tip(sheet, k, one, rub)
+        _check_feed(sheet, k, cut, passes)
+        if board is not None:
+            _check_forces(sheet, k, cut, cutting_forces(cut, board, model=force_model), aside, strength)
+    _check_plunges(sheet, job, plunge_feed)
+    _check_reached(sheet, job, slow)
+    _check_travel(sheet, job, safe_height)
+    return sheet.limits()
+
+
+def _speed_band(cut: Cut) -> tuple[float, float, bool]:
+    """Lowest and highest spindle speed to reckon with, and whether the dial's readings reach that far. [rpm]"""
+    speed, dial = cut.spindle_speed, cut.machine.dial if cut.machine is not None else None
+    if dial is None:
+        return speed, speed, True
+    inside = min(dial.speeds) <= speed <= max(dial.speeds)
+    return speed * (1 - dial.uncertainty), speed * (1 + dial.uncertainty), inside
+
+
+def _check_speed(sheet: _Sheet, k: int, cut: Cut) -> None:
+    bit, (_, high, inside) = cut.bit, _speed_band(cut)
+    if cut.machine is None or cut.machine.dial is None:
+        said = f"{high:.0f} rpm as set; a dial without readings of one's own may be 10 % faster"
+    elif inside:
+        said = f"{cut.spindle_speed:.0f} rpm as set is up to {high:.0f} rpm by the dial's readings"
+    else:
+        said = f"{cut.spindle_speed:.0f} rpm lies outside the dial's readings: take one there"
+    marked = bit.max_spindle_speed
+    if marked is not None:
+        said += f"; the bit is marked {marked:.0f} rpm."
+        sheet.add(k, "marked maximum speed", high, marked, "rpm", said, known=inside)
+        return
+    ask = "; the bit's maximum speed is not known: read it off the shank or ask the maker."
+    sheet.add(k, "marked maximum speed", high, math.nan, "rpm", said + ask)
+    usual = next((rpm for diameter, rpm in SPEED_BY_DIAMETER if bit.diameter <= diameter), math.nan)
+    size = length_text(bit.diameter, 1)
+    if math.isnan(usual):
+        advice = f"; for {size} no general table is at hand: ask the maker."
+    else:
+        advice = (
+            f"; general tables go to {usual:.0f} rpm or somewhat more for {size} and disagree by 10 to 20 % "
+            "(common practice, no source)."
+        )
+    sheet.add(k, "speed by diameter (advice)", high, usual, "rpm", said + advice, known=inside)
+
+
+def _check_depth(sheet: _Sheet, k: int, cut: Cut, deeper: float, stick_out: float | None) -> None:
+    bit, planned = cut.bit, float(cut.path.depth.max())
+    depth = planned + deeper
+    said = f"{length_text(planned)} deep as planned, {length_text(depth)} with flatness and zero"
+    heights, radii = profile_knots(bit, depth)
+    slope = (radii[-1] - radii[-2]) / (heights[-1] - heights[-2])
+    width = 2 * (float(np.interp(depth, heights, radii)) + slope * max(depth - float(heights[-1]), 0.0))
+    wide = f"{said}; walls stand upright above the bit's {length_text(bit.diameter, 1)}."
+    sheet.add(k, "groove width", width, bit.diameter, "mm", wide)
+    if bit.cutting_length is None:
+        ask = f"{said}; the bit's cutting length is not known: measure how high its edges reach."
+        sheet.add(k, "cutting length", depth, math.nan, "mm", ask)
+    else:
+        reach = f"{said}; the edges reach {length_text(bit.cutting_length)}."
+        sheet.add(k, "cutting length", depth, bit.cutting_length, "mm", reach)
+    if stick_out is not None:
+        nut = f"{said}; the collet's nut meets the board at {length_text(stick_out)}."
+        sheet.add(k, "stick-out", depth, stick_out, "mm", nut)
+
+
+def _check_passes(sheet: _Sheet, k: int, passes: list[Cut], limit: float) -> None:
+    before = 0.0
+    for i, cut in enumerate(passes, 1):
+        deepest = float(cut.path.depth.max())
+        said = f"pass {i} of {len(passes)} goes down to {length_text(deepest)}; at most {length_text(limit)} a pass."
+        sheet.add(k, "depth per pass", deepest - before, limit, "mm", said)
+        before = deepest
+
+
+def _check_tip(sheet: _Sheet, k: int, cut: Cut, share: float) -> None:
+    path, advance = cut.path, cut.feed / _speed_band(cut)[0]
+    ends = path.depth_at(path.joints)
+    mean = float((ends[1:] + ends[:-1]) @ np.diff(path.joints) / 2 / path.length)
+    pushed, rubs = _tip_heights(cut, advance)
+    tip = 2 * float(cut.knots[1][0])
+    said = (
+        f"{tooth_feed_text(advance)} advance per revolution against "
+        f"{f'a tip {length_text(tip)} wide' if tip > 0 else 'a sharp tip'}: up to {length_text(pushed)} above it the "
+        f"edge is pushed and does not cut, up to {length_text(rubs)} its heel rubs; mean depth {length_text(mean)}"
+    )
+    value = 100 * min(rubs / mean, 1.0) if mean > 0 else math.nan
+    cure = ". Lower the feed or raise the speed." if mean > 0 else ": nothing is cut, look at the depth."
+    sheet.add(k, "tip feed", value, 100 * share, "%", said + cure)
+
+
+def _tip_heights(cut: Cut, advance: float) -> tuple[float, float]:
+    """Heights up to which the edge is pushed, and its heel rubs, for an advance per revolution. [mm]
+
+    The edge never runs backwards below the radius advance / (2 pi); derived for this project.
+    """
+    heights, radii = cut.knots
+    deepest = float(cut.path.depth.max())
+    if heights[-1] < deepest:
+        heights, radii = np.append(heights, deepest), np.append(radii, radii[-1])
+    slope = np.diff(radii) / np.diff(heights)
+    with np.errstate(divide="ignore"):  # an edge without clearance rubs everywhere
+        heel = heel_rub_radius(cut.bit, np.degrees(np.arctan(slope)), advance)
+
+    def height(target: FloatArray) -> float:
+        rise = np.divide(target - radii[:-1], slope, out=np.full(len(slope), np.inf), where=slope > 0)
+        top = np.minimum(heights[:-1] + rise, heights[1:])
+        return float(np.where(target > radii[:-1], top, 0.0).max())
+
+    return height(np.full(len(slope), advance / (2 * np.pi))), height(heel)
+
+
+def _check_feed(sheet: _Sheet, k: int, cut: Cut, passes: list[Cut]) -> None:
+    feed = max(float(c.feed * np.hypot(1, np.abs(c.path.pieces[:, 6]).max())) for c in passes)
+    down = max(float(c.feed * c.path.pieces[:, 6].max()) for c in passes)
+    typed = max(c.feed for c in passes)
+    curvature = float(np.abs(cut.path.pieces[:, 3]).max())
+    radius = 1 / curvature if curvature > 0 else math.inf
+    machine = cut.machine
+    if machine is None:
+        ask = "no machine is given: look up its largest feed and measure its acceleration."
+        sheet.add(k, "feed", feed, math.nan, "mm/min", ask)
+        if down > 0:
+            sheet.add(k, "ramps", down, math.nan, "mm/min", ask)
+        sheet.add(k, "radius needed", math.nan, radius, "mm", ask)
+        return
+    said = f"typed {feed_text(typed)}, at most {feed_text(feed)} in space with ramps and earlier passes; the machine"
+    sheet.add(k, "feed", feed, machine.max_feed, "mm/min", f"{said} goes up to {feed_text(machine.max_feed)}.")
+    if down > 0:
+        steep = f"the path goes down with {feed_text(down)} as typed; the machine allows"
+        sheet.add(k, "ramps", down, machine.plunge_feed, "mm/min", f"{steep} {feed_text(machine.plunge_feed)}.")
+    needed = (typed / 60) ** 2 / machine.acceleration
+    held = 60 * math.sqrt(machine.acceleration * radius) if curvature > 0 else math.inf
+    arcs = (
+        f"the smallest arc, radius {length_text(radius)}, allows {feed_text(held)}"
+        if curvature > 0
+        else "the path has no arcs"
+    )
+    bends = f"{feed_text(typed)} needs radii of {length_text(needed)} at {machine.acceleration:g} mm/s^2; {arcs}."
+    sheet.add(k, "radius needed", needed, radius, "mm", f"{bends} {machine.corner_words}")
+
+
+def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float, strength: float) -> None:
+    band = forces.band
+    power, side = (max(getattr(f, name) for f in forces.all_passes) for name in ("power", "side"))
+    doubt = f"; {band:g} times more may be needed, and that counts"
+    limit = cut.machine.spindle_power if cut.machine is not None else None
+    said = f"about {power:.0f} W at the edges, mean over a turn{doubt}"
+    if limit is None:
+        ask = f"{said}; the spindle's power is not known: read its plate, and take half of what it draws."
+        sheet.add(k, "spindle power", band * power, math.nan, "W", ask)
+    else:
+        sheet.add(k, "spindle power", band * power, limit, "W", f"{said}; the spindle delivers {limit:.0f} W.")
+    said = f"about {side:.1f} N push the bit aside, mean over a turn{doubt}"
+    if math.isnan(forces.stiffness):
+        ask = f"{said}; the machine's stiffness is not known: pull the bit sideways, watch an indicator."
+        sheet.add(k, "side deflection", math.nan, aside, "mm", ask)
+    else:
+        give = f"{said}; the machine gives by {length_text(side / forces.stiffness, 3)} at {forces.stiffness:g} N/mm."
+        sheet.add(k, "side deflection", band * side / forces.stiffness, aside, "mm", give)
+    stress = max(f.tip_stress for f in forces.all_passes)
+    if math.isnan(stress):
+        ask = "the tip's width is not given, and a perfectly sharp point has infinite stress: measure it with a loupe."
+        sheet.add(k, "tip stress", math.nan, strength, "MPa", ask)
+    else:
+        said = (
+            f"about {stress:.0f} MPa in bending, {length_text(forces.tip_height)} above the tip{doubt}; carbide for "
+            f"wood breaks at {CARBIDE_STRENGTH:.0f} MPa or more (from memory), with a chipped edge or a blow at less."
+        )
+        sheet.add(k, "tip stress", band * stress, strength, "MPa", said)
+
+
+def _drop(move: Travel) -> float:
+    """How far a move goes down if it ends in the wood or is a plunge, else 0. [mm]"""
+    drop = move.start[2] - move.end[2]
+    return drop if drop > 0 and (move.kind == "plunge" or move.end[2] < -1e-9) else 0.0
+
+
+def _check_plunges(sheet: _Sheet, job: Carving, typed: float | None) -> None:
+    name, planned = "plunge feed", [0] * len(job)
+    ask = "no machine is given: look up how fast its downward axis may go."
+    for move in job.travel:
+        if _drop(move) <= 0:
+            continue
+        k = owner_of(job, move)
+        planned[k] += 1
+        machine = job.cuts[k].machine
+        share = _drop(move) / math.dist(move.start, move.end)
+        if machine is None:
+            sheet.add(k, name, share * move.feed if move.feed is not None else math.nan, math.nan, "mm/min", ask)
+            continue
+        feed = rapid_speed(machine) if move.feed is None else move.feed
+        how = "at the rapid feed, no feed is typed" if move.feed is None else "as typed"
+        down = f"the tool drops into the wood with {feed_text(share * feed)}, {how}"
+        _add_plunge(sheet, k, share * feed, machine, down)
+    last: Cut | None = None
+    for k, cut in enumerate(job):
+        entries = 0
+        for one in [*cut.earlier_passes(), cut]:
+            entries += entries_of(one, last)
+            last = one
+        if entries == 0 and planned[k] == 0 and cut.machine is not None:
+            _add_plunge(sheet, k, 0.0, cut.machine, "the tool enters along the path, no plunge is needed")
+        elif entries > planned[k]:
+            if cut.machine is None:
+                sheet.add(k, name, math.nan if typed is None else typed, math.nan, "mm/min", ask)
+            elif typed is None:
+                limit = cut.machine.plunge_feed
+                look = f"the plan does not say how the tool enters; type no plunge above {feed_text(limit)}."
+                sheet.add(k, name, math.nan, limit, "mm/min", look)
+            else:
+                _add_plunge(sheet, k, typed, cut.machine, f"plunges are typed with {feed_text(typed)}")
+
+
+def _add_plunge(sheet: _Sheet, k: int, value: float, machine: Machine, said: str) -> None:
+    said = f"{said}; the machine allows {feed_text(machine.plunge_feed)}."
+    sheet.add(k, "plunge feed", value, machine.plunge_feed, "mm/min", said)
+
+
+def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
+    name = "feed not reached"
+    driven = [c for c in job if c.machine is not None]
+    lacking = len(job) - len(driven)
+    if driven:
+        length = np.array([c.path.length for c in driven])
+        slow, slower = (np.array([c.profile.share_below(x, c.feed) for c in driven]) for x in (0.95, 0.7))
+        whole = float(length.sum())
+        part, far = 100 * float(slow @ length) / whole, 100 * float(slower @ length) / whole
+        never = int((slow >= 1).sum())
+        said = (
+            f"below 95 % of the typed feed on {part:.0f} % of {length_text(whole, 0)}, below 70 % on {far:.0f} %; "
+            f"nowhere reached in {never} of {len(driven)} grooves. Where it is not reached chips are thin and the "
+            f"teeth rub: lower the spindle speed rather than raise the feed. {corners_text(c.machine for c in driven)}"
+        )
+        sheet.add(None, name, part, 100 * share, "%", said)
+    if lacking:
+        ask = (
+            f"no machine is given for {lacking} of {len(job)} grooves: time one run to find its acceleration; without "
+            "it the feed is only the typed one."
+        )
+        sheet.add(None, name, math.nan, 100 * share, "%", ask)
+
+
+def _check_travel(sheet: _Sheet, job: Carving, safe_height: float | None) -> None:
+    boxes = np.array([extent_of(c) for c in job])
+    low, high = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
+    heights = [z for m in job.travel for z in (m.start[2], m.end[2])]
+    heights += [safe_height] if safe_height is not None else []
+    top = max([0.0, *heights])
+    if job.travel:
+        ends = np.array([move.end[:2] for move in job.travel])
+        low, high = np.minimum(low, ends.min(axis=0)), np.maximum(high, ends.max(axis=0))
+    size = [*(high - low).tolist(), max(float(c.path.depth.max()) for c in job) + top]
+    rooms = list(dict.fromkeys(c.machine.travel if c.machine is not None else None for c in job))
+    given = [room for room in rooms if room is not None]
+    for axis, name in enumerate(("travel x", "travel y", "travel z")):
+        if axis < 2:
+            said = f"the grooves with their width, and the moves between, span {length_text(size[axis], 1)}"
+            known = True
+        else:
+            said = f"from the deepest tip to the highest move {length_text(size[axis], 1)}"
+            known = bool(heights)
+            said += "" if known else "; the plan does not say how high the moves in air are: give safe_height"
+        for room in given:
+            where = f"{said}; the axis travels {length_text(room[axis], 0)}. Where the board lies on it is not checked."
+            sheet.add(None, name, size[axis], room[axis], "mm", where, known=known)
+        if None in rooms:
+            sheet.add(None, name, size[axis], math.nan, "mm", f"{said}; the machine's travel is not known: measure it.")

@@ -1,0 +1,139 @@
+"""How long a carving takes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .._shared.arrays import FloatArray
+from ..errors import DomainError
+from ..scene.cuts import Carving, Cut, Travel
+from ..scene.machine import Machine, corners_text
+from ..scene.paths import Path
+from .job import job_of, owner_of, rapid_speed
+
+__all__ = ["TimeEstimate", "time_estimate"]
+
+
+@dataclass(frozen=True)
+class TimeEstimate:
+    """How long a carving runs, made by `time_estimate`; each a triple (low, likely, high). Prints in minutes.
+
+    Parameters
+    ----------
+    cutting
+        In the grooves, earlier passes included. [s]
+    air
+        Rapids, retracts and moves at feed above the face. [s]
+    plunge
+        Down into the wood. [s]
+    dwell
+        Pauses the plan asks for. [s]
+    notes
+        What is assumed of corners, and what is not counted.
+    """
+
+    cutting: tuple[float, float, float]
+    air: tuple[float, float, float]
+    plunge: tuple[float, float, float]
+    dwell: tuple[float, float, float]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def total(self) -> tuple[float, float, float]:
+        """Sum of all four. [s]"""
+        low, likely, high = (sum(t) for t in zip(self.cutting, self.air, self.plunge, self.dwell, strict=True))
+        return low, likely, high
+
+    def __str__(self) -> str:
+        out = [f"{'minutes':<8}{'low':>9}{'likely':>9}{'high':>9}"]
+        for name in ("cutting", "air", "plunge", "dwell", "total"):
+            out.append(f"{name:<8}" + "".join(f"{t / 60:>9.2f}" for t in getattr(self, name)))
+        return "\n".join([*out, *self.notes])
+
+
+def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> TimeEstimate:
+    """Time a carving takes on a machine, as a band, since machines differ in what they do at corners.
+
+    Parameters
+    ----------
+    carving
+        A `Carving`, or a single `Cut`; earlier passes count.
+    machine
+        Machine for every cut; None: each cut's own.
+
+    Returns
+    -------
+    TimeEstimate
+        *likely*: each cut from rest to rest by its speed profile; each other move from rest to rest at its feed or
+        the rapid feed, a plunge held to the plunge feed (textbook kinematics, from memory). *low*: acceleration
+        without limit. *high*: half the acceleration, but not below the 10 mm/s^2 a `Machine` may have, and a stop
+        at every corner. A run timed on one's own machine tells where in the band it lies.
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind, or a cut has no machine.
+    """
+    job = job_of(carving, machine)
+    for k, cut in enumerate(job, 1):
+        if cut.machine is None:
+            raise DomainError(f"machine must be a Machine, got None, and cut {k} has none of its own")
+    cutting, air, plunge, dwell = (np.zeros(3) for _ in range(4))
+    for cut in job:
+        for c in [*cut.earlier_passes(), cut]:
+            own = _machine(c)
+            slow = replace(c, machine=_slow(own))
+            cutting += [_unhindered(c.path, c.feed, own), c.profile.duration, slow.profile.duration]
+    for move in job.travel:
+        own = _machine(job.cuts[owner_of(job, move)])
+        if move.kind == "dwell":
+            dwell += move.seconds
+        elif move.kind == "plunge":
+            plunge += _move_times(move, own)
+        else:
+            air += _move_times(move, own)
+    notes = [corners_text(c.machine for c in job)]
+    if not any(move.kind != "dwell" for move in job.travel):
+        notes.append("Moves between the grooves and plunges are not planned and not counted.")
+    elif any(cut.passes for cut in job):
+        notes.append("Moves between the passes of a groove are not planned and not counted.")
+    return TimeEstimate(_triple(cutting), _triple(air), _triple(plunge), _triple(dwell), tuple(notes))
+
+
+def _triple(values: FloatArray) -> tuple[float, float, float]:
+    low, likely, high = map(float, values)
+    return low, likely, high
+
+
+def _machine(cut: Cut) -> Machine:
+    assert cut.machine is not None  # time_estimate has made sure
+    return cut.machine
+
+
+def _slow(machine: Machine) -> Machine:
+    return replace(machine, corners="halt", acceleration=max(machine.acceleration / 2, 10.0))
+
+
+def _unhindered(path: Path, feed: float, machine: Machine) -> float:
+    """Time along a path where only the feeds limit: typed, largest in space, downward. [s]"""
+    _, _, _, _, length, _, slope = path.pieces.T
+    cap = np.minimum(feed, machine.max_feed / np.hypot(1.0, slope))
+    down = slope > 0
+    cap[down] = np.minimum(cap[down], machine.plunge_feed / slope[down])
+    return float((60 * length / cap).sum())
+
+
+def _move_times(move: Travel, machine: Machine) -> list[float]:
+    """Low, likely, high time of a move from rest to rest. [s]"""
+    length, drop = math.dist(move.start, move.end), move.start[2] - move.end[2]
+    feed = rapid_speed(machine) if move.feed is None else min(move.feed, machine.max_feed)
+    if move.kind == "plunge" and drop > 0:
+        feed = min(feed, machine.plunge_feed * length / drop)
+    v = feed / 60
+    out = [length / v]
+    for a in (machine.acceleration, _slow(machine).acceleration):
+        out.append(length / v + v / a if v * v <= a * length else 2 * math.sqrt(length / a))
+    return out

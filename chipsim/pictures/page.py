@@ -1,0 +1,324 @@
+"""The page that every picture is drawn on: its axes, colours, captions, legends."""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+from collections.abc import Mapping, Sequence
+from contextlib import AbstractContextManager
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from .._shared.arrays import FloatArray, instance, number
+from .._shared.files import checked_path, whole_file
+from ..choosing.summaries import Summary
+from ..damage.maps import CLASSES, RiskMap
+from ..errors import DomainError
+from ..units import inch, length_text
+
+if TYPE_CHECKING:
+    from matplotlib.artist import Artist
+    from matplotlib.axes import Axes
+    from matplotlib.collections import PolyCollection
+    from matplotlib.colors import Colormap
+    from matplotlib.figure import Figure
+    from matplotlib.offsetbox import OffsetBox
+    from matplotlib.transforms import Transform
+
+
+__all__ = ["save_figure"]
+
+
+HATCHES: Mapping[int, str] = {
+    1: "/" * 6,
+    2: "\\" * 6,
+    3: "|" * 8,
+    4: "x" * 5,
+    5: "-" * 8,
+    6: "*" * 3,
+    -1: "+" * 4,
+    -2: "." * 4,
+}
+"""Hatch of every doubt, by its code; -1: the risk is not known, -2: outside of what test pieces have shown."""
+
+INK, SOFT, BODY, PAPER, WOOD = "#1a1a1a", "#666666", "#e6e6e6", "#ffffff", "#ead9bd"
+
+TITLE, TEXT, SMALL = 9.0, 7.5, 7.0  # sizes of type [pt]
+
+LINE = 1.3  # height of a line of text, in sizes of type
+
+COLUMN, BAR = 1.85, 1.6  # width of the column beside the map; height of the colour bar in it [in]
+
+DASH: Any = (0, (4, 1.6))
+
+AIR: dict[str, Any] = {"colors": SOFT, "linewidths": 0.8, "linestyles": [(0, (0.1, 3.5))], "capstyle": "round"}
+
+RING: dict[str, Any] = {"marker": "o", "markersize": 7, "markerfacecolor": "none", "markeredgecolor": SOFT}
+
+DOT: dict[str, Any] = {"markerfacecolor": PAPER, "markeredgecolor": INK, "markeredgewidth": 0.7}
+
+NOTE: dict[str, Any] = {"fontsize": SMALL, "color": INK}
+
+PRIOR = "Prior only: no test piece has been read."
+
+LOOKS = {-1: "not known: this risk is not modelled", -2: "not learned: no test piece has shown such a lip"}
+
+
+def new_axes(size: Sequence[float] | FloatArray, below: float, beside: float = 0.25, least: float = 0.0) -> Axes:
+    """Axes of exactly this size in a new pyplot figure, at least `least` high, with room below and beside. [in]"""
+    import matplotlib.pyplot as plt
+
+    width, height = (float(a) for a in size)
+    left, top = 0.6, 0.42
+    whole = left + width + beside, max(top + height + 0.55 + below, least)
+    figure = plt.figure(figsize=whole)
+    return figure.add_axes((left / whole[0], 1 - (top + height) / whole[1], width / whole[0], height / whole[1]))
+
+
+def check_axes(ax: object) -> None:
+    """Raise DomainError unless it is None or one can draw in x and y there."""
+    from matplotlib.axes import Axes
+
+    if ax is not None and (not isinstance(ax, Axes) or ax.name in ("polar", "3d")):
+        raise DomainError(f"ax must be axes with x and y, as from plt.subplots(), got {type(ax).__name__}")
+
+
+def axes_width(ax: Axes) -> float:
+    """Width of the axes on the page. [pt]"""
+    ax.apply_aspect()
+    return float(72 * ax.get_position().width * ax.figure.bbox.width / ax.figure.dpi)
+
+
+def shifted_by_points(ax: Axes, right: float, up: float) -> Transform:
+    """The axes' own fractions, shifted by points of the page."""
+    from matplotlib.transforms import ScaledTranslation
+
+    return ax.transAxes + ScaledTranslation(right / 72, up / 72, ax.figure.dpi_scale_trans)
+
+
+def dress(ax: Axes, x: str, y: str, title: str) -> None:
+    ax.set_aspect("equal", adjustable="box")
+    ax.set_xlabel(x, fontsize=TEXT)
+    ax.set_ylabel(y, fontsize=TEXT)
+    ax.set_title(title, loc="left", fontsize=TITLE, color=INK, pad=6)
+    ax.tick_params(labelsize=SMALL, color=SOFT, width=0.5, length=2.5)
+    for spine in ax.spines.values():
+        spine.set(color=SOFT, linewidth=0.5)
+
+
+def trace(ax: Axes, points: FloatArray, **style: Any) -> None:
+    """A line through (n, 2) points that leaves the limits of the axes alone."""
+    ax.plot(*np.asarray(points).T, scalex=False, scaley=False, **style)
+
+
+def annotate(ax: Axes, text: str, at: tuple[Any, Any], shift: tuple[float, float], **style: Any) -> None:
+    """Small text at a point, shifted by (right, up) [pt]."""
+    ax.annotate(text, at, shift, textcoords="offset points", annotation_clip=False, **{**NOTE, **style})
+
+
+def draw_arrow(
+    ax: Axes, tail: Sequence[float], head: Sequence[float], style: str, *, zorder: float, **line: Any
+) -> None:
+    shape = {"arrowstyle": style, "shrinkA": 0, "shrinkB": 0, "color": INK, "linewidth": 0.6, **line}
+    ax.annotate("", (head[0], head[1]), (tail[0], tail[1]), arrowprops=shape, zorder=zorder)
+
+
+def fine_hatch() -> AbstractContextManager[None]:
+    from matplotlib import rc_context
+
+    return rc_context({"hatch.linewidth": 0.5})
+
+
+def fold(lines: Sequence[str], width: float) -> str:
+    """Lines of small text folded to a width [pt], after a comma or semicolon where possible."""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(size=SMALL)
+
+    def fits(text: str) -> bool:
+        return text_to_path.get_text_width_height_descent(text, font, False)[0] <= width
+
+    folded = []
+    for line in lines:
+        parts = re.split(r"(?<=[,;]) ", line)
+        first, *rest = [word for part in parts for word in ([part] if fits(part) else part.split(" "))]
+        for piece in rest:
+            if fits(f"{first} {piece}"):
+                first = f"{first} {piece}"
+            else:
+                folded.append(first)
+                first = piece
+        folded.append(first)
+    return "\n".join(folded)
+
+
+def footer_height(notes: Sequence[tuple[int, str]]) -> float:
+    """Height of what stands below the axes. [in]"""
+    return sum(LINE * SMALL * (1 + text.count("\n")) + 5 for _, text in notes) / 72
+
+
+def hang(ax: Axes, box: OffsetBox, at: tuple[float, float], shift: tuple[float, float]) -> None:
+    """Hang a box by its upper left corner at a point of the axes [-], shifted by (right, up) [pt]."""
+    from matplotlib.offsetbox import AnchoredOffsetbox
+
+    where: Any = {"bbox_to_anchor": at, "bbox_transform": shifted_by_points(ax, *shift)}
+    anchored = AnchoredOffsetbox("upper left", child=box, pad=0, borderpad=0, frameon=False, **where)
+    anchored.set_clip_on(False)
+    ax.add_artist(anchored)
+
+
+def stack_rows(rows: Sequence[tuple[OffsetBox | None, str]]) -> OffsetBox:
+    """Rows of a symbol and its words, one below the other."""
+    from matplotlib.offsetbox import HPacker, TextArea, VPacker
+
+    packed: list[Artist] = []
+    for symbol, words in rows:
+        text = TextArea(words, textprops={**NOTE, "linespacing": LINE})
+        packed.append(text if symbol is None else HPacker(children=[symbol, text], align="center", pad=0, sep=6))
+    return VPacker(children=packed, align="left", pad=0, sep=5)
+
+
+def draw_footer(ax: Axes, notes: Sequence[tuple[int, str]]) -> None:
+    """Text below the axes, each piece with the hatch it explains (0: none)."""
+    from matplotlib.offsetbox import DrawingArea
+    from matplotlib.patches import Rectangle
+
+    rows: list[tuple[OffsetBox | None, str]] = []
+    with fine_hatch():
+        for look, words in notes:
+            swatch = DrawingArea(22, 9) if look else None
+            if swatch is not None:
+                box = Rectangle(
+                    (0, 0), 22, 9, facecolor=BODY, edgecolor=INK, linewidth=0.5, hatch=HATCHES.get(look, "ooo")
+                )
+                swatch.add_artist(box)
+            rows.append((swatch, words))
+    hang(ax, stack_rows(rows), (0, 0), (0, -32))
+
+
+def legend_below(ax: Axes, handles: Sequence[Artist], lines: Sequence[str], width: float, up: float) -> None:
+    """Caption and legend in one, below the axes, folded to a width [pt]."""
+    place: Any = {"bbox_to_anchor": (0.0, 0.0), "bbox_transform": shifted_by_points(ax, 0, up), "loc": "upper left"}
+    plain: Any = {"frameon": False, "borderaxespad": 0, "borderpad": 0, "alignment": "left", "labelcolor": INK}
+    title: dict[str, Any] = {"title": fold(lines, width), "title_fontsize": SMALL}
+    legend = ax.legend(handles=list(handles), fontsize=SMALL, **place, **plain, **title)
+    legend.get_title().set(color=INK, linespacing=LINE)
+
+
+def risk_colours() -> Colormap:
+    """Light (0) to dark (1), perceptually uniform, no green in it; what is not known stays blank."""
+    from matplotlib import colormaps
+    from matplotlib.colors import ListedColormap
+
+    return ListedColormap(colormaps["magma"](np.arange(255, 12, -1)), "risk").with_extremes(bad=PAPER)
+
+
+def caption_of(settings: Mapping[str, Any]) -> list[str]:
+    board = f"{settings['wood']}, {settings['moisture']:g} % moisture; grain {settings['grain']}"
+    return [str(settings["setup"]), board]
+
+
+def lip_kinds(settings: Mapping[str, Any]) -> tuple[str, str]:
+    """What the left and the right lip are to the spindle, or to either spin if the grooves differ."""
+    if len(set(settings["spins"])) > 1:
+        return "entry if cw, exit if ccw", "exit if cw, entry if ccw"
+    kinds = ("entry, conventional", "exit, climb")
+    return kinds if settings["spins"][0] == "cw" else (kinds[1], kinds[0])
+
+
+def common_azimuth(azimuth: FloatArray) -> float | None:
+    """The azimuth that all values share as an axis [deg]; None if they differ or there are none."""
+    known = azimuth[np.isfinite(azimuth)]
+    if not known.size or np.abs(np.exp(2j * np.radians(known - known[0])) - 1).max() > 1e-9:
+        return None
+    return float(known[0])
+
+
+def draw_colour_bar(ax: Axes, bands: PolyCollection, risk_name: str) -> None:
+    """Colour bar of fixed size at the upper right of the axes: numbers left, words of the classes right."""
+    from matplotlib.transforms import Bbox
+
+    bar_ax = ax.inset_axes((1.05, 0.0, 0.05, 1.0))
+
+    def place(_axes: Any, _renderer: Any) -> Bbox:
+        x, y = ax.transAxes.transform((1.0, 1.0))
+        left, right, bottom, top = np.array([0.42, 0.54, -0.16 - BAR, -0.16]) * ax.figure.dpi
+        box = Bbox.from_extents(x + left, y + bottom, x + right, y + top)
+        return Bbox(ax.figure.transSubfigure.inverted().transform(box.get_points()))
+
+    bar_ax.set_axes_locator(place)
+    bar = ax.figure.colorbar(bands, cax=bar_ax)
+    bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
+    bar.set_ticks(bounds, labels=[f"{b:.2f}" for b in bounds])
+    bar_ax.yaxis.set_ticks_position("left")
+    bar_ax.tick_params(labelsize=SMALL, length=2.5, width=0.5, color=SOFT)
+    bar_ax.set_title(f"{risk_name} [-]", fontsize=TEXT, color=INK, pad=7)
+    for spine in bar_ax.spines.values():
+        spine.set(color=SOFT, linewidth=0.5)
+    for low, high, word in zip(bounds[:-1], bounds[1:], CLASSES, strict=True):
+        middle = (1.0, (low + high) / 2)
+        annotate(bar_ax, word, middle, (4, 0), xycoords=("axes fraction", "data"), va="center_baseline")
+        bar_ax.axhline(low, color=PAPER if low > 0.4 else INK, linewidth=0.6)
+
+
+def grain_label(risk: RiskMap) -> str:
+    return fold([f"grain {risk.settings['grain']}"], 78)
+
+
+def draw_scale_bar(ax: Axes, low: FloatArray, high: FloatArray, span: float, words: str) -> None:
+    """Bar of a round length in the strip below the groove, in mm and inches."""
+    width = float(high[0] - low[0])
+    power = 10.0 ** np.floor(np.log10(0.3 * width))
+    size = power * max(m for m in (1, 2, 5) if m * power <= 0.3 * width)
+    x, y, tick = low[0] + 0.04 * width, low[1] + 0.03 * span, 0.012 * span
+    bar = [[x, y + tick], [x, y - tick], [x, y], [x + size, y], [x + size, y - tick], [x + size, y + tick]]
+    trace(ax, np.array(bar), color=INK, linewidth=1.0, solid_joinstyle="miter", zorder=5, gid="scale bar")
+    annotate(ax, f"{size:g} mm ({size / inch:.3g} in){words}", (x + size, y), (5, 0), va="center_baseline")
+
+
+def comes_to_text(summary: Summary, name: str) -> str:
+    """Mean of a risk, and how much lip needs work; what is not known is said, not counted as sound."""
+    unknown = summary.lengths["damage"]["not known"]
+    left = [f"{length_text(unknown, 0)} of lip not known"] if unknown > 0 else []
+    if not np.isfinite(summary.mean[name]):
+        return ", ".join([f"mean {name} not known", *left])
+    poor = f"{length_text(summary.poor(), 0)} needs work or is spoilt"
+    return ", ".join([f"mean {summary.mean[name]:.3f}", poor, *left])
+
+
+def save_figure(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 160.0) -> None:
+    """Write a figure to a file whole or not at all; the same figure gives the same bytes, for no date is in them.
+
+    Parameters
+    ----------
+    figure
+        A matplotlib figure, such as ``artist.figure`` of what was drawn.
+    path
+        File to write; its name ends in .png, .svg or .pdf, which says of what kind it is.
+    dpi
+        Dots per inch of a .png, in [20, 2000]. [dots per inch]
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind or out of range, or the file's folder does not exist.
+    OSError
+        If the file cannot be written; one that was there before is as it was.
+    """
+    from matplotlib import rc_context
+    from matplotlib.figure import Figure
+
+    instance("figure", figure, Figure, "a matplotlib Figure")
+    dots = number("dpi", dpi, low=20, high=2000, unit="1/in")
+    kind = os.path.splitext(checked_path(path))[1].lower()
+    dates: dict[str, Any] = {".png": {}, ".svg": {"Date": None}, ".pdf": {"CreationDate": None, "ModDate": None}}
+    if kind not in dates:
+        raise DomainError(f"path must be the path of a file whose name ends in .png, .svg or .pdf, got {path!r}")
+    out = io.BytesIO()
+    with rc_context({"svg.hashsalt": "chipsim"}):  # otherwise marks in the file have names by chance
+        figure.savefig(out, format=kind[1:], dpi=dots, metadata=dates[kind])
+    with whole_file(path, "wb") as handle:
+        handle.write(out.getvalue())

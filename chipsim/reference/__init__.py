@@ -1,0 +1,137 @@
+"""Closed forms, each with its source: what the fast kernels and the models are held against.
+
+The brute-force oracle (`chipsim.oracle`) is offered here too. Nothing here is fast and nothing here knows the
+compiled kernels: that independence is the point.
+
+Nomenclature (words outside, letters inside the formulas)
+
+=====  ====================================================================================
+phi    `angle`: rotation angle [deg] from the conventional wall, in the sense of rotation:
+       0 conventional wall, 90 dead ahead, 180 climb wall
+r      `radius`: radius of the horizontal slice of the cutter about its own axis [mm]
+f_z    `feed_per_tooth` [mm]; f = z f_z per revolution; e = f/(2 pi), the axis advance per radian
+z      `flutes`; flute j+1 follows flute j
+rho    `runout` [mm], lambda `runout_azimuth` [deg]: offset of the cutter axis from the spindle
+       axis, its direction measured in the cutter against the sense of rotation from flute 0
+kappa  `curvature` of the path [1/mm], positive when its centre lies on the conventional side
+a      half of `included_angle` [deg]
+h_r    radial chip thickness [mm]; h_n = chip thickness normal to the flank [mm]
+=====  ====================================================================================
+
+Conventional is the wall where the tooth moves with the feed: left of travel for a clockwise spindle.
+Sources marked 'from memory' were not at hand when the formula was written down; every formula was
+checked against an independent computation. Every function raises `DomainError` for an argument out
+of the stated range.
+"""
+
+from .closed_forms import (
+    FeedMark,
+    FibreAngles,
+    Groove,
+    GrooveSection,
+    LipCrossings,
+    ToolAngles,
+    band_source_coefficients,
+    centripetal_speed,
+    chip_area,
+    circular_path_thickness,
+    crossing_time,
+    degenerate_radius,
+    edge_position,
+    end_caps_volume,
+    engagement_angle,
+    engin_altintas_thickness,
+    feed_factor,
+    feed_mark,
+    feed_mark_from_curvature,
+    feed_mark_martellotti,
+    friction_circle_speed,
+    groove_section,
+    heel_rub_radius,
+    height_of_radius,
+    horizontal_clearance,
+    iso_tool_angles,
+    kline_devor_thickness,
+    lag_constant_helix,
+    lag_constant_lead,
+    lag_offset_edge,
+    largest_resultant_angle,
+    lip_strikes_slow,
+    mean_thickness,
+    normal_thickness,
+    orthogonal_angles,
+    peak_speed,
+    resultant_angle,
+    runout_radii,
+    runout_radii_first_order,
+    short_flute_limit,
+    short_flute_share,
+    side_milling_maximum,
+    steady_thickness,
+    struck_beam_stress,
+    thickness_first_order,
+    thickness_second_order,
+    tooth_path_length,
+    travel_time,
+    trochoid_length,
+    uncut_intervals,
+    uncut_length,
+    wall_curvature_radius,
+    wall_fibre_angles,
+)
+
+__all__ = [
+    "FeedMark",
+    "FibreAngles",
+    "Groove",
+    "GrooveSection",
+    "LipCrossings",
+    "ToolAngles",
+    "band_source_coefficients",
+    "centripetal_speed",
+    "chip_area",
+    "circular_path_thickness",
+    "crossing_time",
+    "degenerate_radius",
+    "edge_position",
+    "end_caps_volume",
+    "engagement_angle",
+    "engin_altintas_thickness",
+    "feed_factor",
+    "feed_mark",
+    "feed_mark_from_curvature",
+    "feed_mark_martellotti",
+    "friction_circle_speed",
+    "groove_section",
+    "heel_rub_radius",
+    "height_of_radius",
+    "horizontal_clearance",
+    "iso_tool_angles",
+    "kline_devor_thickness",
+    "lag_constant_helix",
+    "lag_constant_lead",
+    "lag_offset_edge",
+    "largest_resultant_angle",
+    "lip_strikes_slow",
+    "mean_thickness",
+    "normal_thickness",
+    "orthogonal_angles",
+    "peak_speed",
+    "resultant_angle",
+    "runout_radii",
+    "runout_radii_first_order",
+    "short_flute_limit",
+    "short_flute_share",
+    "side_milling_maximum",
+    "steady_thickness",
+    "struck_beam_stress",
+    "thickness_first_order",
+    "thickness_second_order",
+    "tooth_path_length",
+    "travel_time",
+    "trochoid_length",
+    "uncut_intervals",
+    "uncut_length",
+    "wall_curvature_radius",
+    "wall_fibre_angles",
+]

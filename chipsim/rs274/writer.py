@@ -1,0 +1,293 @@
+"""Carvings written as RS-274 programs, read back before they are handed out."""
+
+from __future__ import annotations
+
+import math
+import os
+import textwrap
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from .._shared.arrays import SLOWEST_PLUNGE, integer, number
+from .._shared.arrays import feed as feed_of
+from .._shared.files import whole_file
+from ..errors import DomainError
+from ..scene.cuts import Carving, Cut, as_carving
+from ..scene.cutters import Cutter, cone_angle
+from ..scene.paths import Path
+from .interpreter import (
+    Move,
+    RS274Error,
+    interpret,
+    lines_of,
+    turn_about,
+)
+from .reader import LEVEL, Planner, Point, lies_in_face
+
+__all__ = ["write_rs274"]
+
+
+_MOST_DECIMALS = 9
+
+_SPIN_UP = 3.0
+"""Dwell after the spindle is started: it is to reach its speed in air. [s]"""
+
+_WIDTH = 100
+"""Comments are wrapped; the language allows 256 characters a line."""
+
+
+def write_rs274(
+    carving: Carving | Cut,
+    path: str | os.PathLike[str] | None = None,
+    *,
+    clearance: float = 5.0,
+    plunge_feed: float = 300.0,
+    decimals: int = 4,
+) -> str:
+    """Write a carving as a program that can be cut and that `read_rs274` reads back.
+
+    Every cut: a rapid to its start at the clearance height, a plunge, the path with its lines and arcs, a retract;
+    its earlier passes come first, as cuts of their own. The face is at z = 0, units are mm; the header, plain comments,
+    says so and what to heed. F is the speed in space that gives the cut its feed in the face.
+
+    Parameters
+    ----------
+    carving
+        The carving, or a single cut. All cuts must have the same bit.
+    path
+        File to write: a whole program or, on any error, nothing; None: the text is only returned.
+    clearance
+        Height of rapids above the face, in [0.5, 200]; clamps must be lower. [mm]
+    plunge_feed
+        Feed straight down, from the clearance height on, in [80, 60000]. [mm/min]
+    decimals
+        Of coordinates, in [3, 9]. More are used, up to 9, where fewer would lose a piece of a path or break the
+        language's rule that the radii of an arc agree within 0.002 mm. [-]
+
+    Returns
+    -------
+    str
+        The program, lines ended by line feed, ASCII.
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range, the cuts have different bits, or nine decimals do not do.
+    OSError
+        If the file cannot be written.
+
+    Notes
+    -----
+    Arcs beyond a half turn are written in two halves; those that bow by less than half a unit of the last decimal, as
+    lines. Stretches of a path at depth 0 cut nothing and are read back as travel. A program has no words for `phase`,
+    `machine` and the travel of the carving; travel is laid out anew. The text is read back before it is returned.
+
+    References
+    ----------
+    Kramer, Proctor & Messina 2000, NISTIR 6556.
+    """
+    job = as_carving(carving)
+    height = number("clearance", clearance, low=0.5, high=200, unit="mm")
+    plunge = feed_of("plunge_feed", plunge_feed, SLOWEST_PLUNGE)
+    bit = job.cuts[0].bit
+    for k, cut in enumerate(job, 1):
+        if cut.bit != bit:
+            raise DomainError(f"carving.cuts must have the same bit, one program each; that of cut {k} differs")
+    for digits in range(integer("decimals", decimals, low=3, high=_MOST_DECIMALS), _MOST_DECIMALS + 1):
+        program = _Program(digits, height, plunge)
+        program.write(job)
+        text = "\n".join(program.rows) + "\n"
+        fault = _misread(text, program, bit)
+        if not fault:
+            break
+    else:
+        raise DomainError(f"carving must be one that {_MOST_DECIMALS} decimals can tell: {fault}")
+    if path is not None:
+        with whole_file(path, encoding="ascii") as handle:
+            handle.write(text)
+    return text
+
+
+@dataclass(slots=True)
+class _Program:
+    """A program under way: its rows, and the moves that the interpreter must find in them."""
+
+    digits: int
+    clearance: float
+    plunge_feed: float
+    rows: list[str] = field(default_factory=list)
+    moves: list[Move] = field(default_factory=list)
+    cuts: int = 0  # how many the reader must find
+    at: Point = (0.0, 0.0, 0.0)
+    feed: str = ""
+    speed: float = 0.0
+    spin: Literal["cw", "ccw", "off"] = "off"
+
+    def write(self, job: Carving) -> None:
+        groups = [(*cut.earlier_passes(), cut) for cut in job]
+        every = [cut for group in groups for cut in group]
+        for text in _header(job, every, self.clearance, self.plunge_feed):
+            self.rows += _comment(text)
+        self.rows.append("G21 G90 G17 G94")
+        self._go("G0", z=self.clearance)
+        for k, group in enumerate(groups, 1):
+            for p, cut in enumerate(group, 1):
+                part = f", pass {p} of {len(group)}" if len(group) > 1 else ""
+                deep = float(cut.path.depth.max())
+                self.rows += _comment(
+                    f"Cut {k} of {len(job)}{part}: {cut.path.length:.1f} mm, deepest {deep:.2f} mm, feed {cut.feed:.0f}"
+                )
+                self._cut(cut)
+        self.rows += ["M5", "M2"]
+
+    def _cut(self, cut: Cut) -> None:
+        *place, sweep = _vertices(cut.path)
+        xs, ys, zs = ([float(f"{v:.{self.digits}f}") for v in values.tolist()] for values in place)
+        self._go("G0", xs[0], ys[0])
+        self._start(cut)
+        self._go("G1", z=zs[0], feed=self.plunge_feed)
+        bottoms = [zs[0]]
+        for k, turn in enumerate(sweep, 1):
+            if (xs[k], ys[k], zs[k]) != self.at:  # a piece that is lost in rounding is left out
+                bottoms.append(zs[k])
+                self._piece(xs[k], ys[k], zs[k], turn, cut.feed)
+        self._go("G0", z=self.clearance)
+        # Where both ends of a piece lie on the face the reader sees air; what is left comes back as cuts
+        deep = [min(a, b) < -LEVEL for a, b in pairwise(bottoms)]
+        self.cuts += max(1, sum(b and not a for a, b in pairwise([False, *deep])))
+
+    def _start(self, cut: Cut) -> None:
+        """Bring the spindle to the speed of the cut, in air."""
+        speed, word = self._word("S", cut.spindle_speed, 8)
+        if (speed, cut.spin) == (self.speed, self.spin):
+            return
+        if self.spin not in ("off", cut.spin):
+            self.rows.append("M5")
+            self.spin = "off"
+            self._dwell()
+        self.speed, self.spin = speed, "cw" if cut.spin == "cw" else "ccw"
+        self.rows.append(f"{word} {'M3' if cut.spin == 'cw' else 'M4'}")
+        self._dwell()
+
+    def _dwell(self) -> None:
+        seconds, word = self._word("P", _SPIN_UP, 3)
+        self._add(f"G4 {word}", Move("dwell", self.at, self.at, seconds=seconds))
+
+    def _add(self, row: str, move: Move) -> None:
+        """Add a row and the move on it."""
+        self.rows.append(row)
+        self.moves.append(replace(move, spindle_speed=self.speed, spin=self.spin, line=len(self.rows)))
+
+    def _piece(self, x: float, y: float, z: float, turn: float, feed: float) -> None:
+        """Write a line or an arc of at most a half turn to a point, with the feed that it has in the face."""
+        (x0, y0, _), step = self.at, 10.0**-self.digits
+        chord, angle = math.hypot(x - x0, y - y0), math.radians(turn)
+        if abs(turn) < 1e-7 or chord / 2 * math.tan(abs(angle) / 4) < step / 2:
+            self._go("G1", x, y, z, feed=feed)
+            return
+        # From the middle of the chord to the centre, to the left of a chord of which the arc turns left
+        offset = 1 / math.tan(angle / 2) / 2
+        i, word_i = self._word("I", (x - x0) / 2 - (y - y0) * offset, self.digits)
+        j, word_j = self._word("J", (y - y0) / 2 + (x - x0) * offset, self.digits)
+        centre = (x0 + i, y0 + j, self.at[2])
+        sweep = turn_about(i, j, x - centre[0], y - centre[1], math.copysign(1.0, turn))
+        self._go("G3" if turn > 0 else "G2", x, y, z, feed=feed, words=(word_i, word_j), centre=centre, sweep=sweep)
+
+    def _go(
+        self,
+        code: str,
+        x: float | None = None,
+        y: float | None = None,
+        z: float | None = None,
+        *,
+        feed: float | None = None,
+        words: tuple[str, ...] = (),
+        centre: Point | None = None,
+        sweep: float | None = None,
+    ) -> None:
+        """Write a move; x and y come together, what is not given stays."""
+        row, end = [code], list(self.at)
+        for axis, value in enumerate((x, y, z)):
+            if value is not None and (axis < 2 or value != self.at[2]):
+                end[axis], word = self._word("XYZ"[axis], value, self.digits)
+                row.append(word)
+        row += words
+        kind: Literal["rapid", "line", "arc"] = "rapid" if feed is None else "line" if centre is None else "arc"
+        move = Move(kind, self.at, (end[0], end[1], end[2]), centre, sweep)
+        written = None
+        if feed is not None:
+            length = lies_in_face(move)
+            steep = x is not None and length > 0.0 and move.length > 0.0  # a plunge has its feed as it is
+            written, word = self._word("F", feed * move.length / length if steep else feed, 10)
+            if word != self.feed:
+                row.append(word)
+                self.feed = word
+        self.at = move.end
+        if len(row) > 1:
+            self._add(" ".join(row), replace(move, feed=written))
+
+    def _word(self, letter: str, value: float, digits: int) -> tuple[float, str]:
+        """Value as it will be read, and the word for it: never an exponent, which the language does not have."""
+        text = f"{value:.{digits}f}".rstrip("0").rstrip(".")
+        return float(text), letter + ("0" if text == "-0" else text)
+
+
+def _vertices(path: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[float]]:
+    """x, y, z of n + 1 vertices, the first one also last if the path is closed, and n sweeps of at most half a turn."""
+    place = np.column_stack([path.xy, -path.depth])
+    if path.closed:
+        place = np.vstack([place, place[0]])
+    wide = np.flatnonzero(np.abs(path.sweep) > 180)
+    middle = (path.joints[wide] + path.joints[wide + 1]) / 2
+    place = np.insert(place, wide + 1, np.column_stack([path.position(middle), -path.depth_at(middle)]), axis=0)
+    sweep = path.sweep.copy()
+    sweep[wide] /= 2
+    return place[:, 0], place[:, 1], place[:, 2], np.insert(sweep, wide, sweep[wide]).tolist()
+
+
+def _header(job: Carving, cuts: list[Cut], clearance: float, plunge_feed: float) -> list[str]:
+    """What a program says of itself before it moves anything."""
+    bit = job.cuts[0].bit
+    angle, tip = cone_angle(bit), getattr(bit, "tip_width", None)
+    shape = "profile bit" if angle is None else f"V-bit, {angle:g} degrees included"
+    flat = f", tip width {tip:g} mm" if tip and angle is not None else ""
+    fastest, limit = max(cut.spindle_speed for cut in cuts), bit.max_spindle_speed
+    marked = "not known here: read it on the bit" if limit is None else f"{limit:g} rpm"
+    rough = f", earlier passes: {len(cuts) - len(job)}" if len(cuts) > len(job) else ""
+    deepest = max(float(cut.path.depth.max()) for cut in cuts)
+    return [
+        f"Carving: {job.name}",
+        f"Cuts: {len(job)}, {job.length:.0f} mm of groove{rough}, deepest {deepest:.2f} mm",
+        "Units: mm and mm/min. The face of the board is z = 0, z points up",
+        f"Bit: {shape}, diameter {bit.diameter:g} mm, flutes {bit.flutes}{flat}",
+        f"Spindle: up to {fastest:g} rpm, marked maximum of the bit {marked}",
+        f"Rapids: at z = {clearance:g} mm, clamps must be lower. Plunges: {plunge_feed:g} mm/min",
+        "CHECK BEFORE USE: bit, zero, depths, feeds, clamps. Run it in air first, above the board",
+        "The marking of the bit and the manuals of router and machine come before anything written here",
+        "S does not turn the dial of a router that is set by hand. Stay with the machine while it runs",
+    ]
+
+
+def _comment(text: str) -> list[str]:
+    """Lines of plain comment: printable ASCII without brackets, none longer than a line may be."""
+    plain = "".join(c if c.isascii() and c.isprintable() and c not in "()[]{};%" else " " for c in text)
+    return [f"({row})" for row in textwrap.wrap(" ".join(plain.split()), _WIDTH)]
+
+
+def _misread(text: str, program: _Program, bit: Cutter) -> str:
+    """Say what is wrong with a program, '' if it is read as it was meant."""
+    lines = lines_of(text)
+    try:
+        reading = interpret(lines, False)
+        if reading.moves != program.moves:
+            return "the moves are not read back as they were meant"
+        planner = Planner(bit, lines, reading.notes)
+        planner.lay(reading)
+    except RS274Error as error:
+        return str(error)
+    if len(planner.cuts) != program.cuts:
+        return f"{program.cuts} cuts are read back as {len(planner.cuts)}"
+    return ""

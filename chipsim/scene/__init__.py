@@ -1,0 +1,1 @@
+"""The set-up: bits, paths, wood, grain, machine, cuts, all frozen values."""

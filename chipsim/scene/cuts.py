@@ -1,0 +1,389 @@
+"""The set-up as frozen objects: a cut, its earlier passes, and a carving of many cuts on one board."""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+
+from .._shared.arrays import FloatArray, bare, choice, frozen, instance, integer, number
+from .._shared.arrays import feed as feed_of
+from ..errors import DomainError
+from ..units import feed_text, ipm, range_text, thou
+from .cutters import Cutter, as_cutter, bit_words, profile_knots, runout_text
+from .machine import Machine, SpeedProfile, speed_profile
+from .paths import Path
+
+__all__ = ["Carving", "Cut", "Pass", "Travel", "as_carving", "reached_feed", "settings_words"]
+
+
+@dataclass(frozen=True)
+class Pass:
+    """An earlier, shallower pass of a cut.
+
+    Parameters
+    ----------
+    leave
+        How much higher its tip runs than the final pass; what the final pass, the skim, then takes, in (0, 50]. [mm]
+    reversed
+        True if it runs the path the other way.
+    feed
+        None: that of the cut. [mm/min]
+    """
+
+    leave: float
+    reversed: bool = False
+    feed: float | None = None
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "leave", number("leave", self.leave, low=0, high=50, open_low=True, unit="mm"))
+        if not isinstance(self.reversed, bool):
+            raise DomainError(f"reversed must be True or False, got {self.reversed!r}")
+        if self.feed is not None:
+            object.__setattr__(self, "feed", feed_of("feed", self.feed))
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A groove about to be cut.
+
+    The tool enters at the start of the path in uncut wood, at full depth and feed, at time 0, and follows the path in
+    the board's face at the feed; a ramp's descent is added to that, so that feed per tooth is the same everywhere.
+
+    Parameters
+    ----------
+    bit
+        `VBit`, `ProfileBit` or any `Cutter`.
+    path
+        What the tip's axis follows.
+    spindle_speed
+        Revolutions per minute, in [1000, 100000], not above the bit's marked maximum. [rpm]
+    feed
+        Speed of the axis in the plane of the face, in [100, 60000]. [mm/min]
+    spin
+        'cw' or 'ccw' seen from above; 'cw' is the trade's right-hand bit.
+    phase
+        Azimuth, counter-clockwise from +x, of flute 0's nominal direction (runout ignored) at time 0. [deg]
+    machine
+        What limits the feed: the tool then starts and stops at rest, slows in curves and corners. None: the feed is the
+        typed one everywhere.
+    passes
+        Earlier passes, as `Pass` or as how much each leaves [mm], in any order; only the cut itself, the last pass,
+        makes the lip. It meets the nominal groove the earlier ones left.
+
+    Raises
+    ------
+    DomainError
+        If a value is out of range, the speed is above the bit's marked maximum, or the path goes deeper than the
+        bit's cutting length.
+    """
+
+    bit: Cutter
+    path: Path
+    spindle_speed: float
+    feed: float
+    spin: str = field(default="cw", kw_only=True)
+    phase: float = field(default=0.0, kw_only=True)
+    machine: Machine | None = field(default=None, kw_only=True)
+    passes: Sequence[Pass | float] | None = field(default=None, kw_only=True)
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        as_cutter(self.bit)
+        instance("path", self.path, Path, "a Path")
+        speed = number("spindle_speed", self.spindle_speed, low=1000, high=100_000, unit="rpm")
+        limit = self.bit.max_spindle_speed
+        if limit is not None and speed > limit:
+            raise DomainError(
+                f"spindle_speed must not exceed the bit's marked maximum, in [1000, {limit:g}] rpm, got {speed:g}"
+            )
+        put(self, "spindle_speed", speed)
+        put(self, "feed", feed_of("feed", self.feed))
+        put(self, "spin", choice("spin", self.spin, ("cw", "ccw")))
+        put(self, "phase", number("phase", self.phase, low=-1e6, high=1e6, unit="deg"))
+        if self.machine is not None:
+            instance("machine", self.machine, Machine, "a Machine or None")
+        deepest = float(self.path.depth.max())
+        put(self, "passes", _checked_passes(self.passes, deepest))
+        if self.bit.cutting_length is not None and deepest > self.bit.cutting_length + 1e-9:
+            raise DomainError(
+                f"depth must lie within the bit's cutting length, [0, {self.bit.cutting_length:g}] mm, got {deepest:g}"
+            )
+        heights, radii = profile_knots(self.bit, deepest)
+        if radii.max() <= 0:
+            raise DomainError("bit.radius must be positive somewhere within the depth of the path")
+        put(self, "_knots", (frozen(heights), frozen(radii)))
+
+    def __repr__(self) -> str:
+        return f"<Cut {self.path!r} at {self.spindle_speed:g} rpm {self.spin}, {feed_text(self.feed)}>"
+
+    @property
+    def feed_per_rev(self) -> float:
+        """Feed per revolution. [mm]"""
+        return self.feed / self.spindle_speed
+
+    @property
+    def feed_per_tooth(self) -> float:
+        """Feed per tooth, f / (n z). [mm]"""
+        return self.feed_per_rev / self.bit.flutes
+
+    @property
+    def knots(self) -> tuple[FloatArray, FloatArray]:
+        """Outline of the bit as a polyline: heights and radii, each (k,). [mm]"""
+        knots: tuple[FloatArray, FloatArray] = self._knots  # type: ignore[attr-defined]
+        return knots
+
+    def half_width(self, depth: FloatArray) -> FloatArray:
+        """Half the groove's width at the face, from the outline the kernels use; runout not added. [mm]"""
+        heights, radii = self.knots
+        depth = bare("depth", depth, "mm")
+        # a flat tip that just touches the face cuts nothing
+        return np.asarray(np.where(np.asarray(depth) > 1e-12, np.interp(depth, heights, radii), 0.0))
+
+    def earlier_passes(self) -> list[Cut]:
+        """Cuts of the earlier passes, shallowest first; those that stay above the face are left out."""
+        found = []
+        own: tuple[Pass, ...] = self.passes  # type: ignore[assignment]  # normalised at construction
+        for p in sorted(own, key=lambda p: -p.leave):
+            path = self.path.raised(p.leave)
+            if path.depth.max() > 0:
+                path = path.reversed() if p.reversed else path
+                feed = self.feed if p.feed is None else p.feed
+                found.append(replace(self, path=path, feed=feed, passes=None))
+        return found
+
+    def flank_slope(self, depth: FloatArray) -> FloatArray:
+        """Slope dr/dh of the outline just below the face: tan of the flank's lean, 0 above the outline's top. [-]"""
+        heights, radii = self.knots
+        depth = bare("depth", depth, "mm")
+        slopes = np.append(np.diff(radii) / np.diff(heights), 0.0)
+        return np.asarray(slopes[np.clip(np.searchsorted(heights, np.asarray(depth) - 1e-12) - 1, 0, None)])
+
+    @cached_property
+    def profile(self) -> SpeedProfile:
+        """Speed reached along the path; without a machine the typed feed everywhere."""
+        if self.machine is not None:
+            return speed_profile(self.path, self.feed, self.machine)
+        speed, joints = self.feed / 60.0, self.path.joints
+        flat = np.zeros(len(joints) - 1)
+        return SpeedProfile(joints.copy(), np.full(len(joints), speed), joints / speed, flat)
+
+    @cached_property
+    def motion(self) -> FloatArray:
+        """(m, 14) what the axis does, one row a stretch of constant acceleration on one piece of the path.
+
+        The kernels' time, station, speed, acceleration, x, y, heading, curvature, depth, slope, duration, length, rate
+        of descent and its change. [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm, mm/s, mm/s^2]
+        """
+        path, profile = self.path, self.profile
+        _, _, heading, curvature, length, _, slope = path.pieces.T
+        # Headings without jumps of a full turn, so that the tool's rotation seen from the path runs on
+        turn = np.diff(heading) - curvature[:-1] * length[:-1]
+        jump = (turn + np.pi) % (2 * np.pi) - np.pi
+        unwrapped = heading[0] + np.concatenate([[0.0], np.cumsum(curvature[:-1] * length[:-1] + jump)])
+        time, start, speed, acceleration = profile.pieces.T
+        k = np.clip(np.searchsorted(path.joints, start, side="right") - 1, 0, len(length) - 1)
+        xy = path.position(start)
+        table = np.column_stack(
+            [
+                time,
+                start,
+                speed,
+                acceleration,
+                xy[:, 0],
+                xy[:, 1],
+                unwrapped[k] + curvature[k] * (start - path.joints[k]),
+                curvature[k],
+                path.depth_at(start),
+                slope[k],
+                np.diff(profile.time),
+                np.diff(profile.station),
+                slope[k] * speed,
+                slope[k] * acceleration,
+            ]
+        )
+        return frozen(np.ascontiguousarray(table))  # type: ignore[no-any-return]
+
+    @property
+    def duration(self) -> float:
+        """Time from the start of the path to its end. [s]"""
+        return float(self.motion[-1, 0] + self.motion[-1, 10])
+
+    def settings(self) -> str:
+        """One line for captions and reports: bit, speed, feed, runout if there is any."""
+        return settings_words([self])
+
+
+def settings_words(cuts: Sequence[Cut]) -> str:
+    """One line for captions and reports of cuts, at least one: what they share once, what differs as a range."""
+    bits: list[Cutter] = []
+    for cut in cuts:
+        if not any(cut.bit is bit or cut.bit == bit for bit in bits):
+            bits.append(cut.bit)
+    shapes = list(dict.fromkeys(bit_words(bit) for bit in bits))
+    words = shapes[0] if len(bits) == 1 else f"{len(bits)} bits ({' and '.join(shapes)})"
+    spins = " and ".join(dict.fromkeys(cut.spin for cut in cuts))
+    return (
+        f"{words}, {range_text((c.spindle_speed for c in cuts), '.0f')} rpm {spins}, "
+        f"{range_text((c.feed for c in cuts), '.0f')} mm/min "
+        f"({range_text((c.feed / ipm for c in cuts), '.0f')} in/min), "
+        f"{range_text((c.feed_per_tooth for c in cuts), '.3f')} mm "
+        f"({range_text((c.feed_per_tooth / thou for c in cuts), '.1f')} thou) a tooth"
+        + (f", {runout_text(bits)}" if any(bit.runout for bit in bits) else "")
+    )
+
+
+def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:
+    if passes is None:
+        return ()
+    if not isinstance(passes, Sequence) or isinstance(passes, str):
+        raise DomainError(f"passes must be a sequence of Pass or of numbers [mm], got {type(passes).__name__}")
+    out = tuple(
+        p if isinstance(p, Pass) else Pass(number("passes", p, low=0, high=50, open_low=True, unit="mm"))
+        for p in passes
+    )
+    for p in out:
+        if p.leave >= deepest:
+            raise DomainError(f"passes must leave less than the cut is deep, in (0, {deepest:g}) mm, got {p.leave:g}")
+    return out
+
+
+@dataclass(frozen=True)
+class Travel:
+    """A move of a planned carving that cuts no groove: a rapid, a plunge, a retract, a move in air or a dwell.
+
+    Parameters
+    ----------
+    kind
+        'rapid', 'plunge', 'retract', 'air' or 'dwell'.
+    start, end
+        (x, y, z), z above the face. [mm]
+    feed
+        Of moves at feed, in space; None: as fast as the machine goes. [mm/min]
+    seconds
+        Of a dwell. [s]
+    before
+        Number of cuts that come before it in the carving.
+
+    Raises
+    ------
+    DomainError
+        If a value is of the wrong kind or out of range.
+    """
+
+    kind: str
+    start: tuple[float, float, float]
+    end: tuple[float, float, float]
+    feed: float | None = None
+    seconds: float = 0.0
+    before: int = 0
+
+    def __post_init__(self) -> None:
+        choice("kind", self.kind, ("rapid", "plunge", "retract", "air", "dwell"))
+        for name in ("start", "end"):
+            point = getattr(self, name)
+            if not isinstance(point, tuple) or len(point) != 3:
+                raise DomainError(f"{name} must be a tuple (x, y, z), got {point!r}")
+            for value in point:
+                number(name, value, low=-1e6, high=1e6, unit="mm")
+        if self.feed is not None:
+            number("feed", self.feed, low=0, open_low=True, unit="mm/min")
+        number("seconds", self.seconds, low=0, unit="s")
+        integer("before", self.before, low=0, high=10**9)
+
+
+@dataclass(frozen=True, eq=False)
+class Carving:
+    """An ordered set of cuts on one board.
+
+    Parameters
+    ----------
+    cuts
+        In the order in which they are cut; at least one.
+    travel
+        What lies between them, for the time estimate.
+    name
+        For reports.
+    notes
+        What was assumed when it was read from a program, in sentences; reports of its maps repeat them.
+    """
+
+    cuts: tuple[Cut, ...]
+    travel: tuple[Travel, ...] = ()
+    name: str = "carving"
+    notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        cuts = tuple(self.cuts) if isinstance(self.cuts, Sequence) else ()
+        if not cuts or not all(isinstance(c, Cut) for c in cuts):
+            raise DomainError("cuts must be a sequence of at least one Cut")
+        travel = tuple(self.travel) if isinstance(self.travel, Sequence) else (None,)
+        if not all(isinstance(m, Travel) for m in travel):
+            raise DomainError(f"travel must be a sequence of Travel, got {self.travel!r:.80}")
+        instance("name", self.name, str, "a str")
+        notes = tuple(self.notes) if isinstance(self.notes, tuple | list) else (None,)
+        if not all(isinstance(note, str) for note in notes):
+            raise DomainError(f"notes must be a sequence of str, got {self.notes!r:.80}")
+        object.__setattr__(self, "cuts", cuts)
+        object.__setattr__(self, "travel", travel)
+        object.__setattr__(self, "notes", notes)
+
+    def __len__(self) -> int:
+        return len(self.cuts)
+
+    def __iter__(self) -> Iterator[Cut]:
+        return iter(self.cuts)
+
+    def __repr__(self) -> str:
+        return f"<Carving {self.name!r}: {len(self)} cuts, {self.length:.0f} mm of groove>"
+
+    @property
+    def length(self) -> float:
+        """Length of all paths in the face. [mm]"""
+        return sum(c.path.length for c in self.cuts)
+
+    def rotated(self, degrees: float) -> Carving:
+        """Copy with every path and move turned about the origin; each flute's phase turns with it."""
+        turn = number("degrees", degrees, low=-1e6, high=1e6, unit="deg")
+        return self._moved(
+            lambda c: replace(c, path=c.path.rotated(turn), phase=(c.phase + turn) % 360.0),
+            lambda xy: xy * cmath.rect(1.0, math.radians(turn)),
+        )
+
+    def shifted(self, dx: float, dy: float) -> Carving:
+        """Copy with every path and move shifted by (dx, dy). [mm]"""
+        return self._moved(lambda c: replace(c, path=c.path.shifted(dx, dy)), lambda xy: xy + complex(dx, dy))
+
+    def mirrored(self) -> Carving:
+        """Copy with every path and move reflected in the x axis, y -> -y; the spindle turns as it did.
+
+        What was an entry lip becomes an exit lip: the image is another job for the spindle, not the same one.
+        """
+        return self._moved(lambda c: replace(c, path=c.path.mirrored()), complex.conjugate)
+
+    def _moved(self, change: Callable[[Cut], Cut], point: Callable[[complex], complex]) -> Carving:
+        cuts = tuple(change(c) for c in self.cuts)  # first: they look at the arguments
+
+        def place(p: tuple[float, float, float]) -> tuple[float, float, float]:
+            xy = point(complex(p[0], p[1]))
+            return xy.real, xy.imag, p[2]
+
+        travel = tuple(replace(m, start=place(m.start), end=place(m.end)) for m in self.travel)
+        return Carving(cuts, travel, self.name, self.notes)
+
+
+def as_carving(thing: object, name: str = "carving") -> Carving:
+    """Return a carving as it is, a single cut as a carving of one, or raise DomainError."""
+    return Carving((thing,)) if isinstance(thing, Cut) else instance(name, thing, Carving, "a Carving or a Cut")
+
+
+def reached_feed(cut: Cut) -> SpeedProfile:
+    """Speed the machine reaches along a cut, time-optimal under acceleration, curvature, corners and typed feed.
+
+    See `machine.speed_profile`; without a machine it is the typed feed everywhere.
+    """
+    return instance("cut", cut, Cut, "a Cut").profile

@@ -1,0 +1,575 @@
+r"""The machine: how fast the tool really goes along a path, and what a router's dial means.
+
+A typed feed is a wish. Between corners the axes need room to gather speed, on tight arcs they cannot hold it, and a
+descending tool is held to the plunge feed. The profile below is the fastest motion within those limits.
+
+Acceleration is limited as a box: the tangential part by `a` and the centripetal part by `a`, each for itself, as
+controllers do. The friction circle, sqrt(tangential^2 + centripetal^2) <= a, is not used: no common controller plans by
+it, and with the box every limit is constant along a piece, so that the optimal motion is made of stretches of constant
+acceleration and can be written down exactly, without a grid (forward and backward pass; textbook kinematics, from
+memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, array, choice, frozen, integer, number
+from .._shared.arrays import feed as feed_of
+from ..errors import DomainError
+from ..units import length_text
+from .paths import Path
+
+__all__ = ["Dial", "Machine", "SpeedProfile", "corners_text", "speed_profile"]
+
+_STRAIGHT = 1e-6
+"""Joints that turn by less are tangent: rounding of coordinates, no corner. [rad]"""
+
+_NEIGHBOURS = 4
+"""The circle inscribed in a corner ends before this many joints on either side: it spans 7 at most."""
+
+_GENTLE = math.radians(30.0)
+"""A joint that turns by more is a corner, whatever is beside it: a curve laid out in fewer than twelve chords to the
+whole turn looks like a polygon, and is meant as one. [rad]"""
+
+_LONGEST_CHORD = 2.0
+"""A side longer than so many times the shorter of its neighbours is a line between two curves, no chord of one. [-]"""
+
+_ROUNDED = 0.0025
+"""Joints closer to a straight line than this are one line with it: coordinates are rounded to 0.001 mm. [mm]"""
+
+_VERTEX_GAP = 0.05
+"""Default of `Machine.vertex_gap`. The eye parts two lines that are one minute of arc from each other, 0.07 mm at the
+250 mm from which a carver looks at a lip (optics of the eye, from memory): a path that strays by less looks sharp. [mm]
+"""
+
+
+@dataclass(frozen=True)
+class Dial:
+    """A router's speed dial, from the user's own readings; straight lines between them, nothing beyond them.
+
+    No router's table comes with the library: dials of one make differ, and speed sags under load, so readings taken
+    while cutting are worth more than readings in air.
+
+    Parameters
+    ----------
+    positions
+        (k,) marks on the dial, k >= 2, strictly increasing. [-]
+    speeds
+        (k,) spindle speeds read there, strictly rising or strictly falling, in [1000, 100000]. [rpm]
+    uncertainty
+        Relative uncertainty of a speed, in [0, 0.5]; the default is the trade's +-10 % (from memory). [-]
+
+    Raises
+    ------
+    DomainError
+        If a value is out of range or out of order, or the lengths differ.
+    """
+
+    positions: Sequence[float]
+    speeds: Sequence[float]
+    uncertainty: float = field(default=0.1, kw_only=True)
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        marks = array("positions", self.positions, ndim=1, low=-1e6, high=1e6)
+        rpm = _speeds("speeds", self.speeds, 1.0, "rpm")
+        if len(marks) < 2 or marks.shape != rpm.shape:
+            raise DomainError(
+                f"positions and speeds must be of one length, at least 2 readings, got {len(marks)} and {len(rpm)}"
+            )
+        if (np.diff(marks) <= 0).any():
+            raise DomainError(f"positions must be strictly increasing, got {_list(marks)}")
+        steps = np.diff(rpm)
+        if not ((steps > 0).all() or (steps < 0).all()):
+            raise DomainError(f"speeds must rise, or fall, strictly from reading to reading, got {_list(rpm)} rpm")
+        # Tuples, not arrays: a dial, and the machine that has it, can then be compared and hashed.
+        put(self, "positions", tuple(marks.tolist()))
+        put(self, "speeds", tuple(rpm.tolist()))
+        put(self, "uncertainty", number("uncertainty", self.uncertainty, low=0, high=0.5))
+
+    @classmethod
+    def from_tones(cls, positions: ArrayLike, tones: ArrayLike, flutes: int, *, uncertainty: float = 0.1) -> Dial:
+        """Dial from the tooth-pass tones heard at its positions: speed = 60 tone / flutes.
+
+        Parameters
+        ----------
+        positions
+            (k,) marks on the dial, strictly increasing. [-]
+        tones
+            (k,) lowest tone of the teeth. With much runout only one flute of several may cut: the tone is then that
+            of one flute. [Hz]
+        flutes
+            Number of flutes of the bit that was heard, 1 to 12.
+        uncertainty
+            Relative uncertainty of a tone, in [0, 0.5]; less than the default if it was read off a spectrum. [-]
+
+        Raises
+        ------
+        DomainError
+            As for the class; a tone must mean a speed in [1000, 100000] rpm.
+        """
+        z = integer("flutes", flutes, low=1, high=12)
+        rpm = 60.0 / z * _speeds("tones", tones, 60.0 / z, "Hz")
+        return cls(positions, rpm, uncertainty=uncertainty)  # type: ignore[arg-type]
+
+    def speed(self, position: float) -> float:
+        """Spindle speed at a dial position [-]; DomainError outside the readings. [rpm]"""
+        hint = "a dial is not extrapolated: take a reading there"
+        p = number("position", position, low=self.positions[0], high=self.positions[-1], hint=hint)
+        return float(np.interp(p, self.positions, self.speeds))
+
+    def position(self, speed: float) -> float:
+        """Dial position for a spindle speed [rpm]; DomainError outside the readings. [-]"""
+        hint = "a dial is not extrapolated: take a reading there"
+        v = number("speed", speed, low=min(self.speeds), high=max(self.speeds), unit="rpm", hint=hint)
+        way = 1 if self.speeds[0] < self.speeds[-1] else -1
+        return float(np.interp(v, self.speeds[::way], self.positions[::way]))
+
+    def band(self, position: float) -> tuple[float, float]:
+        """Lowest and highest spindle speed to reckon with at a dial position [-], from the uncertainty. [rpm]"""
+        v = self.speed(position)
+        return v * (1 - self.uncertainty), v * (1 + self.uncertainty)
+
+
+def _list(values: FloatArray) -> str:
+    return ", ".join(f"{v:g}" for v in values)
+
+
+def _speeds(name: str, values: object, unit_rpm: float, unit: str) -> FloatArray:
+    """Readings that mean 1000 to 100 000 rpm, in rpm or in Hz of the teeth (1 Hz = `unit_rpm` rpm)."""
+    low, high = 1000 / unit_rpm, 100_000 / unit_rpm
+    out = array(name, values, ndim=1, unit=unit)  # type: ignore[arg-type]
+    wrong = (out < low) | (out > high)
+    if wrong.any():
+        hint = "; were thousands of rpm meant?" if unit == "rpm" and 0 < out[wrong][0] <= 100 else ""
+        raise DomainError(f"{name} must lie in [{low:g}, {high:g}] {unit}, got {out[wrong][0]:g}{hint}")
+    return out
+
+
+@dataclass(frozen=True)
+class Machine:
+    r"""What moves the router: acceleration, feeds, and what it does at corners.
+
+    Parameters
+    ----------
+    acceleration
+        Largest acceleration `a`, the same in every direction, tangential and centripetal each for itself;
+        in [10, 50000]. [mm/s^2]
+    max_feed
+        Largest speed of the tool along its path in space, in [100, 60000]. [mm/min]
+    corners
+        What the machine does at corners: 'circle', 'halt' or 'free', see Notes.
+    vertex_gap
+        Gap between a corner's vertex and the circle inscribed in the corner, in (0, 1]. The default is what nobody
+        sees at the lip: the eye parts lines 0.07 mm from each other at 250 mm (one minute of arc, from memory). [mm]
+    plunge_feed
+        Largest downward speed, in [80, 60000]. [mm/min]
+    rapid_feed
+        Speed of moves in air, in [100, 60000]; None: `max_feed`. [mm/min]
+    travel
+        Travel in x, y, z, each in (0, 20000]; None: unknown. [mm]
+    dial
+        `Dial` of the router; None: unknown.
+    stiffness
+        Side stiffness at the bit's tip, in [0.1, 1e5]; None: unknown. [N/mm]
+    spindle_power
+        What the spindle can deliver, not what it draws, in [20, 1e5]; None: unknown. [W]
+
+    Raises
+    ------
+    DomainError
+        If a value is out of range or of the wrong kind.
+
+    Notes
+    -----
+    A joint is a place where the direction of the tool in space, slope included, turns by more than 1e-6 rad.
+
+    - 'circle': a joint is taken at the speed sqrt(a R) of a circle R that touches both sides and misses the vertex by
+      `vertex_gap`. The path itself is not changed; the circle only sets the speed::
+
+            |
+            T - - C        V: vertex; theta: angle between the sides, 180 is straight on
+            |   / |        C: centre, on the bisector, R / sin(theta / 2) from V
+            | /   |        T: where the circle touches, R / tan(theta / 2) from V
+            V-----T----    the circle passes V at R / sin(theta / 2) - R
+
+      R / sin(theta / 2) - R = gap gives R = gap sin(theta / 2) / (1 - sin(theta / 2)). The circle must fit: T not
+      beyond half-way to the next joint, else R = that half x tan(theta / 2). Joints close together may share a
+      circle: it then turns by all that the path turns from the first of them to the last, and T lies half as far from
+      the middle one as the next joint beyond. The largest circle over 1, 3, 5 or 7 joints with the one in question in
+      the middle counts. A stray short chord so does not stop the tool. Where 2, 3, 4, 6 or 8 sides before a joint and
+      as many behind it are straight to 0.0025 mm, as rounded coordinates leave them, the circle inscribed in these two
+      lines counts if it is larger.
+    - 'halt': the tool comes to rest at every corner.
+    - 'free': corners do not slow the tool.
+
+    A curve laid out in chords is no row of corners, under any of the three. Which is which: a joint that turns by more
+    than 30 degrees is a corner, for a curve in fewer than twelve chords to the turn looks like a polygon. So is one
+    where the path `vertex_gap` before and `vertex_gap` behind turns by more than 30 degrees, however many short chords
+    cut the corner off. Of the others, 'halt' also stops where the circle that fits would miss the vertex by more than
+    `vertex_gap`: two long sides meet there. Everything else bends like the curve it stands for, and is held to
+    sqrt(a R) of the circle that fits: 'halt' and 'circle' with `vertex_gap`, 'free' whatever the gap. A straight
+    side between two joints of 30 degrees or less, not longer than twice the shorter of its neighbours, is such a chord
+    and is held to the faster of both ends' circles that fit, as the arc would be.
+    """
+
+    acceleration: float
+    max_feed: float
+    corners: str = field(default="circle", kw_only=True)
+    vertex_gap: float = field(default=_VERTEX_GAP, kw_only=True)
+    plunge_feed: float = field(default=300.0, kw_only=True)
+    rapid_feed: float | None = field(default=None, kw_only=True)
+    travel: tuple[float, float, float] | None = field(default=None, kw_only=True)
+    dial: Dial | None = field(default=None, kw_only=True)
+    stiffness: float | None = field(default=None, kw_only=True)
+    spindle_power: float | None = field(default=None, kw_only=True)
+
+    def __post_init__(self) -> None:
+        checked: dict[str, Any] = {
+            "acceleration": number("acceleration", self.acceleration, low=10, high=50_000, unit="mm/s^2"),
+            "max_feed": feed_of("max_feed", self.max_feed),
+            "corners": choice("corners", self.corners, ("circle", "halt", "free")),
+            "vertex_gap": number("vertex_gap", self.vertex_gap, low=0, high=1, open_low=True, unit="mm"),
+            "plunge_feed": feed_of("plunge_feed", self.plunge_feed, low=SLOWEST_PLUNGE),
+        }
+        if self.rapid_feed is not None:
+            checked["rapid_feed"] = feed_of("rapid_feed", self.rapid_feed)
+        if self.travel is not None:
+            room = array("travel", self.travel, ndim=1, high=20_000, unit="mm")
+            if room.shape != (3,) or (room <= 0).any():
+                raise DomainError(f"travel must be three lengths x, y, z in (0, 20000] mm, got {_list(room)}")
+            checked["travel"] = tuple(room.tolist())
+        if self.dial is not None and not isinstance(self.dial, Dial):
+            raise DomainError(f"dial must be a Dial or None, got {type(self.dial).__name__}")
+        if self.stiffness is not None:
+            checked["stiffness"] = number("stiffness", self.stiffness, low=0.1, high=1e5, unit="N/mm")
+        if self.spindle_power is not None:
+            small = isinstance(self.spindle_power, (int, float)) and 0 < self.spindle_power < 20
+            hint = "watts are meant: 0.8 kW are 800" if small else ""
+            power = number("spindle_power", self.spindle_power, low=20, high=1e5, unit="W", hint=hint)
+            checked["spindle_power"] = power
+        for name, value in checked.items():
+            object.__setattr__(self, name, value)
+
+    def corner_feed(self, angle: float) -> float:
+        """Feed through a corner with long sides at this angle between them, in [0, 180]; inf: not slowed. [mm/min]
+
+        `angle` is 180 straight on, 90 at a right angle, 0 where the path turns back on itself. [deg]
+        """
+        turn = math.pi - math.radians(number("angle", angle, low=0, high=180, unit="deg"))
+        if turn <= _STRAIGHT or self.corners == "free":
+            return math.inf
+        if self.corners == "halt":
+            return 0.0
+        one, none = np.array([turn]), np.array([0.0])
+        return 60 * math.sqrt(self.acceleration * float(_radii(none, none, one, self.vertex_gap)[0]))
+
+    @property
+    def corner_words(self) -> str:
+        """What is assumed of corners, as one sentence for reports."""
+        if self.corners == "halt":
+            said = "The machine is assumed to come to rest at every corner"
+        elif self.corners == "free":
+            said = "The machine is assumed not to slow at corners"
+        else:
+            gap = length_text(self.vertex_gap, 2 if self.vertex_gap >= 0.01 else 4)
+            usual = ", the default" if self.vertex_gap == _VERTEX_GAP else ""
+            said = (
+                f"At a corner the machine is assumed to slow to what {self.acceleration:g} mm/s^2 allow on the "
+                f"inscribed circle that misses the vertex by {gap}{usual}"
+            )
+        return f"{said}. A curve in short chords counts as a curve."
+
+
+def corners_text(machines: Iterable[Machine | None]) -> str:
+    """What is assumed of the corners of these machines: each sentence once; '' where there is no machine."""
+    return " ".join(dict.fromkeys(m.corner_words for m in machines if m is not None))
+
+
+def _radii(station: FloatArray, swept: FloatArray, turn: FloatArray, gap: float) -> FloatArray:
+    """Radius of the largest circle inscribed in each joint that misses the vertex by no more than the gap. [mm]
+
+    `station` (n,): joints along the path in space, increasing [mm]; `turn` (n,): how far each turns, in (0, pi];
+    `swept` (n,): all turning of the path before it, arcs included [rad]; `gap`: may be infinite [mm].
+    """
+    n, pad = len(station), _NEIGHBOURS
+    beside = np.concatenate([np.full(pad, -np.inf), station, np.full(pad, np.inf)])
+    before, after = np.pad(swept, pad, mode="edge"), np.pad(swept + turn, pad, mode="edge")
+    radius = np.zeros(n)
+    for k in range(1, pad + 1):
+        room = np.minimum(station - beside[pad - k : n + pad - k], beside[pad + k : n + pad + k] - station) / 2
+        room = np.minimum(room, 1e12)  # finite: a joint that turns right back has no circle, however long its sides
+        # The joints from k - 1 before to k - 1 after share the circle
+        total = turn if k == 1 else after[pad + k - 1 : n + pad + k - 1] - before[pad - k + 1 : n + pad - k + 1]
+        total = np.clip(total, _STRAIGHT, np.pi)
+        # gap / tan(total / 4) is R tan(total / 2) of the circle that misses the vertex by the gap
+        radius = np.maximum(radius, np.minimum(room, gap / np.tan(total / 4)) * np.tan((np.pi - total) / 2))
+    return radius
+
+
+def _plain_radii(points: FloatArray, arcs: FloatArray, gap: float) -> FloatArray:
+    """As `_radii`, where 2 to 8 sides before a joint and as many behind it are one line each but for rounding, or 0.
+
+    `points` (n, 3): where the joints are [mm]; `arcs` (n,): turning of the arcs before them [rad].
+    """
+    n = len(points)
+    radius = np.zeros(n)
+    for k in (2, 3, 4, 6, 8):
+        m = n - 2 * k  # joints k to n - k have enough beside them
+        if m <= 0:
+            break
+        sides = []
+        straight = arcs[2 * k :] - arcs[: n - 2 * k] < _STRAIGHT
+        for start in (0, k):
+            side = points[start + k : start + k + m] - points[start : start + m]
+            size = np.maximum(np.linalg.norm(side, axis=1), 1e-300)
+            sides.append((side / size[:, None], size))
+            for i in range(start + 1, start + k):
+                off = np.linalg.norm(np.cross(sides[-1][0], points[i : i + m] - points[start : start + m]), axis=1)
+                straight &= off <= _ROUNDED
+        (one, first), (two, second) = sides
+        turn = np.clip(_angles(one, two), _STRAIGHT, np.pi)
+        found = np.minimum(np.minimum(first, second) / 2, gap / np.tan(turn / 4)) * np.tan((np.pi - turn) / 2)
+        radius[k : k + m] = np.maximum(radius[k : k + m], np.where(straight, found, 0.0))
+    return radius
+
+
+@dataclass(frozen=True, eq=False)
+class SpeedProfile:
+    """Speed of the tool along a path, made by `speed_profile`: m stretches of constant acceleration.
+
+    Every joint of the path is among the stations, to the last bit; the others are where the acceleration changes
+    within a piece. Speeds and accelerations are those in the plane of the board's face, like a `Cut`'s feed.
+
+    Parameters
+    ----------
+    station
+        (m + 1,) arc lengths at which the stretches start and the last one ends, strictly increasing from 0. [mm]
+    speed
+        (m + 1,) speed there. [mm/s]
+    time
+        (m + 1,) time there, from 0. [s]
+    acceleration
+        (m,) acceleration on each stretch. [mm/s^2]
+    """
+
+    station: FloatArray
+    speed: FloatArray
+    time: FloatArray
+    acceleration: FloatArray
+
+    def __post_init__(self) -> None:
+        for name in ("station", "speed", "time", "acceleration"):
+            frozen(getattr(self, name))
+
+    def __repr__(self) -> str:
+        return (
+            f"<SpeedProfile {self.station[-1]:.1f} mm in {self.duration:.2f} s, "
+            f"fastest {60 * self.speed.max():.0f} mm/min, {len(self.acceleration)} stretches>"
+        )
+
+    @property
+    def duration(self) -> float:
+        """Time from rest at the start to rest at the end. [s]"""
+        return float(self.time[-1])
+
+    @property
+    def pieces(self) -> FloatArray:
+        """(m, 4) one row a stretch: time, station, speed, acceleration at its start. [s, mm, mm/s, mm/s^2]"""
+        return np.column_stack([self.time[:-1], self.station[:-1], self.speed[:-1], self.acceleration])
+
+    def _locate(self, station: ArrayLike) -> tuple[FloatArray, np.ndarray, FloatArray]:
+        """Stations within the path, the stretch of each, and the speed there."""
+        end = float(self.station[-1])
+        s = np.clip(array("station", station, low=-1e-9, high=end + 1e-9, unit="mm"), 0.0, end)
+        k = np.clip(np.searchsorted(self.station, s, side="right") - 1, 0, len(self.acceleration) - 1)
+        # v^2 is linear in s; weighted from both ends so that nothing cancels where the tool comes to rest
+        s0, s1 = self.station[k], self.station[k + 1]
+        square = (self.speed[k] ** 2 * (s1 - s) + self.speed[k + 1] ** 2 * (s - s0)) / (s1 - s0)
+        return s, k, np.sqrt(square)
+
+    def speed_at(self, station: ArrayLike) -> FloatArray:
+        """Speed at an arc length [mm], same shape; DomainError off the path. [mm/s]"""
+        return np.asarray(self._locate(station)[2])
+
+    def time_at(self, station: ArrayLike) -> FloatArray:
+        """Time at which the tool passes an arc length [mm], same shape; DomainError off the path. [s]"""
+        s, k, v = self._locate(station)
+        both = self.speed[k] + v
+        return np.asarray(self.time[k] + 2 * (s - self.station[k]) / np.where(both > 0, both, 1.0))
+
+    def station_at(self, time: ArrayLike) -> FloatArray:
+        """Arc length at a time in [0, duration] [s], same shape; DomainError outside. [mm]"""
+        t = np.clip(array("time", time, low=-1e-9, high=self.duration + 1e-9, unit="s"), 0.0, self.duration)
+        k = np.clip(np.searchsorted(self.time, t, side="right") - 1, 0, len(self.acceleration) - 1)
+        dt = t - self.time[k]
+        along = self.station[k] + dt * (self.speed[k] + self.acceleration[k] * dt / 2)
+        return np.asarray(np.clip(along, self.station[k], self.station[k + 1]))
+
+    def share_below(self, fraction: float, feed: float) -> float:
+        """Share of the path's length on which the speed is below a fraction of a typed feed. [-]
+
+        `fraction` in (0, 1] [-]; `feed` in [100, 60000] [mm/min].
+        """
+        limit = number("fraction", fraction, low=0, high=1, open_low=True) * feed_of("feed", feed) / 60
+        squares = np.sort(np.column_stack([self.speed[:-1], self.speed[1:]]) ** 2, axis=1)
+        rise = squares[:, 1] - squares[:, 0]
+        level = rise == 0
+        slower = squares[:, 0] < limit**2 * (1 - 1e-12)
+        part = np.where(level, slower, (limit**2 - squares[:, 0]) / np.where(level, 1.0, rise))
+        return float(np.clip(part, 0, 1) @ np.diff(self.station) / self.station[-1])
+
+
+def speed_profile(path: Path, feed: float, machine: Machine) -> SpeedProfile:
+    """Fastest motion along a path, from rest to rest, within the machine's limits; exact on lines and arcs.
+
+    On each piece the speed in the plane of the face is capped by the typed feed; by `max_feed` divided by
+    sqrt(1 + slope^2), since the tool moves that much faster in space; by `plunge_feed` divided by the slope where the
+    tool descends; and on an arc by sqrt(a R). The acceleration along the path in space is at most a. At corners the
+    machine does as its `corners` say, reckoned with the faster of the two sides; where pieces are tangent only the
+    lower cap of the two counts. A closed path starts and ends at rest as well: the tool has to come from somewhere.
+
+    Parameters
+    ----------
+    path
+        What the tip's axis follows.
+    feed
+        Typed feed, in the plane of the face, in [100, 60000]. [mm/min]
+    machine
+        Limits, and what it does at corners.
+
+    Returns
+    -------
+    SpeedProfile
+        With at most three stretches a piece; its time is linear in the number of pieces.
+
+    Raises
+    ------
+    DomainError
+        If an argument is of the wrong kind or the feed out of range.
+
+    Notes
+    -----
+    Forward and backward pass over the joints, v1^2 <= v0^2 + 2 a L, then on each piece a trapezoid, or the triangle
+    with peak sqrt((v0^2 + v1^2) / 2 + a L) if that is below the cap. Textbook kinematics, from memory.
+    """
+    if not isinstance(path, Path):
+        raise DomainError(f"path must be a Path, got {type(path).__name__}")
+    if not isinstance(machine, Machine):
+        raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")
+    _, _, _, curvature, length, _, slope = path.pieces.T
+    stretch = np.hypot(1.0, slope)
+    a = machine.acceleration / stretch
+    cap = np.minimum(feed_of("feed", feed) / 60, machine.max_feed / 60 / stretch)
+    down, bent = slope > 0, curvature != 0
+    cap[down] = np.minimum(cap[down], machine.plunge_feed / 60 / slope[down])
+    cap[bent] = np.minimum(cap[bent], np.sqrt(machine.acceleration / np.abs(curvature[bent])))
+
+    at_joints, on_sides = _bend_caps(path, stretch, machine)
+    cap = np.minimum(cap, on_sides)
+    square = np.concatenate([[0.0], np.minimum(np.minimum(cap[:-1], cap[1:]), at_joints), [0.0]])
+    square **= 2
+    gain = (2 * a * length).tolist()
+    w = square.tolist()
+    for k, g in enumerate(gain):
+        w[k + 1] = min(w[k + 1], w[k] + g)
+    for k in range(len(gain) - 1, -1, -1):
+        w[k] = min(w[k], w[k + 1] + gain[k])
+
+    # Up, level, down on each piece; a part without length falls out
+    ends = np.array(w)
+    first, last = ends[:-1], ends[1:]
+    peak = np.minimum(cap**2, (first + last) / 2 + a * length)
+    peak = np.maximum(peak, np.maximum(first, last))
+    rise, fall = (peak - first) / (2 * a), (peak - last) / (2 * a)
+    part = np.column_stack([rise, length - rise - fall, fall])
+    joint = path.joints
+    station = np.column_stack([joint[:-1], joint[:-1] + rise, joint[1:] - fall, joint[1:]])
+    v = np.sqrt(np.column_stack([first, peak, peak, last]))
+    rounding = 1e-13 * length + 1e-15 * peak / a
+    keep = (part > rounding[:, None]) & (np.diff(station, axis=1) > 0)
+    # What is left of a piece starts at its joint, to the last bit
+    row, begin = np.arange(len(a)), np.argmax(keep, axis=1)
+    station[row, begin], v[row, begin] = joint[:-1], np.sqrt(first)
+    took = 2 * part[keep] / (v[:, :-1] + v[:, 1:])[keep]
+    return SpeedProfile(
+        np.append(station[:, :-1][keep], joint[-1]),
+        np.append(v[:, :-1][keep], v[-1, -1]),
+        np.concatenate([[0.0], np.cumsum(took)]),
+        (a[:, None] * [1.0, 0.0, -1.0])[keep],
+    )
+
+
+def _bend_caps(path: Path, stretch: FloatArray, machine: Machine) -> tuple[FloatArray, FloatArray]:
+    """Speeds in the plane allowed at each joint between pieces and on each piece, inf where nothing bends. [mm/s]
+
+    `stretch` (n,): length in space over length in the plane of each piece.
+    """
+    _, _, heading, curvature, length, _, slope = path.pieces.T
+
+    def tangent(azimuth: FloatArray) -> FloatArray:
+        return np.column_stack([np.cos(azimuth), np.sin(azimuth), -slope]) / stretch[:, None]
+
+    turn = _angles(tangent(heading + curvature * length)[:-1], tangent(heading)[1:])
+    at_joints, on_sides = np.full(len(turn), np.inf), np.full(len(length), np.inf)
+    at = np.flatnonzero(turn > _STRAIGHT)
+    if not at.size:
+        return at_joints, on_sides
+    # Turning up to each joint: of the arcs, and of the joints before it
+    swept = (np.cumsum(np.abs(curvature) * length)[:-1] + np.cumsum(turn) - turn)[at]
+    along = np.cumsum(length * stretch)[:-1][at]
+    gentle = turn[at] <= _GENTLE
+    s = path.joints[1:-1][at]
+    points = np.column_stack([path.position(s), -path.depth_at(s)])
+    arcs = np.cumsum(np.abs(curvature) * length)[:-1][at]
+
+    def reached(gap: float) -> FloatArray:
+        radius = np.maximum(_radii(along, swept, turn[at], gap), _plain_radii(points, arcs, gap))
+        return np.asarray(np.sqrt(machine.acceleration * radius))
+
+    fits = reached(math.inf)
+    if machine.corners == "free":
+        speed = np.where(gentle & ~_cut_off(path, at, machine.vertex_gap), fits, np.inf)
+    else:
+        speed = reached(machine.vertex_gap)
+        if machine.corners == "halt":
+            room = np.diff(np.concatenate([[-np.inf], along, [np.inf]]))
+            room = np.minimum(room[:-1], room[1:]) / 2
+            curved = gentle & (room * np.tan(turn[at] / 4) <= machine.vertex_gap)
+            speed[~curved | _cut_off(path, at, machine.vertex_gap)] = 0.0
+    at_joints[at] = speed / np.maximum(stretch[:-1], stretch[1:])[at]
+
+    # Vertices along a side, where nothing turns, do not part it; a line between two roundings in chords is no chord
+    sides = np.concatenate([[np.inf], np.diff(along), [np.inf]])
+    side = np.searchsorted(at, np.arange(len(length)))
+    chord = (side > 0) & (side < len(at)) & (curvature == 0)
+    left, right = side[chord] - 1, side[chord]
+    beside = np.minimum(sides[left], sides[right + 1])
+    curve = gentle[left] & gentle[right] & (sides[right] <= _LONGEST_CHORD * beside)
+    held = np.where(curve, np.maximum(fits[left], fits[right]), np.inf)
+    on_sides[chord] = held / stretch[chord]
+    return at_joints, on_sides
+
+
+def _angles(one: FloatArray, two: FloatArray) -> FloatArray:
+    """Angles between directions, (n, 3) unit vectors each; half-angle form: exact for the smallest turns. [rad]"""
+    return np.asarray(2 * np.arctan2(np.linalg.norm(two - one, axis=1), np.linalg.norm(two + one, axis=1)))
+
+
+def _cut_off(path: Path, at: NDArray[np.intp], gap: float) -> NDArray[np.bool_]:
+    """Whether the path turns like a corner about each of the joints `at`, seen from the gap before and behind it."""
+    s = path.joints[1:-1][at]
+    places = [np.clip(s + off, 0.0, path.length) for off in (-gap, 0.0, gap)]
+    before, here, behind = (np.column_stack([path.position(p), -path.depth_at(p)]) for p in places)
+
+    def unit(v: FloatArray) -> FloatArray:
+        return np.asarray(v / np.maximum(np.linalg.norm(v, axis=1), 1e-300)[:, None])
+
+    return _angles(unit(here - before), unit(behind - here)) > _GENTLE + 1e-9

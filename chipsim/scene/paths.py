@@ -1,0 +1,544 @@
+r"""Paths: what a controller executes, straight lines and circular arcs with a depth along them.
+
+Arcs stay arcs, never chords; every other curve is laid out in arcs within a stated tolerance.
+
+::
+
+        *----------.            vertices xy[i], a piece from each to the next:
+       /            \           sweep 0: a line; sweep +90: a quarter turn counter-clockwise
+      *              *
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .._shared.arrays import FloatArray, array, frozen, integer, number
+from ..errors import DomainError
+
+__all__ = ["Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"]
+
+_DEPTH_LIMIT = 200.0
+_SIZE_LIMIT = 1e5
+
+
+@dataclass(frozen=True, eq=False)
+class Path:
+    """A path of lines and circular arcs, with the tip's depth along it.
+
+    Parameters
+    ----------
+    xy
+        (n, 2) vertices in the board's face, n >= 2, neighbours distinct. [mm]
+    depth
+        Depth of the tip below the face, scalar or (n,), >= 0, linear along each piece. [mm]
+    sweep
+        (n - 1,), or (n,) when closed: signed turn of the arc from vertex i to i + 1, counter-clockwise positive,
+        magnitude below 360; 0 is a line. None: all lines. [deg]
+    closed
+        True joins the last vertex back to the first.
+
+    Raises
+    ------
+    DomainError
+        If a value is not finite, the depth negative, a piece has no length, or shapes disagree.
+    """
+
+    xy: FloatArray
+    depth: FloatArray
+    sweep: FloatArray = field(default=None, kw_only=True)  # type: ignore[arg-type]
+    closed: bool = field(default=False, kw_only=True)
+
+    # Derived once; one entry a piece. Radians inside, degrees at the interface.
+    _start: FloatArray = field(init=False, repr=False)
+    _heading: FloatArray = field(init=False, repr=False)
+    _curvature: FloatArray = field(init=False, repr=False)
+    _length: FloatArray = field(init=False, repr=False)
+    _joint: FloatArray = field(init=False, repr=False)
+    _depth: FloatArray = field(init=False, repr=False)
+    _slope: FloatArray = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        put = object.__setattr__
+        xy = _points("xy", self.xy)
+        if not isinstance(self.closed, (bool, np.bool_)):
+            raise DomainError(f"closed must be True or False, got {self.closed!r}")
+        closed = bool(self.closed)
+        pieces = len(xy) if closed else len(xy) - 1
+        depth = array("depth", self.depth, low=0, high=_DEPTH_LIMIT, unit="mm")
+        if depth.shape not in ((), (len(xy),)):
+            raise DomainError(f"depth must be a number or have shape ({len(xy)},), one a vertex, got {depth.shape}")
+        depth = np.array(np.broadcast_to(depth, len(xy)))
+        sweep = np.zeros(pieces) if self.sweep is None else array("sweep", self.sweep, low=-360, high=360, unit="deg")
+        if sweep.shape != (pieces,):
+            raise DomainError(f"sweep must have shape ({pieces},), one a piece, got {sweep.shape}")
+        if (np.abs(sweep) >= 360).any():
+            raise DomainError("sweep must lie in (-360, 360) deg; lay a full circle out in two arcs or use ring()")
+        after = np.arange(1, pieces + 1) % len(xy)
+        chord = xy[after] - xy[:pieces]
+        span = np.hypot(chord[:, 0], chord[:, 1])
+        if (span < 1e-9).any():
+            k = int(np.argmin(span))
+            raise DomainError(
+                f"xy, the points of a path, must not repeat: piece {k} starts and ends at {tuple(map(float, xy[k]))} mm"
+            )
+        turn = np.radians(sweep)
+        # length / chord = (turn / 2) / sin(turn / 2), written through sinc so that lines need no branch
+        length = span / np.sinc(turn / (2 * np.pi))
+        ends = depth[after]
+        put(self, "xy", frozen(xy))
+        put(self, "depth", frozen(depth))
+        put(self, "sweep", frozen(sweep))
+        put(self, "closed", closed)
+        put(self, "_start", frozen(xy[:pieces].copy()))
+        put(self, "_heading", frozen(np.arctan2(chord[:, 1], chord[:, 0]) - turn / 2))
+        put(self, "_curvature", frozen(turn / length))
+        put(self, "_length", frozen(length))
+        put(self, "_joint", frozen(np.concatenate([[0.0], np.cumsum(length)])))
+        put(self, "_depth", frozen(depth[:pieces].copy()))
+        put(self, "_slope", frozen((ends - depth[:pieces]) / length))
+
+    def __repr__(self) -> str:
+        lines = int((self.sweep == 0).sum())
+        what = f"{lines} lines, {len(self.sweep) - lines} arcs"
+        deep = f"{self.depth.min():g}" + ("" if np.ptp(self.depth) == 0 else f" to {self.depth.max():g}")
+        return f"<Path {what}, {self.length:.1f} mm, depth {deep} mm{', closed' if self.closed else ''}>"
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Path):
+            return NotImplemented
+        return self._key() == other._key()
+
+    def __hash__(self) -> int:
+        return hash(self._key())
+
+    def _key(self) -> tuple[object, ...]:
+        return self.xy.tobytes(), self.depth.tobytes(), self.sweep.tobytes(), self.closed
+
+    @property
+    def length(self) -> float:
+        """Length in the board's face. [mm]"""
+        return float(self._joint[-1])
+
+    @property
+    def joints(self) -> FloatArray:
+        """(m + 1,) arc lengths at which the m pieces start and the last one ends. [mm]"""
+        return self._joint
+
+    @property
+    def pieces(self) -> FloatArray:
+        """(m, 7) one row a piece: x, y [mm], heading [rad], curvature [1/mm], length [mm], depth [mm], slope [-]."""
+        return np.column_stack([self._start, self._heading, self._curvature, self._length, self._depth, self._slope])
+
+    def _locate(self, station: ArrayLike) -> tuple[FloatArray, np.ndarray, FloatArray]:
+        s = array("station", station, low=-1e-9, high=self.length + 1e-9, unit="mm")
+        piece = np.clip(np.searchsorted(self._joint, s, side="right") - 1, 0, len(self._length) - 1)
+        return s, piece, s - self._joint[piece]
+
+    def position(self, station: ArrayLike) -> FloatArray:
+        """Point of the path at an arc length, shape (..., 2). [mm]"""
+        _, k, ds = self._locate(station)
+        half = self._curvature[k] * ds / 2
+        along = self._heading[k] + half
+        chord = ds * np.sinc(half / np.pi)
+        return np.asarray(self._start[k] + chord[..., None] * np.stack([np.cos(along), np.sin(along)], axis=-1))
+
+    def heading(self, station: ArrayLike) -> FloatArray:
+        """Direction of travel, counter-clockwise from +x, at a joint that of the piece ahead, in [-180, 180). [deg]"""
+        _, k, ds = self._locate(station)
+        return np.asarray((np.degrees(self._heading[k] + self._curvature[k] * ds) + 180) % 360 - 180)
+
+    def curvature(self, station: ArrayLike) -> FloatArray:
+        """Signed curvature, positive turning left. [1/mm]"""
+        return np.asarray(self._curvature[self._locate(station)[1]])
+
+    def depth_at(self, station: ArrayLike) -> FloatArray:
+        """Depth of the tip below the face. [mm]"""
+        _, k, ds = self._locate(station)
+        return np.asarray(self._depth[k] + self._slope[k] * ds)
+
+    def rotated(self, degrees: float) -> Path:
+        """Copy turned counter-clockwise about the origin."""
+        a = np.radians(number("degrees", degrees, low=-1e6, high=1e6, unit="deg"))
+        turn = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
+        return Path(self.xy @ turn, self.depth, sweep=self.sweep, closed=self.closed)
+
+    def shifted(self, dx: float, dy: float) -> Path:
+        """Copy moved by (dx, dy). [mm]"""
+        move = np.array([number("dx", dx, unit="mm"), number("dy", dy, unit="mm")])
+        return Path(self.xy + move, self.depth, sweep=self.sweep, closed=self.closed)
+
+    def mirrored(self) -> Path:
+        """Copy reflected in the x axis, y -> -y."""
+        return Path(self.xy * [1, -1], self.depth, sweep=-self.sweep, closed=self.closed)
+
+    def reversed(self) -> Path:
+        """Copy travelled the other way; a closed path keeps its start."""
+        if self.closed:
+            order = -np.arange(len(self.xy))
+            return Path(self.xy[order], self.depth[order], sweep=-self.sweep[::-1], closed=True)
+        return Path(self.xy[::-1], self.depth[::-1], sweep=-self.sweep[::-1])
+
+    def scaled(self, factor: float) -> Path:
+        """Copy with every length, depth included, multiplied by a positive factor."""
+        f = number("factor", factor, low=0, high=1e6, open_low=True)
+        return Path(self.xy * f, self.depth * f, sweep=self.sweep, closed=self.closed)
+
+    def refined(self, pitch: float) -> Path:
+        """Copy of the same shape with vertices added so that no piece is longer than `pitch`; at most 1e7. [mm]"""
+        p = number("pitch", pitch, low=self.length / 1e7, unit="mm")
+        parts = np.maximum(np.ceil(self._length / p - 1e-9).astype(int), 1)
+        return self.split(
+            [length * np.arange(1, n) / n for length, n in zip(self._length, parts, strict=True)],
+        )
+
+    def raised(self, by: float) -> Path:
+        """Copy whose tip runs `by` higher but never above the face; vertices are added where it comes out. [mm]"""
+        rise = number("by", by, low=0, high=_DEPTH_LIMIT, unit="mm")
+        ends = self._depth + self._slope * self._length
+        out = (self._depth - rise) * (ends - rise) < 0
+        where = np.divide(rise - self._depth, self._slope, out=np.zeros_like(ends), where=out)
+        path = self.split([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
+        depth = np.maximum(path.depth - rise, 0.0)
+        return Path(path.xy, depth, sweep=path.sweep, closed=path.closed)
+
+    def split(self, inside: list[FloatArray]) -> Path:
+        """Copy of the same shape, vertices added at arc lengths from the start of each piece, an array each. [mm]"""
+        parts = [np.concatenate([[0.0], at]) for at in inside]
+        stations = np.concatenate([j + part for j, part in zip(self._joint, parts, strict=False)])
+        pieces = np.concatenate([np.full(len(part), k) for k, part in enumerate(parts)])
+        share = np.diff(np.append(stations, self.length)) / self._length[pieces]
+        sweep = self.sweep[pieces] * share
+        xy, depth = self.position(stations), self.depth_at(stations)
+        own = np.cumsum([0] + [len(part) for part in parts[:-1]])
+        xy[own], depth[own] = self.xy[: len(own)], self.depth[: len(own)]
+        if self.closed:
+            return Path(xy, depth, sweep=sweep, closed=True)
+        return Path(np.vstack([xy, self.xy[-1]]), np.append(depth, self.depth[-1]), sweep=sweep)
+
+
+def _points(name: str, value: ArrayLike) -> FloatArray:
+    xy = array(name, value, ndim=2, low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm")
+    if xy.shape[1] != 2 or len(xy) < 2:
+        raise DomainError(f"{name} must have shape (n, 2) with n >= 2 vertices, got {xy.shape}")
+    return xy
+
+
+def _size(name: str, value: object) -> float:
+    """Return a length that is neither nothing nor beyond all boards. [mm]"""
+    return number(name, value, low=0, high=_SIZE_LIMIT, open_low=True, unit="mm")
+
+
+def _point(name: str, value: ArrayLike) -> FloatArray:
+    p = array(name, value, ndim=1, low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm")
+    if p.shape != (2,):
+        raise DomainError(f"{name} must be a point (x, y), got shape {p.shape}")
+    return p
+
+
+def line(start: ArrayLike, end: ArrayLike, depth: ArrayLike) -> Path:
+    """Straight line.
+
+    Parameters
+    ----------
+    start, end
+        Points (x, y). [mm]
+    depth
+        Scalar, or (depth at start, depth at end). [mm]
+    """
+    return Path(np.array([_point("start", start), _point("end", end)]), array("depth", depth, unit="mm"))
+
+
+def polyline(points: ArrayLike, depth: ArrayLike, *, closed: bool = False) -> Path:
+    """Straight lines through (n, 2) points [mm]; depth scalar or (n,) [mm]; `closed`: back to the first point."""
+    return Path(_points("points", points), array("depth", depth, unit="mm"), closed=closed)
+
+
+def arc(centre: ArrayLike, radius: float, start: float, sweep: float, depth: ArrayLike) -> Path:
+    """Circular arc.
+
+    Parameters
+    ----------
+    centre
+        (x, y). [mm]
+    radius
+        Positive. [mm]
+    start
+        Azimuth of the first point as seen from the centre, counter-clockwise from +x. [deg]
+    sweep
+        Signed turn, counter-clockwise positive, magnitude in (0, 360]. [deg]
+    depth
+        Scalar, or (depth at start, depth at end). [mm]
+    """
+    c = _point("centre", centre)
+    r = _size("radius", radius)
+    a = number("start", start, low=-1e6, high=1e6, unit="deg")
+    turn = number("sweep", sweep, low=-360, high=360, unit="deg")
+    if turn == 0:
+        raise DomainError("sweep must not be 0: an arc has a length")
+    parts = max(1, int(np.ceil(abs(turn) / 120 - 1e-12)))
+    at = np.radians(a + turn * np.arange(parts + 1) / parts)
+    xy = c + r * np.column_stack([np.cos(at), np.sin(at)])
+    return Path(xy, _spread(depth, parts + 1), sweep=np.full(parts, turn / parts))
+
+
+def _spread(depth: ArrayLike, count: int) -> FloatArray:
+    d = array("depth", depth, low=0, high=_DEPTH_LIMIT, unit="mm")
+    if d.shape == ():
+        return np.full(count, float(d))
+    if d.shape == (2,):
+        return np.linspace(d[0], d[1], count)
+    raise DomainError(f"depth must be a number or a pair (at the start, at the end), got shape {d.shape}")
+
+
+def ring(radius: float, depth: float, *, centre: ArrayLike = (0.0, 0.0)) -> Path:
+    """Full circle, counter-clockwise, from (radius, 0) about the centre.
+
+    Parameters
+    ----------
+    radius
+        Radius of the centre line, positive. [mm]
+    depth
+        Depth of the tip. [mm]
+    centre
+        (x, y), by default the origin. [mm]
+    """
+    c = _point("centre", centre)
+    r = _size("radius", radius)
+    d = number("depth", depth, low=0, high=_DEPTH_LIMIT, unit="mm")
+    corners = np.array([[1.0, 0.0], [0.0, 1.0], [-1.0, 0.0], [0.0, -1.0]])
+    return Path(c + r * corners, np.asarray(d), sweep=np.full(4, 90.0), closed=True)
+
+
+def oval(width: float, height: float, depth: float, *, centre: ArrayLike = (0.0, 0.0)) -> Path:
+    """Four-centred oval of exact arcs, counter-clockwise from (width / 2, 0); width >= height >= width / 1e6. [mm]
+
+    The draughtsman's construction: end arcs of radius r and side arcs of radius R meet with a common tangent;
+    r is chosen as the one for which the joints lie on the line that makes the difference R - r least. One depth of the
+    tip, one centre (x, y). [mm]
+    """
+    c = _point("centre", centre)
+    w = _size("width", width)
+    h = number("height", height, low=w / 1e6, high=w, unit="mm")
+    d = number("depth", depth, low=0, high=_DEPTH_LIMIT, unit="mm")
+    if h == w:
+        return ring(w / 2, d, centre=c)
+    a, b = w / 2, h / 2
+    slant = np.hypot(a, b)
+    # The joint lies on the chord from (a, 0) to (0, b), at a - b from the latter; its perpendicular bisector
+    # towards (a, 0) carries both centres.
+    end = (slant - (a - b)) / 2 * slant / a
+    side = (slant + (a - b)) / 2 * slant / b
+    far, low = a - end, side - b
+    lean = np.degrees(np.arctan2(low, far))
+    join = np.array([far, 0.0]) + end * np.array([np.cos(np.radians(lean)), np.sin(np.radians(lean))])
+    flip = np.array([[1, -1], [1, 1], [-1, 1], [-1, -1]])
+    xy = np.vstack([[a, 0.0], join * flip[1], join * flip[2], [-a, 0.0], join * flip[3], join * flip[0]])
+    sweep = [lean, 180 - 2 * lean, lean, lean, 180 - 2 * lean, lean]
+    return Path(c + xy, np.asarray(d), sweep=np.array(sweep), closed=True)
+
+
+def curve(
+    function: Callable[[FloatArray], ArrayLike],
+    depth: ArrayLike,
+    *,
+    start: float = 0.0,
+    stop: float = 1.0,
+    closed: bool = False,
+    tolerance: float = 0.002,
+    pieces: int = 16,
+) -> Path:
+    """Any smooth curve, laid out in pairs of tangent arcs within a tolerance.
+
+    Parameters
+    ----------
+    function
+        Vectorised, parameter (k,) -> (k, 2) points; smooth between `start` and `stop`. [mm]
+    depth
+        Scalar, or (depth at start, depth at end), linear along the length. [mm]
+    start, stop
+        Range of the parameter.
+    closed
+        True when function(stop) equals function(start) with a common tangent.
+    tolerance
+        Largest distance between curve and arcs. [mm]
+    pieces
+        Spans to begin with; each is halved until it fits.
+
+    Raises
+    ------
+    DomainError
+        If the function returns the wrong shape or a value that is not finite, or does not fit after 14 halvings.
+    """
+    if not callable(function):
+        raise DomainError(f"function must be callable as f(t), got {type(function).__name__}")
+    low, high = (number(name, value, low=-1e6, high=1e6) for name, value in (("start", start), ("stop", stop)))
+    tol = number("tolerance", tolerance, low=1e-7, high=1, unit="mm")
+    first = integer("pieces", pieces, low=1, high=100_000)
+    if low == high:
+        raise DomainError("start and stop of the parameter must differ")
+
+    def points(t: FloatArray) -> FloatArray:
+        p = array("function(t)", function(t), low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm")
+        if p.shape != (t.size, 2):
+            raise DomainError(f"function must return shape ({t.size}, 2) for {t.size} parameters, got {p.shape}")
+        return p
+
+    step = (high - low) * 1e-5
+
+    def tangents(t: FloatArray) -> FloatArray:
+        # Fourth-order central difference; one-sided shifts at the ends keep inside the range.
+        mid = np.clip(t, min(low, high) + 2 * abs(step), max(low, high) - 2 * abs(step)) if not closed else t
+        v = 8 * (points(mid + step) - points(mid - step)) - (points(mid + 2 * step) - points(mid - 2 * step))
+        size = np.hypot(v[:, 0], v[:, 1])
+        if (size == 0).any():
+            raise DomainError(f"function must move: no tangent at parameter {t[int(np.argmin(size))]:g}")
+        return np.asarray(v / size[:, None] * np.sign(step))
+
+    t = np.linspace(low, high, first + 1)
+    for _ in range(15):
+        xy, heading = points(t), tangents(t)
+        if closed:
+            xy[-1], heading[-1] = xy[0], heading[0]
+        joints = _biarc_joint(xy[:-1], heading[:-1], xy[1:], heading[1:])
+        sweeps = np.column_stack([_turn(heading[:-1], joints - xy[:-1]), -_turn(heading[1:], xy[1:] - joints)])
+        with np.errstate(divide="ignore", invalid="ignore"):
+            miss = _misfit(points, t, xy, joints, sweeps)
+        miss[(xy[:-1] == xy[1:]).all(axis=1)] = np.inf  # back where it was: a loop, or the whole of a closed curve
+        if (miss <= tol).all():
+            break
+        t = np.sort(np.concatenate([t, ((t[:-1] + t[1:]) / 2)[miss > tol]]))
+    else:
+        raise DomainError(f"function is not smooth enough: misses the tolerance of {tol:g} mm by {miss.max():.3g} mm")
+    vertices = np.empty((2 * len(joints), 2))
+    vertices[0::2], vertices[1::2] = xy[:-1], joints
+    turn = np.degrees(sweeps).reshape(-1)
+    turn[np.abs(turn) < 1e-10] = 0.0
+    if closed:
+        shape = Path(vertices, np.asarray(0.0), sweep=turn, closed=True)
+        d = _spread(depth, 2)
+        if d[0] != d[1]:
+            raise DomainError("depth must be the same at both ends of a closed curve")
+        return Path(vertices, d[0], sweep=turn, closed=True)
+    vertices = np.vstack([vertices, xy[-1]])
+    shape = Path(vertices, np.asarray(0.0), sweep=turn)
+    d = _spread(depth, 2)
+    return Path(vertices, d[0] + (d[1] - d[0]) * shape.joints / shape.length, sweep=turn)
+
+
+def _biarc_joint(p0: FloatArray, t0: FloatArray, p1: FloatArray, t1: FloatArray) -> FloatArray:
+    """Joint of the biarc with equal tangent lengths (Bolton 1975, from memory): |v - d(t0 + t1)| = 2 d."""
+    v = p1 - p0
+    vt = np.sum(v * (t0 + t1), axis=1)
+    c = 2 * (1 - np.sum(t0 * t1, axis=1))
+    vv = np.sum(v * v, axis=1)
+    # d solves c d^2 + 2 (v.t) d - v.v = 0; this form of the root has no cancellation for parallel tangents
+    below = vt + np.sqrt(vt**2 + c * vv)
+    d = np.divide(vv, below, out=np.zeros_like(vv), where=below > 0)
+    return np.asarray((p0 + p1 + d[:, None] * (t0 - t1)) / 2)
+
+
+def _turn(tangent: FloatArray, chord: FloatArray) -> FloatArray:
+    """Sweep of the arc that leaves along `tangent` and spans `chord`: twice the angle between them. [rad]"""
+    cross = tangent[:, 0] * chord[:, 1] - tangent[:, 1] * chord[:, 0]
+    return np.asarray(2 * np.arctan2(cross, np.sum(tangent * chord, axis=1)))
+
+
+def _misfit(
+    points: Callable[[FloatArray], FloatArray], t: FloatArray, xy: FloatArray, joints: FloatArray, sweeps: FloatArray
+) -> FloatArray:
+    """Largest distance of seven points of the curve from the two arcs of each span, (spans,). [mm]"""
+    worst = np.zeros(len(joints))
+    ends = np.stack([xy[:-1], joints, xy[1:]])
+    for u in np.arange(1, 8) / 8:
+        p = points(t[:-1] + u * np.diff(t))
+        best = np.full(len(joints), np.inf)
+        for half in range(2):
+            a, b = ends[half], ends[half + 1]
+            chord, mid = b - a, (a + b) / 2
+            span = np.hypot(chord[:, 0], chord[:, 1])
+            normal = np.column_stack([-chord[:, 1], chord[:, 0]]) / span[:, None]
+            x = np.sum((p - mid) * chord, axis=1) / span
+            y = np.sum((p - mid) * normal, axis=1)
+            # Circle through both ends: y cos - k (x^2 + y^2 - span^2 / 4), which near it is the distance from it
+            k = np.sin(sweeps[:, half] / 2) / span
+            bow = y * np.cos(sweeps[:, half] / 2) - k * (x**2 + y**2 - span**2 / 4)
+            inside = np.abs(x) <= span / 2 * 1.001
+            best = np.where(inside, np.minimum(best, np.abs(bow)), best)
+        best = np.where(np.isfinite(best), best, 0.0)
+        worst = np.maximum(worst, best)
+    return worst
+
+
+def ellipse(width: float, height: float, depth: float, *, tolerance: float = 0.002) -> Path:
+    """Ellipse about the origin from (width / 2, 0) on: its height, its depth, arcs within a `tolerance`. [mm]"""
+    a = _size("width", width) / 2
+    b = _size("height", height) / 2
+    return curve(
+        lambda t: np.column_stack([a * np.cos(t), b * np.sin(t)]),
+        depth,
+        stop=2 * np.pi,
+        closed=True,
+        tolerance=tolerance,
+    )
+
+
+def spiral(
+    inner: float, outer: float, turns: float, depth: ArrayLike, *, start: float = 0.0, tolerance: float = 0.002
+) -> Path:
+    """Archimedean spiral about the origin, counter-clockwise from the inner radius outwards, in tangent arcs.
+
+    Parameters
+    ----------
+    inner, outer
+        Radii at the ends, 0 <= inner < outer. [mm]
+    turns
+        Number of turns, positive. [-]
+    depth
+        Scalar, or (depth inside, depth outside). [mm]
+    start
+        Azimuth of the inner end. [deg]
+    tolerance
+        Largest distance between spiral and arcs. [mm]
+    """
+    r1 = _size("outer", outer)
+    r0 = number("inner", inner, low=0, high=r1, unit="mm", open_high=True)
+    n = number("turns", turns, low=0, high=1000, open_low=True)
+    a0 = np.radians(number("start", start, low=-1e6, high=1e6, unit="deg"))
+
+    def function(t: FloatArray) -> FloatArray:
+        r, a = r0 + (r1 - r0) * t, a0 + 2 * np.pi * n * t
+        return np.column_stack([r * np.cos(a), r * np.sin(a)])
+
+    return curve(function, depth, tolerance=tolerance, pieces=max(4, int(np.ceil(8 * n))))
+
+
+def rosette(outer: float, inner: float, petals: int, depth: float, *, tolerance: float = 0.002) -> Path:
+    """Rosette about the origin, closed, counter-clockwise from (outer, 0), in tangent arcs.
+
+    Its radius swings between `outer` and `inner` with the cosine of petals x azimuth.
+
+    Parameters
+    ----------
+    outer, inner
+        Radii of the petals' tips and of the waists between them, 0 < inner <= outer. [mm]
+    petals
+        Number of petals, 2 to 60.
+    depth
+        Depth of the tip. [mm]
+    tolerance
+        Largest distance between rosette and arcs. [mm]
+    """
+    r1 = _size("outer", outer)
+    r0 = number("inner", inner, low=0, high=r1, open_low=True, unit="mm")
+    n = integer("petals", petals, low=2, high=60)
+
+    def function(t: FloatArray) -> FloatArray:
+        r = (r1 + r0) / 2 + (r1 - r0) / 2 * np.cos(n * t)
+        return np.column_stack([r * np.cos(t), r * np.sin(t)])
+
+    return curve(function, depth, stop=2 * np.pi, closed=True, tolerance=tolerance, pieces=8 * n)
