@@ -2,13 +2,13 @@
 
     python benchmarks/learning.py [boards] [wrong boards] [steps of a chain]
 
-Every board draws its coefficients, its reader and its wood from the priors; the piece is three feeds of twin rings with
+Every board draws its coefficients, its grader and its wood from the priors; the piece is three feeds of twin rings with
 12 sectors. The report says how often the 80 % bands held the truth, how often the right feed and the worst direction
 were found against the free harmonic curve, and how often a wrong model is found out (truth then from the harmonic
 curve) or wrongly accused. 200 boards take some twenty minutes on one processor.
 
 The chain samples the posterior of one fitted board itself, with nothing straightened, and compares it with Laplace's
-approximation: coefficients, reader, and what is foretold of two rings that were left out. 20 000 steps take some five
+approximation: coefficients, grader, and what is foretold of two rings that were left out. 20 000 steps take some five
 minutes.
 """
 
@@ -20,7 +20,7 @@ import numpy as np
 from scipy.special import log_expit, logsumexp
 
 import chipsim as cs
-from chipsim.damage.priors import Coefficients, Reader, latent
+from chipsim.damage.priors import Coefficients, Grader, latent
 from chipsim.learning.fitting import (
     _cells,
     _effects,
@@ -31,7 +31,7 @@ from chipsim.learning.fitting import (
     _outlooks,
     _Problem,
 )
-from chipsim.learning.sectors import SectorStrikes
+from chipsim.learning.sectors import RingSectors
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)
@@ -44,16 +44,16 @@ def piece(feeds=(700, 1500, 3200), sectors=12):
 
 
 def truth(strikes, rng):
-    """Coordinates of a board from the priors, its model, its reader and latents (3, cells)."""
+    """Coordinates of a board from the priors, its model, its grader and latents (3, cells)."""
     coefficients = Coefficients(cs.RiskModel())
     z, q = rng.standard_normal(len(coefficients.names)), rng.standard_normal(9)
     model = coefficients.model(z)
-    return z, q, model, Reader.at(q), latent(strikes.risks(model))
+    return z, q, model, Grader.at(q), latent(strikes.risks(model))
 
 
-def poor_share(latents, reader):
+def poor_share(latents, grader):
     """Chance of a poor grade in every cell, as `fitting` reckons it. (cells,)"""
-    fuzz, tear = (reader.chances(k, latents[i], 0.365)[:, 3:].sum(axis=1) for i, k in enumerate(("fuzz", "tear")))
+    fuzz, tear = (grader.chances(k, latents[i], 0.365)[:, 3:].sum(axis=1) for i, k in enumerate(("fuzz", "tear")))
     return 1 - (1 - fuzz) * (1 - tear)
 
 
@@ -85,27 +85,27 @@ def apart(a, b):
 def boards(count, seed=0, feeds=(700, 1500, 3200), sectors=12):
     """One row a board: what was held, found and lost."""
     coupon = piece(feeds, sectors)
-    strikes = SectorStrikes(coupon, cs.RiskModel().bundle)
+    strikes = RingSectors(coupon, cs.RiskModel().bundle)
     cells = _cells([strikes])
     rows = []
     for i in range(count):
         rng = np.random.default_rng([seed, i])
-        z, q, model, reader, eta = truth(strikes, rng)
-        grades = cs.invented_grades(coupon, model, reader=reader, seed=1000 * seed + i)
+        z, q, model, grader, eta = truth(strikes, rng)
+        grades = cs.invented_grades(coupon, model, grader=grader, seed=1000 * seed + i)
         fitted = cs.fit(coupon, grades)
         t = np.concatenate([z, q])
         spread = np.sqrt(np.diag(fitted.covariance))
         inside = np.abs(t - fitted.parameters) <= 1.2815515655446004 * spread
-        true_poor = poor_share(eta, reader)
+        true_poor = poor_share(eta, grader)
         right, worst, share = choices(true_poor, cells)
         free_best, free_worst = free_curve(strikes, grades)
         mine = cells.settings.index(fitted.best_setting())
-        settings = [fitted.settings[s] for s in cells.settings]
+        settings = [fitted.outlooks[s] for s in cells.settings]
         rows.append(
             {
                 "learned": inside[spread < 0.8].mean() if (spread < 0.8).any() else np.nan,
                 "all": inside[spread < 0.999].mean(),
-                "reader": inside[len(z) :].mean(),
+                "grader": inside[len(z) :].mean(),
                 "noise": inside[-1],
                 "noise error": fitted.parameters[-1] - q[-1],
                 "poor": np.mean([o.low <= s <= o.high for o, s in zip(settings, share, strict=True)]),
@@ -126,7 +126,7 @@ def boards(count, seed=0, feeds=(700, 1500, 3200), sectors=12):
 def wrong_boards(count, seed=0):
     """Shares of boards whose truth is a harmonic curve, found out by the fit."""
     coupon = piece()
-    strikes = SectorStrikes(coupon, cs.RiskModel().bundle)
+    strikes = RingSectors(coupon, cs.RiskModel().bundle)
     family = _harmonic(_cells([strikes]))
     found = []
     for i in range(count):
@@ -142,20 +142,20 @@ def wrong_boards(count, seed=0):
 
 def problem_of(coupon, grades):
     """The problem that `fit` solves, not straightened."""
-    pieces = [SectorStrikes(coupon, cs.RiskModel().bundle)]
+    pieces = [RingSectors(coupon, cs.RiskModel().bundle)]
     known = np.isfinite(pieces[0].risks(cs.RiskModel()))
     family = _mechanistic(pieces, Coefficients(cs.RiskModel()))
     return _Problem(family, _observations(pieces, [grades], known), _effects(_cells(pieces)))
 
 
 def log_posterior(problem, eta, q, wood):
-    """Of latents (3, cells), a reader (9,) and effects of the wood (n, u), the coefficients' own prior left out. (n,)
+    """Of latents (3, cells), a grader (9,) and effects of the wood (n, u), the coefficients' own prior left out. (n,)
 
     In its own words, from the definitions: proportional odds, standard normal priors.
     """
-    d, reader, half = problem.data, Reader.at(q), wood.shape[1] // 2
+    d, grader, half = problem.data, Grader.at(q), wood.shape[1] // 2
     total = -(wood**2).sum(axis=1) / 2 - q @ q / 2
-    for k, cuts, noise in ((0, reader.fuzz, reader.noise), (1, reader.tear, reader.noise), (2, (0.0,), 1.0)):
+    for k, cuts, noise in ((0, grader.fuzz, grader.noise), (1, grader.tear, grader.noise), (2, (0.0,), 1.0)):
         mine = d.response == k
         own = eta[k] + (wood[:, k * half : (k + 1) * half] @ problem.effects.T if k < 2 else np.zeros((len(wood), 1)))
         ends = np.concatenate([[-np.inf], cuts, [np.inf]])
@@ -194,7 +194,7 @@ class Chain(NamedTuple):
 
 
 def chain(problem, middle, covariance, steps, step, seed=0, inner=8):
-    """Metropolis over coefficients and reader, the wood integrated out by importance sampling at every step.
+    """Metropolis over coefficients and grader, the wood integrated out by importance sampling at every step.
 
     Steps turn about the middle (preconditioned Crank-Nicolson), of a size in (0, 1]; with an unbiased estimate in the
     place of the density the chain is that of the exact posterior (pseudo-marginal), whatever middle and covariance.
@@ -241,7 +241,7 @@ def effective(x):
 
 def foretold(coupon, states):
     """Mean fuzz and mean tear of a piece for every state, (2, states)."""
-    coefficients, strikes = Coefficients(cs.RiskModel()), SectorStrikes(coupon, cs.RiskModel().bundle)
+    coefficients, strikes = Coefficients(cs.RiskModel()), RingSectors(coupon, cs.RiskModel().bundle)
     models = [coefficients.model(z[: len(coefficients.names)]) for z in states]
     return np.array([strikes.risks(model)[:2].mean(axis=1) for model in models]).T
 

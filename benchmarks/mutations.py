@@ -116,7 +116,7 @@ FAULTS = [
     model_kernel("arms split for certain", "splits[k, lane] = 1.0 - lifted[lane] if", "splits[k, lane] = 1.0 if"),
     model_kernel("chip at the entry, not the thickest", "        arms[0] = max(arms[0], took[i])\n", ""),
     model_kernel(
-        "shift of the reader forgotten", "eta[s] * 0.6931471805599453 + shifts[s]", "eta[s] * 0.6931471805599453"
+        "shift of the grader forgotten", "eta[s] * 0.6931471805599453 + shifts[s]", "eta[s] * 0.6931471805599453"
     ),
     model_kernel("poor from the cut before", "(eta[s] - c[poor_from, s])", "(eta[s] - c[poor_from - 1, s])"),
     # --- fronts of the risks
@@ -440,7 +440,7 @@ FAULTS = [
     Fault(
         "typed feed for the reached one",
         "chipsim/damage/models.py",
-        "    return 60.0 * cut.profile.speed_at(lips.station)",
+        "    return 60.0 * cut.speed_profile.speed_at(lips.station)",
         "    return cut.feed + 0.0 * lips.station",
         (*MAPS, "tests/test_models.py", "tests/test_plots.py"),
     ),

@@ -31,7 +31,7 @@ _NAMES = {
     "damage.mapping": ("risk_map",),
     "damage.maps": ("RiskMap",),
     "damage.models": ("RiskModel",),
-    "damage.priors": ("Reader",),
+    "damage.priors": ("Grader",),
     "damage.rose": ("Rose", "risk_rose"),
     "damage.tearout": ("chip_type",),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
@@ -55,7 +55,7 @@ _NAMES = {
     "pictures.setup": ("draw_profile", "draw_reached_feed"),
     "rs274.reader": ("read_rs274",),
     "rs274.writer": ("write_rs274",),
-    "scene.cuts": ("Carving", "Cut", "Pass", "Travel", "reached_feed"),
+    "scene.cuts": ("Carving", "Cut", "Pass", "AirMove", "reached_feed"),
     "scene.cutters": ("Cutter", "ProfileBit", "VBit"),
     "scene.grain": (
         "Board",
@@ -94,7 +94,7 @@ if TYPE_CHECKING:
     from .damage.mapping import risk_map
     from .damage.maps import RiskMap
     from .damage.models import RiskModel
-    from .damage.priors import Reader
+    from .damage.priors import Grader
     from .damage.rose import Rose, risk_rose
     from .damage.tearout import chip_type
     from .errors import ChipsimError, ConvergenceError, DomainError
@@ -118,7 +118,7 @@ if TYPE_CHECKING:
     from .pictures.setup import draw_profile, draw_reached_feed
     from .rs274.reader import read_rs274
     from .rs274.writer import write_rs274
-    from .scene.cuts import Carving, Cut, Pass, Travel, reached_feed
+    from .scene.cuts import AirMove, Carving, Cut, Pass, reached_feed
     from .scene.cutters import Cutter, ProfileBit, VBit
     from .scene.grain import Board, Grain, edge_angle, fibre_angle, fibre_axis, grain_field, grain_words, straight_grain
     from .scene.machine import Dial, Machine, SpeedProfile, speed_profile

@@ -26,7 +26,9 @@ def main(folder="out"):
     out.mkdir(parents=True, exist_ok=True)
     # On the ramp of the E the same F gives 13 % less in the face; it is to stay one groove with its bar.
     carving = cs.read_rs274(FILE, BIT, feed_tolerance=0.2, machine=MACHINE)
-    print(f"{carving.name}: {len(carving)} cuts, {carving.length:.0f} mm of groove, {len(carving.travel)} other moves")
+    print(
+        f"{carving.name}: {len(carving)} cuts, {carving.length:.0f} mm of groove, {len(carving.air_moves)} other moves"
+    )
     for k, cut in enumerate(carving):
         print(f"  groove {k}: {cut.path!r}")
 
@@ -37,7 +39,7 @@ def main(folder="out"):
     print(f"\n{cs.lands_table(lands)}")
     risk.to_csv(out / "house_board.csv")
     figure = Figure(figsize=(13, 6), layout="constrained")
-    cs.draw_risk_map(risk, figure.add_subplot(), lands=lands, travel=carving.travel)
+    cs.draw_risk_map(risk, figure.add_subplot(), lands=lands, travel=carving.air_moves)
     cs.save_figure(figure, out / "house_board.png")
     cs.save_figure(figure, out / "house_board.svg")
     figure = Figure(figsize=(9, 3), layout="constrained")

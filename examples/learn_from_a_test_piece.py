@@ -18,7 +18,7 @@ BIT = cs.VBit(included_angle=60, diameter=12.7, flutes=2, tip_width=0.2, max_spi
 MACHINE = cs.Machine(acceleration=300, max_feed=4000, plunge_feed=400)
 BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(azimuth=0))
 HIDDEN = cs.RiskModel(drag=0.11, support_fall=0.08, friction=0.5, bending_stress=88, tear_scale=0.32, weak_planes=0.5)
-READER = cs.Reader(fuzz=(-2.6, -1.6, -1.0, -0.4), tear=(-2.2, -1.1, -0.6, 0.1), noise=0.5)
+GRADER = cs.Grader(fuzz=(-2.6, -1.6, -1.0, -0.4), tear=(-2.2, -1.1, -0.6, 0.1), noise=0.5)
 
 
 def main(folder="out", rounds=3, sectors=12, draws=200):
@@ -41,7 +41,7 @@ def main(folder="out", rounds=3, sectors=12, draws=200):
             cs.write_rs274(coupon.carving, out / "test_piece.nc")
             cs.write_grading_sheet(coupon, out / "grading_sheet.pdf")
         coupons.append(coupon)
-        grades.append(cs.invented_grades(coupon, HIDDEN, reader=READER, seed=k))
+        grades.append(cs.invented_grades(coupon, HIDDEN, grader=GRADER, seed=k))
         # what a carver would type by hand goes through the same form and reader
         form = out / f"grades_{k + 1}.csv"
         grades[k].to_csv(form)

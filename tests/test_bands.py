@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.damage.bands import Seen, Spread, leading_unknown
+from chipsim.damage.bands import BandCollector, LearnedRange, leading_unknown
 from chipsim.damage.priors import Draws, prior_draws
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
@@ -58,16 +58,16 @@ def test_the_band_is_in_order_and_shaped_as_the_map(before):
 
 
 def test_against_the_definition(before):
-    """Each draw's own map, shifted and on its reader's scale, and their percentiles: 8 in 10 lie between the ends."""
+    """Each draw's own map, shifted and on its grader's scale, and their percentiles: 8 in 10 lie between the ends."""
     draws = prior_draws(cs.RiskModel(), 60, 1)
     damage, poor = [], []
-    for model, reader, shift in zip(draws.models, draws.readers, draws.shifts, strict=True):
+    for model, grader, shift in zip(draws.models, draws.graders, draws.shifts, strict=True):
         one = cs.risk_map(CUT, BOARD, model=model, pitch=0.5)
         spared = 1 - one.scorch
         for name in ("fuzz", "tear"):
-            spared = spared * (1 - reader.regraded(name, one.values(name), shift))
+            spared = spared * (1 - grader.on_own_scale(name, one.values(name), shift))
         damage.append(1 - spared)
-        chance = reader.poor(one.fuzz, one.tear, shift)
+        chance = grader.poor(one.fuzz, one.tear, shift)
         poor.append(100 * np.sum(chance * one.lip_length) / one.lip_length.sum())
     for name, q in (("low", 10), ("median", 50), ("high", 90)):
         np.testing.assert_allclose(getattr(before.band, name), np.percentile(damage, q, axis=0), atol=1e-12)
@@ -125,7 +125,7 @@ def test_outside_of_what_was_seen_nothing_is_learned(fitted, reason, cut, wood):
 
 
 def test_directions_that_no_ring_has_shown(fitted):
-    seen = dataclasses.replace(fitted.seen, angles=(0, 1, 11))
+    seen = dataclasses.replace(fitted.learned_range, angles=(0, 1, 11))
     risk = cs.risk_map(CUT, BOARD, pitch=0.5)
     content = {n: getattr(risk, n) for n in ("exists", "fibre_angle", "half_width", "feed_per_tooth")}
     unseen, reasons = seen.unseen(content, CUT, BOARD)
@@ -141,7 +141,7 @@ def test_saved_and_loaded_with_its_band(after, tmp_path):
     for name in ("low", "median", "high", "not_learned"):
         assert getattr(again.band, name).tobytes() == getattr(after.band, name).tobytes()
     assert again.band.reasons == after.band.reasons
-    assert again.settings["learned"] == after.settings["learned"]
+    assert again.setup["learned"] == after.setup["learned"]
 
 
 def test_the_leading_unknown_is_the_one_that_moves_the_outcome():
@@ -210,8 +210,8 @@ def test_a_carving_in_blocks_is_one_band():
     one, two = (cs.risk_map(c, BOARD, pitch=1.0, draws=8).band for c in (CUT, far))
     np.testing.assert_allclose(both.low, np.concatenate([one.low, two.low]), atol=1e-12)
     np.testing.assert_allclose(both.high, np.concatenate([one.high, two.high]), atol=1e-12)
-    assert isinstance(Seen, type)
-    assert isinstance(Spread(cs.RiskModel(), BOARD, 2, 0), Spread)
+    assert isinstance(LearnedRange, type)
+    assert isinstance(BandCollector(cs.RiskModel(), BOARD, 2, 0), BandCollector)
 
 
 # --- pictures ---------------------------------------------------------------------------------------------------------

@@ -184,12 +184,12 @@ def there_and_back():
     """Two crossing grooves with all that lies between them, on a machine."""
     machine = cs.Machine(300, 3000, plunge_feed=300, rapid_feed=6000, travel=(60, 45, 50))
     travel = (
-        cs.Travel("rapid", (0, 0, 20), (-4, 1, 5)),
-        cs.Travel("plunge", (0, 0, 5), (0, 0, -2), 200),
-        cs.Travel("retract", (30, 0, -2), (30, 0, 5), before=1),
-        cs.Travel("air", (30, 0, 5), (12, -10, 5), 3000, before=1),
-        cs.Travel("dwell", (12, -10, 5), (12, -10, 5), seconds=2.0, before=1),
-        cs.Travel("rapid", (18, 12, 5), (41, 13, 20), before=2),
+        cs.AirMove("rapid", (0, 0, 20), (-4, 1, 5)),
+        cs.AirMove("plunge", (0, 0, 5), (0, 0, -2), 200),
+        cs.AirMove("retract", (30, 0, -2), (30, 0, 5), before=1),
+        cs.AirMove("air", (30, 0, 5), (12, -10, 5), 3000, before=1),
+        cs.AirMove("dwell", (12, -10, 5), (12, -10, 5), seconds=2.0, before=1),
+        cs.AirMove("rapid", (18, 12, 5), (41, 13, 20), before=2),
     )
     return cs.Carving(tuple(replace(c, machine=machine) for c in (ALONG, ACROSS)), travel, "both")
 
@@ -211,7 +211,7 @@ def test_moves_go_with_the_carving(name):
     still = there_and_back()
     moved = move(still)
     assert moved.name == "both"
-    for a, b in zip(still.travel, moved.travel, strict=True):
+    for a, b in zip(still.air_moves, moved.air_moves, strict=True):
         assert (b.kind, b.feed, b.seconds, b.before) == (a.kind, a.feed, a.seconds, a.before)
         for p, q in ((a.start, b.start), (a.end, b.end)):
             np.testing.assert_allclose(q, (*place(p[0], p[1]), p[2]), atol=1e-12)
@@ -269,11 +269,11 @@ def test_turning_a_carving_with_its_board_changes_nothing():
         (lambda: cs.Carving(()), "cuts"),
         (lambda: cs.Carving((1, 2)), "cuts"),
         (lambda: cs.Carving((ALONG,), travel=(1,)), "travel"),
-        (lambda: cs.Travel("rapid", (0, 0, 5), (0, 0)), "end"),
-        (lambda: cs.Travel("rapid", (0, 0, float("nan")), (0, 0, 1)), "start"),
-        (lambda: cs.Travel("air", (0, 0, 5), (9, 0, 5), 0), "feed"),
-        (lambda: cs.Travel("dwell", (0, 0, 5), (0, 0, 5), seconds=-1), "seconds"),
-        (lambda: cs.Travel("air", (0, 0, 5), (9, 0, 5), before=-1), "before"),
+        (lambda: cs.AirMove("rapid", (0, 0, 5), (0, 0)), "end"),
+        (lambda: cs.AirMove("rapid", (0, 0, float("nan")), (0, 0, 1)), "start"),
+        (lambda: cs.AirMove("air", (0, 0, 5), (9, 0, 5), 0), "feed"),
+        (lambda: cs.AirMove("dwell", (0, 0, 5), (0, 0, 5), seconds=-1), "seconds"),
+        (lambda: cs.AirMove("air", (0, 0, 5), (9, 0, 5), before=-1), "before"),
         (lambda: replace(ALONG, passes=[2.5]), "passes"),
         (lambda: replace(ALONG, passes="0.1"), "passes"),
         (lambda: cs.Pass(0.0), "leave"),
@@ -299,7 +299,7 @@ def test_the_strip_shows_the_reached_feed():
     line = cs.draw_reached_feed(cut, ax)
     assert not plt.get_fignums()
     x, y = line.get_data()
-    np.testing.assert_allclose(y, 60 * cut.profile.speed_at(x), atol=1e-9)
+    np.testing.assert_allclose(y, 60 * cut.speed_profile.speed_at(x), atol=1e-9)
     assert y[np.argmin(abs(x - 20))] == 0
     assert "[mm/min]" in ax.get_ylabel()
     assert any(c.get_hatch() for c in ax.collections)

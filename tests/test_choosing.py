@@ -293,7 +293,7 @@ def test_band_and_leading_unknown_of_a_model_one_can_see_through():
     assert "how bad it is" in found.advice
     known = prior_draws(Toy(), 1000, 5)
     level = np.array([model.level for model in known.models])
-    read = [r.regraded("fuzz", v, s) for r, v, s in zip(known.readers, level[:, None], known.shifts, strict=True)]
+    read = [r.on_own_scale("fuzz", v, s) for r, v, s in zip(known.graders, level[:, None], known.shifts, strict=True)]
     assert found.bands[0] == pytest.approx(tuple(np.quantile(read, [0.1, 0.9])), rel=1e-9)
     assert found.expected[0] == pytest.approx(np.mean(read), rel=1e-9)
     assert found.correlation == pytest.approx(spearmanr(level, np.ravel(read)).statistic, abs=1e-3)  # ties
@@ -437,15 +437,15 @@ def test_a_worker_killed_while_it_draws_changes_nothing(tmp_path):
 
 
 def test_what_was_learned_is_what_is_drawn(fitted):
-    """Damage of each draw by hand: the drawn model's map, read by the drawn reader, on the drawn board."""
+    """Damage of each draw by hand: the drawn model's map, read by the drawn grader, on the drawn board."""
     learned = fitted.draws(3, 1, BOARD)
     unknowns = {"edge radius of sharp": np.ones(3)}
     got = _Draws(PLAN, BOARD, fitted, learned, "sharp", unknowns).damage()
     assert np.ptp(learned.shifts) > 0
     for k, value in enumerate(got):
         risk = cs.risk_map(PLAN, BOARD, model=replace(learned.models[k]), pitch=PLAN.length / 300)
-        reader, shift = learned.readers[k], learned.shifts[k]
-        fuzz, tear = reader.regraded("fuzz", risk.fuzz, shift), reader.regraded("tear", risk.tear, shift)
+        grader, shift = learned.graders[k], learned.shifts[k]
+        fuzz, tear = grader.on_own_scale("fuzz", risk.fuzz, shift), grader.on_own_scale("tear", risk.tear, shift)
         damage = 1 - (1 - fuzz) * (1 - tear) * (1 - risk.scorch)
         mean = np.sum(damage[risk.exists] * risk.lip_length[risk.exists]) / risk.lip_length[risk.exists].sum()
         assert value == pytest.approx(mean, rel=1e-9)

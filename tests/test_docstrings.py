@@ -12,7 +12,14 @@ KINDS = {n: o for n in cs.__all__ if inspect.isclass(o := getattr(cs, n)) and no
 FUNCTIONS = {n: o for n in cs.__all__ if inspect.isfunction(o := getattr(cs, n))}
 QUANTITY = re.compile(r"\b(float|FloatArray|ArrayLike)\b")
 BARE = {  # a pure number, said in words; the coefficients say their units in their fields' metadata
-    *("FittedModel.tangled", "Reader.chances", "Reader.regraded", "Reader.poor", "RiskMap.values", "RiskMap.damage"),
+    *(
+        "FittedModel.tangled",
+        "Grader.chances",
+        "Grader.on_own_scale",
+        "Grader.poor",
+        "RiskMap.values",
+        "RiskMap.damage",
+    ),
     *("RiskMap.mean", "Rose.values", "CuttingForceModel", "RiskModel"),
 }
 

@@ -206,7 +206,7 @@ KILLED = textwrap.dedent(
     arrays = {f.name: np.concatenate([getattr(risk, f.name)] * many) for f in cs.risk._array_fields()}
     rng = np.random.default_rng(0)
     arrays["fuzz"] = rng.random(arrays["fuzz"].shape)  # so that there is something to write
-    big = cs.RiskMap(settings=risk.settings, **arrays)
+    big = cs.RiskMap.setup=risk.setup, **arrays)
     end = lambda *_: os.kill(os.getpid(), signal.SIGKILL)
 
     class Deadly:

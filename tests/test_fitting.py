@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.damage.priors import Coefficients, Reader, latent, reader_cuts, risk_at
+from chipsim.damage.priors import Coefficients, Grader, grader_cuts, latent, risk_at
 from chipsim.learning.fitting import RESPONSES, _cells, _harmonic, _limits, _within
 from chipsim.learning.grading import SCALE, weighted_kappa
-from chipsim.learning.sectors import SectorStrikes
+from chipsim.learning.sectors import RingSectors
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)
@@ -64,17 +64,17 @@ def test_coordinates_run_over_the_prior_range():
 
 
 def test_the_usual_reader_is_the_maps_convention():
-    usual = Reader.at(np.zeros(9))
+    usual = Grader.at(np.zeros(9))
     np.testing.assert_allclose(risk_at(np.array(usual.fuzz))[[0, 1, 3]], [0.10, 0.25, 0.50], rtol=1e-12)
     risk = np.linspace(0, 1, 11)
-    assert usual.regraded("fuzz", risk) is risk
-    strict = Reader(fuzz=(-3.0, -2.5, -2.0, -1.5), tear=usual.tear, noise=0.5)
-    moved = strict.regraded("fuzz", risk_at(np.array(strict.fuzz)))
+    assert usual.on_own_scale("fuzz", risk) is risk
+    strict = Grader(fuzz=(-3.0, -2.5, -2.0, -1.5), tear=usual.tear, noise=0.5)
+    moved = strict.on_own_scale("fuzz", risk_at(np.array(strict.fuzz)))
     np.testing.assert_allclose(moved, [0.10, 0.25, 0.37, 0.50], rtol=1e-9)
-    assert (np.diff(strict.regraded("fuzz", risk, 0.3)) >= 0).all()
-    assert np.isnan(strict.regraded("fuzz", np.array([np.nan]))).all()
+    assert (np.diff(strict.on_own_scale("fuzz", risk, 0.3)) >= 0).all()
+    assert np.isnan(strict.on_own_scale("fuzz", np.array([np.nan]))).all()
     # beyond the cut points a latent keeps its distance to the last of them
-    np.testing.assert_allclose(strict.regraded("fuzz", risk_at(np.array([-3.7, 0.5]))), risk_at(latent(
+    np.testing.assert_allclose(strict.on_own_scale("fuzz", risk_at(np.array([-3.7, 0.5]))), risk_at(latent(
         np.array([0.10, 0.50])) + np.array([-0.7, 2.0])), rtol=1e-9)  # fmt: skip
     np.testing.assert_allclose(latent(risk_at(np.array([-2.0, 0.5]))), [-2.0, 0.5], rtol=1e-12)
 
@@ -152,7 +152,7 @@ def test_grades_that_are_all_one(name):
     assert np.isnan(fitted.agreement.kappa)
     assert "there is little to learn from it" in str(fitted)
     assert "undefined" in str(fitted)
-    poor = next(iter(fitted.settings.values())).median
+    poor = next(iter(fitted.outlooks.values())).median
     assert (poor > 0.6) if grade == 4 else (poor < 0.1)
 
 
@@ -162,7 +162,7 @@ def test_grades_that_contradict_one_another():
     second = [r._replace(reading=2, grade=4, kind="b") for r in first]
     fitted = cs.fit(SMALL, of(SMALL, (*first, *second)))
     assert np.isfinite(fitted.parameters).all()
-    assert fitted.reader.noise > 0.8
+    assert fitted.grader.noise > 0.8
     assert fitted.agreement.exact == 0
     assert "read again in better light" in str(fitted)
 
@@ -286,7 +286,7 @@ def test_the_loss_is_the_posterior_of_the_definitions(learning):
 
 
 def test_laplace_against_sampling_of_the_whole_model(learning, small):
-    """A chain on the exact posterior of coefficients and reader, the wood integrated out, nothing straightened.
+    """A chain on the exact posterior of coefficients and grader, the wood integrated out, nothing straightened.
 
     Pooled over the 24 coordinates the chain's own error is some 3 % of a spread's size and 0.15 of a spread in the
     root mean square of the shifts; a covariance without its prior, or of twice the curvature, lies far outside. The
@@ -320,10 +320,10 @@ def test_what_is_learned_of_the_protocols_piece(wide):
     assert fitted.comparison.useful
     assert not fitted.comparison.wrong
     assert 0.6 < fitted.comparison.held < 0.95
-    assert len(fitted.settings) == 3
-    assert sum(o.odds for o in fitted.settings.values()) == pytest.approx(1)
+    assert len(fitted.outlooks) == 3
+    assert sum(o.odds for o in fitted.outlooks.values()) == pytest.approx(1)
     # truth, from the hidden model itself on the same sectors
-    record = SectorStrikes(coupon, 0.2)
+    record = RingSectors(coupon, 0.2)
     fuzz, tear, _ = record.risks(HIDDEN)
     damage = 1 - (1 - fuzz) * (1 - tear)
     heading = np.round(record.heading % 180, 3) % 180
@@ -407,7 +407,7 @@ def test_the_share_held_is_that_of_the_bands():
 
 def test_a_wrong_model_is_found_out_and_said():
     coupon = cs.coupon(BIT, MACHINE, [900, 2200], 16_000, board=BOARD, sectors=12, straight_pair=False, stair=False)
-    cells = _cells([SectorStrikes(coupon, 0.2)])
+    cells = _cells([RingSectors(coupon, 0.2)])
     family = _harmonic(cells)
     # a curve no fibre model gives: worst along the grain and across it, on either lip
     z = np.zeros(family.size)
@@ -430,11 +430,11 @@ def test_without_a_toughness_tears_are_not_used():
 
 
 def test_another_hand_reads_the_same_wood(small):
-    """The reader's cut points are learned: a stricter one is told from worse wood."""
-    strict = Reader(fuzz=tuple(c - 1.2 for c in small.reader.fuzz), tear=small.reader.tear, noise=0.5)
-    fitted = cs.fit(SMALL, cs.invented_grades(SMALL, HIDDEN, reader=strict, seed=4))
-    assert fitted.reader.fuzz[1] < small.reader.fuzz[1] - 0.3
-    assert all(a < b for a, b in pairwise(fitted.reader.fuzz))
+    """The grader's cut points are learned: a stricter one is told from worse wood."""
+    strict = Grader(fuzz=tuple(c - 1.2 for c in small.grader.fuzz), tear=small.grader.tear, noise=0.5)
+    fitted = cs.fit(SMALL, cs.invented_grades(SMALL, HIDDEN, grader=strict, seed=4))
+    assert fitted.grader.fuzz[1] < small.grader.fuzz[1] - 0.3
+    assert all(a < b for a, b in pairwise(fitted.grader.fuzz))
 
 
 # --- bad input --------------------------------------------------------------------------------------------------------
@@ -457,16 +457,16 @@ def test_bad_input():
             cs.fit(*args)
     with pytest.raises(cs.DomainError, match="latents must have shape"):
         cs.invented_grades(SMALL, latents=np.zeros((2, 3)))
-    for change in ({"seed": -1}, {"again": 2}, {"reader": "me"}, {"model": "mine"}):
+    for change in ({"seed": -1}, {"again": 2}, {"grader": "me"}, {"model": "mine"}):
         with pytest.raises(cs.DomainError, match=next(iter(change))):
             cs.invented_grades(SMALL, **change)
     with pytest.raises(cs.DomainError, match="coupon"):
         cs.invented_grades("piece")
     for cuts in ((0, 1, 2), (0, 2, 1, 3), (0, 1, 2, np.nan)):
         with pytest.raises(cs.DomainError, match="fuzz"):
-            cs.Reader(fuzz=cuts, tear=(0, 1, 2, 3), noise=0.5)
+            cs.Grader(fuzz=cuts, tear=(0, 1, 2, 3), noise=0.5)
     with pytest.raises(cs.DomainError, match="noise"):
-        cs.Reader(fuzz=(0, 1, 2, 3), tear=(0, 1, 2, 3), noise=0)
+        cs.Grader(fuzz=(0, 1, 2, 3), tear=(0, 1, 2, 3), noise=0)
 
 
 def test_invented_grades_are_a_readers():
@@ -478,4 +478,4 @@ def test_invented_grades_are_a_readers():
     worst = cs.invented_grades(SMALL, latents=np.full((2, 32), 9.0), seed=0)
     assert {(r.grade, r.kind) for r in worst.used()} == {(len(SCALE) - 1, "b")}
     assert RESPONSES == ("fuzz", "tear")
-    assert len(reader_cuts(np.zeros(4))[0]) == len(SCALE) - 1
+    assert len(grader_cuts(np.zeros(4))[0]) == len(SCALE) - 1

@@ -13,7 +13,7 @@ HOUSE = {
     "_shared": ["arrays", "files", "keys", "running", "ordinal"],
     "kernels": ["compiled", "axis", "outline", "intervals", "grooves", "thickness", "table", "probes", "risks"],
     "scene": ["cutters", "paths", "species", "grain", "machine", "cuts"],
-    "reference": ["oracle", "closed_forms"],
+    "reference": ["oracle", "oracle_space", "closed_forms"],
     "rs274": ["interpreter", "reader", "writer"],
     "chips": ["lips", "neighbours", "index", "passes", "strikes", "volume"],
     "damage": ["tearout", "heat", "models", "priors", "bands", "maps", "mapping", "rose"],

@@ -240,7 +240,7 @@ def odd_jobs(draw: Any) -> Any:
     except cs.DomainError:  # too far, or so short that its ends become one
         two = one
     z = draw(st.sampled_from([-1.0, 0.0, 5.0, 1e6]))
-    travel = (cs.Travel("rapid", (0, 0, z), (1e6, -1e6, z)), cs.Travel("dwell", (0, 0, z), (0, 0, z), seconds=1e300))
+    travel = (cs.AirMove("rapid", (0, 0, z), (1e6, -1e6, z)), cs.AirMove("dwell", (0, 0, z), (0, 0, z), seconds=1e300))
     return cs.Carving((one, two), draw(st.sampled_from([(), travel])))
 
 
@@ -612,8 +612,8 @@ CALLS: dict[str, dict[str, Call]] = {
         "half_width": plain(cs.ProfileBit([0, 1], [0, 2]).half_width,
             depth=(1.0, st.one_of(number(1e300), numbers()))),
     },
-    "Reader": {
-        "": plain(cs.Reader, fuzz=((-1, 0, 1, 2), numbers((-100, 0, 1, 100), (0, 0, 0, 0))),
+    "Grader": {
+        "": plain(cs.Grader, fuzz=((-1, 0, 1, 2), numbers((-100, 0, 1, 100), (0, 0, 0, 0))),
             tear=((-1, 0, 1, 2), numbers((0, 5e-324, 1e-300, 1))), noise=(1.0, number(5e-324, 100))),
     },
     "RiskModel": {
@@ -629,7 +629,7 @@ CALLS: dict[str, dict[str, Call]] = {
             keep=("width", words("depth")), carving=(cs.Carving((CUT,)), thing(cs.Carving((CUT,)), CUT)),
                 bit=(SKIP, BITS[1]), feed=(SKIP, FEED[1])),
     },
-    "Travel": {"": plain(cs.Travel, kind=("rapid", words("dwell")),
+    "AirMove": {"": plain(cs.AirMove, kind=("rapid", words("dwell")),
         start=((0, 0, 0), numbers((0, 0, 0), (NAN, 0, 0), (0, 0))), end=((0, 0, 1), numbers((1e6, 0, 0))),
             feed=(SKIP, number(5e-324)), seconds=(SKIP, number()), before=(SKIP, number()))},
     "VBit": {
@@ -712,7 +712,7 @@ CALLS: dict[str, dict[str, Call]] = {
         "": plain(
             drawn(cs.draw_risk_map), risk=(Later("risk"), thing(Later("risk"), Later("banded"))), ax=AXES,
                 risk_name=(SKIP, RISK[1]), travel=(SKIP, thing((), (3,),
-                    (cs.Travel("rapid", (0, 0, 0), (1e6, 0, 0)),))),
+                    (cs.AirMove("rapid", (0, 0, 0), (1e6, 0, 0)),))),
             colour_bar=(SKIP, flag()), key=(SKIP, flag()), caption=(SKIP, flag()),
                 lands=(SKIP, thing((), (3,), Later("lands"))), examples=8,
         ),
@@ -739,7 +739,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "inch": {}, "ipm": {}, "thou": {},
     "invented_grades": {"": plain(cs.invented_grades, coupon=COUPONS,
         model=(SKIP, thing(cs.RiskModel(scatter=0), cs.RiskModel(exponent=1e4))),
-            reader=(SKIP, thing(cs.Reader((-1, 0, 1, 2), (-1, 0, 1, 2), 100))),
+            grader=(SKIP, thing(cs.Grader((-1, 0, 1, 2), (-1, 0, 1, 2), 100))),
                 latents=(SKIP, numbers(np.zeros((2, 64)), np.full((2, 32), NAN))), again=(SKIP, number(0, 1)),
                     seed=SEED, examples=10)},
     "lands_table": {"": plain(cs.lands_table, lands=((), thing((), Later("lands"), [3], "ab")))},
@@ -826,7 +826,7 @@ CALLS: dict[str, dict[str, Call]] = {
         dpi=(SKIP, number(20, 2000)), examples=6, also=(OSError,))},
     "write_grading_sheet": {"": plain(cs.write_grading_sheet, coupon=COUPONS, path=PDF,
             paper=(SKIP, words("A4", "Letter")), examples=4, also=(OSError,))},
-    "write_rs274": {"": plain(cs.write_rs274, carving=JOBS, clearance=(5.0, number(0.5, 200)),
+    "write_rs274": {"": plain(cs.write_rs274, carving=JOBS, safe_height=(5.0, number(0.5, 200)),
         plunge_feed=(300.0, number(80, 60_000)), decimals=(4, number(3, 9)), examples=40)},
     # made by the library: what they say when asked
     "Band": {}, "Breakout": {}, "Land": {}, "Limit": {"": plain(cs.Limit, name=("a", words()),
@@ -900,7 +900,7 @@ ELSEWHERE = {
         ("RiskModel.lip_risks", "RiskModel.turned_risks", "FittedModel.lip_risks", "FittedModel.turned_risks"),
         "asked by maps, with all kinds of cuts and boards, see `risk_map`",
     ),
-    **dict.fromkeys(("Reader.at", "Reader.chances", "Reader.regraded", "Reader.poor"), "asked by fits and bands"),
+    **dict.fromkeys(("Grader.at", "Grader.chances", "Grader.on_own_scale", "Grader.poor"), "asked by fits and bands"),
 }
 
 

@@ -125,7 +125,7 @@ def test_a_few_cells_are_the_oracles(name):
             np.array([t - 1e-7, t + 1e-7]), up, flute, **{k: v for k, v in job.items() if k != "depth"}
         )
         level = np.hypot(*np.diff(ends, axis=0)[0]) / 2e-7 / 1000
-        fall = np.diff(cut.path.depth_at(cut.profile.station_at(np.array([t - 1e-7, t + 1e-7]))))[0] / 2e-7 / 1000
+        fall = np.diff(cut.path.depth_at(cut.speed_profile.station_at(np.array([t - 1e-7, t + 1e-7]))))[0] / 2e-7 / 1000
         if np.ptp(cut.path.depth) == 0:
             assert found.cutting_speed[p, a, h] == pytest.approx(np.hypot(level, fall), rel=1e-5)
 
@@ -261,7 +261,7 @@ def test_risks_of_a_few_lips():
 
 
 def test_reading_again():
-    """Readers side by side against `Reader`, one by one."""
+    """Readers side by side against `Grader`, one by one."""
     model = cs.RiskModel()
     draws = prior_draws(model, 7, 5)
     rng = np.random.default_rng(2)

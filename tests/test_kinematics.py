@@ -14,7 +14,7 @@ TOLERANCE = 1e-9  # mm
 
 def slow(cut):
     """The oracle's view of a cut: plain functions of time, from the path's own geometry."""
-    path, profile = cut.path, cut.profile
+    path, profile = cut.path, cut.speed_profile
 
     def station(t):
         return profile.station_at(np.clip(t, 0.0, profile.duration))
@@ -46,7 +46,7 @@ def own_crossing(cut, t, angle, height, flute):
     body = np.angle(r * np.exp(1j * lag) + bit.runout * np.exp(1j * np.radians(bit.runout_azimuth)))
     omega = cut.spindle_speed * 2 * np.pi / 60
     for _ in range(20):
-        heading = float(np.radians(cut.path.heading(cut.profile.station_at(min(t, cut.duration)))))
+        heading = float(np.radians(cut.path.heading(cut.speed_profile.station_at(min(t, cut.duration)))))
         azimuth = heading + np.pi / 2 - np.radians(angle)
         now = np.radians(cut.phase) + sense * (omega * t - body)
         miss = (azimuth - now + np.pi) % (2 * np.pi) - np.pi

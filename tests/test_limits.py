@@ -13,7 +13,7 @@ import chipsim as cs
 from chipsim.limits.checks import Limit, all_clear, check_limits, limits_table
 from chipsim.limits.time import TimeEstimate, time_estimate
 from chipsim.limits.width import width_card
-from chipsim.scene.cuts import Carving, Pass, Travel
+from chipsim.scene.cuts import AirMove, Carving, Pass
 from chipsim.scene.machine import Dial, Machine
 from chipsim.testing.strategies import bits, paths, profile_bits, reals, steadily
 
@@ -130,7 +130,7 @@ def test_marked_speed_is_held_against_the_high_end_of_the_dial():
     row = rows(fast, MACHINE)["marked maximum speed"]
     assert row.value == pytest.approx(24_200)
     assert (row.margin, row.status) == (pytest.approx(-200), "violated")
-    assert row.value == pytest.approx(DIAL.band(DIAL.position(22_000))[1])
+    assert row.value == pytest.approx(DIAL.speed_range(DIAL.position(22_000))[1])
 
 
 def test_a_speed_outside_the_dials_readings_is_unknown_unless_plainly_too_fast():
@@ -347,7 +347,7 @@ def test_share_of_the_length_that_does_not_reach_the_feed():
 
 
 def plunge(z=-2.5, feed=200.0, x=0.0, **other):
-    return Travel("plunge", (0, 0, 5), (x, 0, z), feed, **other)
+    return AirMove("plunge", (0, 0, 5), (x, 0, z), feed, **other)
 
 
 @pytest.mark.parametrize(
@@ -357,8 +357,8 @@ def plunge(z=-2.5, feed=200.0, x=0.0, **other):
         (plunge(feed=500.0), 500, "violated"),
         (plunge(feed=500.0, x=10.0), 300, "near"),  # 7.5 down, 10 along, 12.5 in space (derived)
         (plunge(feed=None), 5000, "violated"),  # a rapid into the wood
-        (Travel("rapid", (0, 0, 5), (0, 0, -1)), 5000, "violated"),
-        (Travel("air", (0, 0, 5), (0, 0, -1), 400.0), 400, "violated"),
+        (AirMove("rapid", (0, 0, 5), (0, 0, -1)), 5000, "violated"),
+        (AirMove("air", (0, 0, 5), (0, 0, -1), 400.0), 400, "violated"),
     ],
 )
 def test_plunges(move, value, status):
@@ -368,8 +368,8 @@ def test_plunges(move, value, status):
 
 
 def test_plunges_that_are_not_planned_are_unknown():
-    up = Travel("retract", (20, 0, -2.5), (20, 0, 5), before=1)
-    over = Travel("rapid", (20, 0, 5), (20, 0, 2), before=1)  # downwards, but in air
+    up = AirMove("retract", (20, 0, -2.5), (20, 0, 5), before=1)
+    over = AirMove("rapid", (20, 0, 5), (20, 0, 2), before=1)  # downwards, but in air
     assert rows(RING, MACHINE)["plunge feed"].status == "unknown"
     assert rows(Carving((RING,), (up, over)), MACHINE)["plunge feed"].status == "unknown"
     other = replace(RING, path=cs.ring(9, 2))
@@ -410,7 +410,7 @@ def test_travel_is_the_grooves_extent_with_their_width():
     assert found["travel x"].margin == pytest.approx(300 - across)
     far = Carving((RING, replace(RING, path=RING.path.shifted(0, 160))))
     assert rows(far, MACHINE)["travel y"].status == "violated"
-    moves = Carving((RING,), (Travel("rapid", (0, 0, 30), (20, 0, 12)),))
+    moves = Carving((RING,), (AirMove("rapid", (0, 0, 30), (20, 0, 12)),))
     assert rows(moves, MACHINE)["travel z"].value == pytest.approx(32.5)
     assert rows(RING, MACHINE)["travel z"].status == "unknown"
     assert rows(RING, replace(MACHINE, travel=(300, 200, 2)))["travel z"].status == "violated"
@@ -550,10 +550,10 @@ def plans(draw, lacking=False):
     options = {"plunge_feed": maybe(250.0), "safe_height": maybe(5.0), "stick_out": maybe(15.0)}
     moves = []
     for k in range(len(cuts) + 1):
-        moves.append(Travel("rapid", (0, 0, 5), (draw(reals(-20, 20)), 3, 5), before=k))
-        moves.append(Travel("plunge", (0, 0, 5), (0, 0, -1), draw(st.sampled_from([100.0, 900.0])), before=k))
-        moves.append(Travel("retract", (0, 0, -1), (0, 0, 5), draw(st.sampled_from([None, 800.0])), before=k))
-        moves.append(Travel("dwell", (0, 0, 5), (0, 0, 5), seconds=draw(reals(0, 2)), before=k))
+        moves.append(AirMove("rapid", (0, 0, 5), (draw(reals(-20, 20)), 3, 5), before=k))
+        moves.append(AirMove("plunge", (0, 0, 5), (0, 0, -1), draw(st.sampled_from([100.0, 900.0])), before=k))
+        moves.append(AirMove("retract", (0, 0, -1), (0, 0, 5), draw(st.sampled_from([None, 800.0])), before=k))
+        moves.append(AirMove("dwell", (0, 0, 5), (0, 0, 5), seconds=draw(reals(0, 2)), before=k))
     travel = () if lacking and draw(st.booleans()) else tuple(moves)
     return Carving(tuple(cuts), travel), maybe(machine), options
 
@@ -574,7 +574,7 @@ def test_what_is_not_known_is_never_ok(plan):
         assert {"feed", "feed not reached", "radius needed", "travel x", "travel y", "travel z"} <= unknown
     elif machine.travel is None:
         assert {"travel x", "travel y", "travel z"} <= unknown
-    if not carving.travel:
+    if not carving.air_moves:
         if options["safe_height"] is None:
             assert "travel z" in unknown | failed
         if options["plunge_feed"] is None or machine is None:
@@ -666,8 +666,8 @@ def test_moves_in_air_and_lines_take_the_textbooks_time(distance, speed, a, seco
     machine = Machine(a, 60 * speed)
     cut = cs.Cut(BIT, cs.line((0, 0), (distance, 0), 1), 18_000, 60 * speed)
     moves = (
-        Travel("rapid", (0, 0, 5), (0, distance, 5)),
-        Travel("air", (0, 0, 5), (0, 0.6 * distance, 5 + 0.8 * distance), 60 * speed),
+        AirMove("rapid", (0, 0, 5), (0, distance, 5)),
+        AirMove("air", (0, 0, 5), (0, 0.6 * distance, 5 + 0.8 * distance), 60 * speed),
     )
     took = time_estimate(Carving((cut,), moves), machine)
     assert took.cutting[1] == pytest.approx(seconds, rel=1e-9)
@@ -689,12 +689,12 @@ def test_high_is_half_the_acceleration_and_a_stop_at_every_corner():
 def test_rapids_plunges_and_dwells():
     machine = Machine(400, 3000, rapid_feed=6000, plunge_feed=240)
     moves = (
-        Travel("rapid", (0, 0, 0), (100, 0, 0)),  # 100 / 100 + 100 / 400
-        Travel("plunge", (0, 0, 2), (0, 0, -2), 1000.0),  # held to 4 mm/s: 4 / 4 + 4 / 400
-        Travel("plunge", (0, 0, 2), (3, 0, -2), 1000.0),  # 5 mm in space at 5 mm/s: 1 + 5 / 400
-        Travel("dwell", (0, 0, 2), (0, 0, 2), seconds=1.5),
-        Travel("retract", (0, 0, -2), (0, 0, -2)),  # no length, no time
-        Travel("air", (0, 0, 2), (50, 0, 2), 60_000.0),  # held to the largest feed: 50 / 50 + 50 / 400
+        AirMove("rapid", (0, 0, 0), (100, 0, 0)),  # 100 / 100 + 100 / 400
+        AirMove("plunge", (0, 0, 2), (0, 0, -2), 1000.0),  # held to 4 mm/s: 4 / 4 + 4 / 400
+        AirMove("plunge", (0, 0, 2), (3, 0, -2), 1000.0),  # 5 mm in space at 5 mm/s: 1 + 5 / 400
+        AirMove("dwell", (0, 0, 2), (0, 0, 2), seconds=1.5),
+        AirMove("retract", (0, 0, -2), (0, 0, -2)),  # no length, no time
+        AirMove("air", (0, 0, 2), (50, 0, 2), 60_000.0),  # held to the largest feed: 50 / 50 + 50 / 400
     )
     took = time_estimate(Carving((RING,), moves), machine)  # all derived
     assert took.air[1] == pytest.approx(1.25 + 1.125, rel=1e-12)
@@ -878,7 +878,7 @@ def test_cards_are_read_only():
         (lambda: check_limits(RING, slow_share=2), r"slow_share must lie in \(0, 1\], got 2"),
         (lambda: check_limits(RING, near=-1), r"near must lie in \[0, 1\], got -1"),
         (
-            lambda: check_limits(Carving((RING,), (Travel("hop", (0, 0, 0), (1, 0, 0)),))),
+            lambda: check_limits(Carving((RING,), (AirMove("hop", (0, 0, 0), (1, 0, 0)),))),
             "kind must be one of .*'hop'",
         ),
         (lambda: time_estimate(RING), "machine must be a Machine, got None, and cut 0 has none"),

@@ -648,14 +648,14 @@ def test_dial_by_hand():
     assert dial.speed(1.5) == pytest.approx(11_425)
     assert dial.speed(3) == pytest.approx(17_750)
     assert dial.position(17_750) == pytest.approx(3)
-    assert dial.band(2) == pytest.approx((11_835, 14_465))
+    assert dial.speed_range(2) == pytest.approx((11_835, 14_465))
 
 
 def test_dial_from_tones():
     # Two flutes sound twice a turn, at rpm z / 60 (derived): 330 Hz at 9900 rpm
     dial = Dial.from_tones([1, 4], [330, 735], 2, uncertainty=0.02)
     assert dial.speeds == pytest.approx((9_900, 22_050))
-    assert dial.band(1) == pytest.approx((9_702, 10_098))
+    assert dial.speed_range(1) == pytest.approx((9_702, 10_098))
     assert Dial.from_tones([1, 4], [165, 367.5], 1).speeds == pytest.approx((9_900, 22_050))
 
 
@@ -675,7 +675,7 @@ def test_dial_there_and_back(dial, share):
     speed = dial.speed(p)
     assert min(dial.speeds) <= speed <= max(dial.speeds)
     assert dial.position(speed) == pytest.approx(p, abs=1e-6)
-    low, high = dial.band(p)
+    low, high = dial.speed_range(p)
     assert low <= speed <= high
     assert high - low == pytest.approx(2 * dial.uncertainty * speed)
     for mark, read in zip(dial.positions, dial.speeds, strict=True):
@@ -686,7 +686,7 @@ def test_dial_and_machine_compare_and_hash():
     one, two = (Machine(300, 4000, dial=Dial(np.array([1, 2]), [9_150, 12_700]), travel=[300, 300, 60]) for _ in "ab")
     assert one == two
     assert hash(one) == hash(two)
-    assert one.travel == (300.0, 300.0, 60.0)
+    assert one.air_moves == (300.0, 300.0, 60.0)
     assert one != replace(two, acceleration=301)
 
 

@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from strategies import reals, steadily
 
 from chipsim._shared.ordinal import bounded, interval_terms, probabilities, spread_scale
-from chipsim.damage.priors import noise_at, reader_cuts
+from chipsim.damage.priors import grader_cuts, noise_at
 from chipsim.learning.fitting import _Data, _Family, _Problem
 
 
@@ -62,18 +62,18 @@ def test_a_normal_error_is_close_to_a_wider_curve():
 @given(q=st.lists(reals(-3, 3), min_size=4, max_size=4))
 def test_cut_points_rise_and_have_these_slopes(q):
     p = np.array(q)
-    cuts, slope = reader_cuts(p)
+    cuts, slope = grader_cuts(p)
     assert (np.diff(cuts) > 0).all()
     for k in range(4):
         step = 1e-6 * np.eye(4)[k]
-        np.testing.assert_allclose(slope[:, k], (reader_cuts(p + step)[0] - reader_cuts(p - step)[0]) / 2e-6, atol=1e-7)
+        np.testing.assert_allclose(slope[:, k], (grader_cuts(p + step)[0] - grader_cuts(p - step)[0]) / 2e-6, atol=1e-7)
 
 
 @steadily(40)
 @given(grades=st.lists(st.integers(0, 4), min_size=1, max_size=6), which=st.integers(0, 5))
 def test_a_higher_grade_never_lowers_the_badness(grades, which):
     """Theory: the logistic density is log-concave, so with cut points held the mode of a latent can only rise."""
-    cuts = np.array([-np.inf, *reader_cuts(np.zeros(4))[0], np.inf])
+    cuts = np.array([-np.inf, *grader_cuts(np.zeros(4))[0], np.inf])
 
     def mode(some):
         g = np.array(some)
@@ -115,7 +115,7 @@ def straight(rng, effects=6):
     for k in range(2):
         own = eta[k] + random @ truth[KNOWN + 9 + k * effects :][:effects]
         own += noise_at(truth[KNOWN + 8]) * rng.logistic(size=CELLS)
-        grade[k] = np.searchsorted(reader_cuts(truth[KNOWN + 4 * k : KNOWN + 4 * k + 4])[0], own)
+        grade[k] = np.searchsorted(grader_cuts(truth[KNOWN + 4 * k : KNOWN + 4 * k + 4])[0], own)
     response, cell = np.repeat([0, 1], CELLS), np.tile(np.arange(CELLS), 2)
     flat = grade.reshape(-1)
     # half of the low grades are known as "at most 1" only

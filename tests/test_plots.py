@@ -37,7 +37,7 @@ from chipsim.pictures.chips import draw_tooth_passes
 from chipsim.pictures.risk_map import draw_risk_map
 from chipsim.pictures.rose import draw_rose
 from chipsim.pictures.setup import draw_profile
-from chipsim.scene.cuts import Carving, Cut, Travel
+from chipsim.scene.cuts import AirMove, Carving, Cut
 from chipsim.scene.cutters import ProfileBit, VBit
 from chipsim.scene.grain import Board, grain_field, straight_grain
 from chipsim.scene.machine import Machine
@@ -175,7 +175,7 @@ def test_bands_go_round_corners_and_ends(name):
     # all three begin at the origin; a ramp from the face begins with the flat of its tip
     begin = 0.1 if name == "ramp" else risk.half_width[0]
     spots = [(0.0, 0.0, begin), *zip(*risk.xy.T, risk.half_width, strict=True)]
-    spots += spots[:1] if risk.settings["closed"][0] else []
+    spots += spots[:1] if risk.setup["closed"][0] else []
     groove = unary_union(
         [unary_union([Point(x, y).buffer(r, 64) for x, y, r in pair]).convex_hull for pair in itertools.pairwise(spots)]
     )
@@ -329,13 +329,13 @@ def test_map_says_what_a_carver_asks(name):
     said = words(ax)
     assert (ax.get_xlabel(), ax.get_ylabel(), ax.get_aspect()) == ("x [mm]", "y [mm]", 1.0)
     for phrase in (
-        risk.settings["setup"],
+        risk.setup["caption"],
         "black cherry, 8 % moisture",
-        f"grain {risk.settings['grain']}",
+        f"grain {risk.setup['grain']}",
         "PRIOR ONLY",
         "no test piece has been read",
         "damage [-]",
-        f"spindle {risk.settings['spin']}",
+        f"spindle {risk.setup['spin']}",
         f"left lip: {risk.lip_kind('left')}",
         f"right lip: {risk.lip_kind('right')}",
         "start of the cut",
@@ -428,7 +428,7 @@ def test_flags_take_away_what_they_name():
         return {
             "colour_bar": bool(ax.child_axes),
             "key": bool(by_gid(ax, "scale bar") or by_gid(ax, "spin") or by_gid(ax, "grain")),
-            "caption": the_map("corner").settings["setup"] in words(ax) or "not to be trusted" in words(ax),
+            "caption": the_map("corner").setup["caption"] in words(ax) or "not to be trusted" in words(ax),
         }
 
     assert drawn() == {"colour_bar": True, "key": True, "caption": True}
@@ -484,7 +484,7 @@ def test_a_carving_is_drawn_groove_by_groove():
     assert not union.contains(Point(10, 12))  # the land inside the ring
     assert len(by_gid(ax, "spin")) == 2
     said = words(ax)
-    for phrase in ("spindle cw", "spindle ccw", "left lip: entry if cw, exit if ccw", risk.settings["setup"]):
+    for phrase in ("spindle cw", "spindle ccw", "left lip: entry if cw, exit if ccw", risk.setup["caption"]):
         assert phrase in said
     draw_rose(risk, axes(projection="polar"))
 
@@ -512,13 +512,13 @@ def test_slowed_feed_is_hatched():
 
 
 MOVES = (
-    Travel("rapid", (-50, 0, 0), (-50, 0, 5)),
-    Travel("rapid", (-50, 0, 5), (2, 3, 5)),
-    Travel("plunge", (2, 3, 5), (2, 3, -2), 300.0),
-    Travel("retract", (20, 0, -2), (20, 0, 5), before=1),
-    Travel("air", (20, 0, 5), (15, 4, 5), 900.0, before=1),
-    Travel("air", (15, 4, 5), (9, 2, 5), 900.0, before=1),
-    Travel("dwell", (9, 2, 5), (9, 2, 5), seconds=1.0, before=1),
+    AirMove("rapid", (-50, 0, 0), (-50, 0, 5)),
+    AirMove("rapid", (-50, 0, 5), (2, 3, 5)),
+    AirMove("plunge", (2, 3, 5), (2, 3, -2), 300.0),
+    AirMove("retract", (20, 0, -2), (20, 0, 5), before=1),
+    AirMove("air", (20, 0, 5), (15, 4, 5), 900.0, before=1),
+    AirMove("air", (15, 4, 5), (9, 2, 5), 900.0, before=1),
+    AirMove("dwell", (9, 2, 5), (9, 2, 5), seconds=1.0, before=1),
 )
 
 
@@ -676,7 +676,7 @@ def test_rose_holds_the_numbers_of_the_rose():
     said = words(ax)
     for phrase in ("[-]", "left lip (entry, conventional)", "right lip (exit, climb)", "grain, azimuth 30 deg"):
         assert phrase in said
-    assert rose.settings["setup"] in said
+    assert rose.setup["caption"] in said
     heads = [t for t in ax.texts if getattr(t, "arrow_patch", None)]
     assert sorted(np.degrees(t.xy[0]) for t in heads) == pytest.approx([30, 210])
     assert {t.xy[1] for t in heads} == {top}
@@ -740,7 +740,7 @@ def test_chips_lie_between_the_paths_of_the_teeth():
         assert max(LineString(before).distance(Point(p)) for p in near) < 2e-3
     assert (ax.get_xlabel(), ax.get_ylabel(), ax.get_aspect()) == ("x [mm]", "y [mm]", 1.0)
     said = words(ax)
-    for phrase in (passes.settings, f"last 5 of {len(passes)} passes", "0°", "90°", "180°", "chip of flute 0"):
+    for phrase in (passes.caption, f"last 5 of {len(passes)} passes", "0°", "90°", "180°", "chip of flute 0"):
         assert phrase in said
     tones = {int(f): tuple(c) for f, c in zip(passes.flute[rows], chips.get_facecolors(), strict=True)}
     assert len(set(tones.values())) == 2
@@ -841,7 +841,7 @@ def test_profile_of_any_cutter():
     ("call", "says"),
     [
         (lambda: draw_risk_map("map", axes()), "risk must be a RiskMap.*got str"),
-        (lambda: draw_risk_map(the_map("line"), axes(), travel=[(0, 0)]), "travel must be a sequence of Travel"),
+        (lambda: draw_risk_map(the_map("line"), axes(), travel=[(0, 0)]), "travel must be a sequence of AirMove"),
         (lambda: draw_risk_map(the_map("line"), axes(), risk_name="rust"), "risk must be one of 'fuzz'.*'rust'"),
         (lambda: draw_rose([1, 2], axes(projection="polar")), "thing must be a Rose or a RiskMap, got list"),
         (lambda: draw_rose(the_map("line"), axes()), "ax must be polar.*got Axes"),

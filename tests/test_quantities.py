@@ -295,7 +295,7 @@ def test_an_indicators_reading_is_twice_the_runout_and_both_are_said(make):
     assert replace(bit, runout=0.01).runout == 0.01
     assert replace(bit, flutes=2).runout == 0.025
     cut = cs.Cut(bit, LINE, 15_000, 1500)
-    assert "runout 0.025 mm (an indicator reads 0.05 mm)" in cut.settings()
+    assert "runout 0.025 mm (an indicator reads 0.05 mm)" in cut.caption()
     with pytest.raises(
         cs.DomainError, match=r"indicator_reading must be None where runout is given, got 0\.05 and 0\.01"
     ):

@@ -178,7 +178,7 @@ class ByChip:
 def test_a_model_of_ones_own(tmp_path):
     risk = cs.risk_map(RING, BOARD, model=ByChip())
     assert 0 < risk.mean("fuzz") < 1
-    assert "ByChip" in str(dict(risk.settings))
+    assert "ByChip" in str(dict(risk.setup))
     assert "tear" not in str(risk)  # not modelled, not shown
     assert np.isnan(risk.mean("tear"))
     np.testing.assert_allclose(risk.damage, risk.fuzz, atol=1e-15)

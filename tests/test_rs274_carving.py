@@ -51,7 +51,7 @@ def fails(match: str, *lines: str, **options: Any) -> None:
 
 
 def kinds(carving: cs.Carving) -> list[tuple[str, int]]:
-    return [(t.kind, t.before) for t in carving.travel]
+    return [(t.kind, t.before) for t in carving.air_moves]
 
 
 def ends(cut: cs.Cut) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
@@ -63,7 +63,7 @@ def ends(cut: cs.Cut) -> tuple[tuple[float, float, float], tuple[float, float, f
 
 def is_a_chain(carving: cs.Carving, tolerance: float = 1e-5) -> None:
     """Every cut and every travel move begins where the one before it ended."""
-    place, travel = None, list(carving.travel)
+    place, travel = None, list(carving.air_moves)
     for number in range(len(carving) + 1):
         steps = []
         while travel and travel[0].before == number:
@@ -89,11 +89,11 @@ def test_a_groove_and_what_lies_around_it() -> None:
     assert kinds(carving) == [
         ("rapid", 0), ("rapid", 0), ("plunge", 0), ("retract", 1), ("rapid", 1), ("dwell", 1), ("rapid", 1)
     ]  # fmt: skip
-    plunge, retract, dwell = carving.travel[2], carving.travel[3], carving.travel[5]
+    plunge, retract, dwell = carving.air_moves[2], carving.air_moves[3], carving.air_moves[5]
     assert (plunge.start, plunge.end, plunge.feed) == ((10, 5, 5), (10, 5, -3), 300)
     assert (retract.start, retract.end, retract.feed) == ((50, 30, -3), (50, 30, 1), 1500)
     assert (dwell.start, dwell.end, dwell.feed, dwell.seconds) == ((50, 30, 5), (50, 30, 5), None, 1.5)
-    assert carving.travel[0].feed is None
+    assert carving.air_moves[0].feed is None
     is_a_chain(carving)
 
 
@@ -115,10 +115,10 @@ def test_what_ends_a_cut() -> None:
 
 def test_moves_in_air_cut_nothing() -> None:
     carving = read(*HEAD, "G1 X10 F2000", "Z0", "X20", "Z-1 F200", "X30", "Z0", "X40", "G2 X40 I5", "G1 Z1")
-    assert [t.kind for t in carving.travel[1:5]] == ["air", "air", "air", "plunge"]  # on the face is not below it
-    assert carving.travel[5].kind == "retract"
-    circle = carving.travel[7:-1]
-    assert carving.travel[-1] == cs.Travel("air", (40, 0, 0), (40, 0, 1), 200, 0.0, 1)
+    assert [t.kind for t in carving.air_moves[1:5]] == ["air", "air", "air", "plunge"]  # on the face is not below it
+    assert carving.air_moves[5].kind == "retract"
+    circle = carving.air_moves[7:-1]
+    assert carving.air_moves[-1] == cs.AirMove("air", (40, 0, 0), (40, 0, 1), 200, 0.0, 1)
     assert {t.kind for t in circle} == {"air"}
     length = sum(math.dist(t.start, t.end) for t in circle)
     assert 0.985 * 10 * math.pi < length < 10 * math.pi  # chords of 30 degrees: sin(15)/15 = 0.9886
@@ -140,7 +140,7 @@ def test_face_elsewhere() -> None:
     assert first.path.depth[0] == 2
     np.testing.assert_allclose(second.path.depth, [2, 0])
     np.testing.assert_allclose(second.path.xy, [[60, 0], [60 + 10 * 2 / 3, 0]], atol=1e-12)
-    assert carving.travel[2].end == (20, 0, -2)
+    assert carving.air_moves[2].end == (20, 0, -2)
     fails("line 4: 'G0 X30': a rapid through wood", "G21 S18000 M3 F300", "G0 Z25", "G1 Z16", "G0 X30", face=18)
     fails("cuts nothing: no move at feed along z < 18", "G21 S18000 M3 F300", "G0 Z25", "G1 X5", face=18)
 
@@ -158,7 +158,7 @@ def test_inches() -> None:
 def test_a_ramp_is_parted_at_the_face() -> None:
     """From z = 1 to -3 over 40 mm: a quarter of it, 10 mm, is air; and the same way up again."""
     carving = read(*HEAD, "G0 Z1", "G1 X40 Z-3 F1000", "X80 Z1")
-    down, up = ends(carving.cuts[0]), carving.travel[-1]
+    down, up = ends(carving.cuts[0]), carving.air_moves[-1]
     assert len(carving) == 1  # equal slopes, equal feeds in the face
     np.testing.assert_allclose(carving.cuts[0].path.xy, [[10, 0], [40, 0], [70, 0]], atol=1e-12)
     np.testing.assert_array_equal(carving.cuts[0].path.depth, [0, 3, 0])
@@ -166,7 +166,7 @@ def test_a_ramp_is_parted_at_the_face() -> None:
     assert (up.kind, up.end, up.before) == ("air", (80, 0, 1), 1)
     assert up.start == pytest.approx((70, 0, 0))
     assert up.start[2] == 0.0
-    assert carving.travel[2] == cs.Travel("air", (0, 0, 1), (10, 0, 0), 1000, 0.0, 0)
+    assert carving.air_moves[2] == cs.AirMove("air", (0, 0, 1), (10, 0, 0), 1000, 0.0, 0)
     is_a_chain(carving)
 
 
@@ -181,7 +181,7 @@ def test_a_helix_is_parted_at_the_face(code: str, side: int) -> None:
     np.testing.assert_array_equal(cut.path.depth, [0, 3])
     assert cut.path.length == pytest.approx(10 * math.pi * 0.75)
     np.testing.assert_allclose(cut.path.position(cut.path.length / 3), [10, -side * 10], atol=1e-9)  # at the bottom
-    assert {t.kind for t in carving.travel[2:]} == {"air"}
+    assert {t.kind for t in carving.air_moves[2:]} == {"air"}
     is_a_chain(carving)
 
 
@@ -203,7 +203,7 @@ def test_a_ramp_from_the_face_itself() -> None:
 def test_a_ramp_that_goes_almost_straight_down_is_a_plunge() -> None:
     """It leaves 0.75 nm of groove; a level step of 0.5 nm is no move at all."""
     carving = read(*HEAD, "G0 Z1", "G1 X0.0000015 Z-1 F300", "X10", "Z-1.5", "G91 G1 X0.0000005", "G90 G1 X20")
-    assert [t.kind for t in carving.travel] == ["rapid", "rapid", "air", "plunge", "plunge"]
+    assert [t.kind for t in carving.air_moves] == ["rapid", "rapid", "air", "plunge", "plunge"]
     assert [c.path.length for c in carving] == pytest.approx([10, 10], abs=3e-6)
     is_a_chain(carving)
 
@@ -397,7 +397,7 @@ def test_arcs_of_other_planes_in_air() -> None:
     ):
         carving = read(*HEAD, f"{row} F500", *tail)
         assert len(carving) == 1
-        assert "air" in {t.kind for t in carving.travel}
+        assert "air" in {t.kind for t in carving.air_moves}
         is_a_chain(carving)
 
 
@@ -407,7 +407,7 @@ def test_rapids_up_and_down_a_groove() -> None:
     with pytest.warns(RS274Warning, match="line 7: a rapid goes straight down below the face"):
         carving = read(*rows)
     assert len(carving) == 2
-    assert carving.travel[-2].kind == "rapid"
+    assert carving.air_moves[-2].kind == "rapid"
 
 
 def test_warnings_name_the_caller() -> None:
@@ -431,7 +431,7 @@ def test_files_and_text(tmp_path: Path) -> None:
     for source in (file, str(file), "\ufeff" + PROGRAM, PROGRAM.replace("\n", "\r")):
         carving = read_rs274(source, BIT)
         assert carving.cuts == expected.cuts
-        assert carving.travel == expected.travel
+        assert carving.air_moves == expected.travel
         assert carving.name == ("carving" if isinstance(source, str) and source != str(file) else "plan one")
     assert read_rs274(file, BIT, name="house").name == "house"
 
@@ -653,7 +653,7 @@ def test_stretches_on_the_face_come_back_as_air() -> None:
     path = cs.Path([[0, 0], [10, 0], [20, 0], [30, 0]], [1, 0, 0, 1])
     found = read_rs274(write_rs274(cs.Cut(LONG, path, 18_000, 1000)), LONG)
     assert [c.path.length for c in found] == [10, 10]
-    assert [t.kind for t in found.travel if t.before == 1] == ["air"]
+    assert [t.kind for t in found.air_moves if t.before == 1] == ["air"]
 
 
 def test_decimals_grow_where_they_must() -> None:

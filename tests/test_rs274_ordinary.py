@@ -253,7 +253,7 @@ def test_after_home_a_plunge_straight_down_is_known() -> None:
 
 def test_travel_stays_connected_over_a_home() -> None:
     carving, _ = noted(*HEAD, "G28 Z20", "G0 X3 Y4", *GROOVE, "M2")
-    before = [t for t in carving.travel if t.before == 0]
+    before = [t for t in carving.air_moves if t.before == 0]
     assert [t.start for t in before[1:]] == [t.end for t in before[:-1]]
     assert max(t.end[2] for t in before) == 20
 

@@ -65,9 +65,9 @@ def test_no_place_for_a_cache_at_all(install):
 
 
 def test_no_home_but_a_writable_install(install):
-    (install / "chipsim" / "__pycache__").unlink()
+    (install / "chipsim" / "kernels" / "__pycache__").unlink()
     assert run(install, HOME="/dev/null", XDG_CACHE_HOME="/dev/null").startswith(LINE)
-    assert list((install / "chipsim" / "__pycache__").glob("*.nbi"))
+    assert list((install / "chipsim" / "kernels" / "__pycache__").glob("*.nbi"))
 
 
 @pytest.mark.parametrize("suffix", ["nbi", "nbc"])
@@ -83,5 +83,7 @@ def test_a_damaged_cache_is_compiled_again_and_mended(install, suffix):
 def test_a_cache_that_goes_away_meanwhile(install):
     """The folder is there when the kernels are read and is not when they are to be written."""
     cache = install / "cache"
-    gone = f"from chipsim import _kernels\nimport shutil\nshutil.rmtree({str(cache)!r})\nopen({str(cache)!r}, 'w')\n"
+    gone = (
+        f"from chipsim.kernels import axis\nimport shutil\nshutil.rmtree({str(cache)!r})\nopen({str(cache)!r}, 'w')\n"
+    )
     assert run(install, gone + CALL, NUMBA_CACHE_DIR=str(cache)).startswith(LINE)

@@ -440,7 +440,7 @@ def test_plunges_follow_the_new_depth():
     plan = cs.read_rs274("G21 G90 G17 G94 S16000 M3\nG0 Z5\nG0 X0 Y0\nG1 Z-2 F300\nG1 X20 F1500\nG0 Z5\nM2", BIT)
     new = cs.with_bit(plan, OTHER)
     depth = new.cuts[0].path.depth.max()
-    assert {m.end[2] for m in new.travel if m.kind == "plunge"} == {-depth}
+    assert {m.end[2] for m in new.air_moves if m.kind == "plunge"} == {-depth}
     assert depth == pytest.approx(OTHER.depth_for_width(4.1))
 
 
@@ -459,7 +459,7 @@ def test_a_record_gives_the_map_to_the_last_bit():
     for name, value in vars(two).items():
         if isinstance(value, np.ndarray):
             np.testing.assert_array_equal(getattr(one, name), value, err_msg=name)
-    assert dict(one.settings) == dict(two.settings)
+    assert dict(one.setup) == dict(two.setup)
     assert record.mean_damages(BOARD, [model], np.ones(1))[0] == pytest.approx(two.mean("damage"), abs=1e-14)
 
 

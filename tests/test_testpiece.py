@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.learning.sectors import SectorStrikes
+from chipsim.learning.sectors import RingSectors
 from chipsim.learning.testpiece import LANDS
 
 BIT = cs.VBit(60, 12.7, 2, 0.2, max_spindle_speed=24_000, cutting_length=10)
@@ -50,7 +50,7 @@ def test_the_feed_is_reached_in_every_sector_that_is_graded(machine, sectors):
         out = strikes.exists.any(axis=1)
         angle = np.degrees(np.arctan2(*(strikes.xy[out] - ring.centre).T[::-1])) % 360
         sector = np.floor(angle / (360 / sectors)).astype(int) + 1
-        reached = 60 * ring.cut.profile.speed_at(strikes.station[out])
+        reached = 60 * ring.cut.speed_profile.speed_at(strikes.station[out])
         graded = ~np.isin(sector, ring.marked)
         assert (reached[graded] > 0.979 * ring.cut.feed).all()
         np.testing.assert_allclose(strikes.lips.depth[out][graded], coupon.depth, rtol=1e-9)
@@ -238,11 +238,11 @@ def test_bad_input(name):
 def test_sectors_of_twins_and_of_a_mirrored_piece_say_the_same():
     """Theory: on a straight board both lips of a place are alike for either way round, up to the scallops; reflecting
     path and grain with the spin reversed changes nothing."""
-    record = SectorStrikes(WHOLE, 0.2)
+    record = RingSectors(WHOLE, 0.2)
     risks = record.risks(cs.RiskModel())
     assert risks.shape == (3, 6 * 12 * 2)
     assert np.isfinite(risks).all()
-    left = SectorStrikes(piece(spin="ccw"), 0.2).risks(cs.RiskModel())
+    left = RingSectors(piece(spin="ccw"), 0.2).risks(cs.RiskModel())
     for i, ring in enumerate(WHOLE.rings):
         twin = next(j for j, r in enumerate(WHOLE.rings) if r.setting == ring.setting and r.sense != ring.sense)
         for s in range(1, 13):
@@ -257,7 +257,7 @@ def test_sectors_are_those_of_the_map():
     """Lips told apart by where they lie: on a board whose fibres dive the two lips of a place differ."""
     board = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0, dive=20))
     coupon = piece([1200], board=board)
-    record = SectorStrikes(coupon, 0.2)
+    record = RingSectors(coupon, 0.2)
     fuzz = record.risks(cs.RiskModel())[0]
     apart = []
     for i, ring in enumerate(coupon.rings):

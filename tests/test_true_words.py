@@ -122,9 +122,9 @@ def told_of(bit):
     matplotlib.pyplot.close(ax.figure)
     passes = cs.tooth_passes(cut, start=5, stop=5.2, angles=[0.0, 90.0], heights=[1.0])
     return {
-        "caption": cut.settings(),
+        "caption": cut.caption(),
         "map": str(cs.risk_map(cut, BOARD, pitch=7.0)),
-        "passes": passes.settings,
+        "passes": passes.caption,
         "program": cs.write_rs274(cut),
         "picture": drawn,
         "width card": str(cs.width_card(bit, [1.0])),
@@ -148,9 +148,9 @@ def test_a_v_bit_with_its_point_rounded_is_a_v_bit():
         pass
 
     for bit in (Nosed(0.1), BIT, cs.VBit(60, 12.7), Own(60, 12.7, 2, 0.2)):
-        text = cs.Cut(bit, cs.line((0, 0), (14, 0), 1.5), 17000, 1450).settings()
+        text = cs.Cut(bit, cs.line((0, 0), (14, 0), 1.5), 17000, 1450).caption()
         assert text.startswith(f"60 deg V-bit, {bit.diameter:g} mm")
-    assert "profile bit" in cs.Cut(cs.ProfileBit([0, 5], [0, 4]), STROKE.path, 17000, 1450).settings()
+    assert "profile bit" in cs.Cut(cs.ProfileBit([0, 5], [0, 4]), STROKE.path, 17000, 1450).caption()
 
 
 # ------------------------------------------------------------------------------------------ many set-ups, one line
@@ -166,7 +166,7 @@ def test_a_caption_says_the_range_of_what_differs():
         replace(STROKE, path=STROKE.path.shifted(0, 60), bit=other, feed=950),
     ]
     risk = cs.risk_map(cs.Carving(cuts), BOARD, pitch=2.0)
-    caption = risk.settings["setup"]
+    caption = risk.setup["caption"]
     assert caption in str(risk)
     assert "more" not in caption
     for piece in (
@@ -178,13 +178,13 @@ def test_a_caption_says_the_range_of_what_differs():
     ):
         assert piece in caption
     same = cs.risk_map(cs.Carving(cuts[:1] * 2), BOARD, pitch=2.0)
-    assert same.settings["setup"] == STROKE.settings()
+    assert same.setup["caption"] == STROKE.caption()
 
 
 def test_bits_alike_in_words_are_counted_all_the_same():
     worn = replace(STROKE, bit=cs.VBit(60, 12.7, 2, 0.2, edge_radius=0.04), path=STROKE.path.shifted(0, 20))
     risk = cs.risk_map(cs.Carving([STROKE, worn]), BOARD, pitch=2.0)
-    assert risk.settings["setup"].startswith("2 bits (60 deg V-bit, 12.7 mm, 2 flutes)")
+    assert risk.setup["caption"].startswith("2 bits (60 deg V-bit, 12.7 mm, 2 flutes)")
     for groove, bite in ((0, "8.0 um"), (1, "40.0 um")):
         assert f"bite under {bite}" in risk.why(7.0, "left", groove=groove)
 
@@ -366,7 +366,7 @@ def test_a_machine_for_some_cuts_is_not_none_for_all():
         ([driven, other], "No machine given for 1 of 2 cuts: their feed is the typed one everywhere."),
         ([driven], ""),
     ):
-        assert cs.risk_map(cs.Carving(cuts), BOARD, pitch=3.0).settings["not_modelled"] == said
+        assert cs.risk_map(cs.Carving(cuts), BOARD, pitch=3.0).setup["not_modelled"] == said
 
 
 def test_a_choice_in_end_grain_is_none():

@@ -99,7 +99,7 @@ class ToothPasses:
     edge_radius_about_axis: FloatArray
     backward: np.ndarray
     heel_rubs: np.ndarray
-    settings: str
+    caption: str
 
     def __len__(self) -> int:
         return len(self.flute)
@@ -233,7 +233,7 @@ def tooth_passes(
         edge_radius_about_axis=frozen(around),
         backward=frozen((nominal <= swing[:, None]) & (swing[:, None] > 0)),
         heel_rubs=frozen(nominal < rub),
-        settings=cut.settings(),
+        caption=cut.caption(),
     )
 
 

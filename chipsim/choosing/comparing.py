@@ -117,7 +117,7 @@ class Comparison:
             dial = f"dial {' and '.join(dials)}" if all(dials) else ""
             deepest = length_text(float(o.risk.depth.max()))
             lines.append(
-                f"{o.name}: {o.risk.settings['setup']}; {f'{dial}; ' if dial else ''}grooves to {deepest} deep and "
+                f"{o.name}: {o.risk.setup['caption']}; {f'{dial}; ' if dial else ''}grooves to {deepest} deep and "
                 f"{widest} wide"
             )
             lines.append(f"  worst: {o.reason or _nothing_poor(o.summary)}")
@@ -126,7 +126,7 @@ class Comparison:
             lines.append(f"  limits {said or 'kept'}")
         corners = corners_text(c.machine for o in self.options for c in o.carving)
         lines += [corners] if corners else []
-        rests = str(self.options[0].risk.settings.get("learned") or PRIOR)
+        rests = str(self.options[0].risk.setup.get("learned") or PRIOR)
         return "\n".join([*lines, f"{rests} Limits are an estimate, no certificate."])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
@@ -142,7 +142,7 @@ class Comparison:
                 values += [*(o.summary.lengths["damage"][name] for name in classes), *o.time]
                 cells = ["" if np.isnan(v) else f"{v:.6g}" for v in values]
                 kept = "; ".join(f"{row.name} {row.status}" for row in o.not_kept)
-                out.writerow([o.name, o.risk.settings["setup"], *cells, kept, o.reason])
+                out.writerow([o.name, o.risk.setup["caption"], *cells, kept, o.reason])
 
 
 def compare(
@@ -210,5 +210,5 @@ def _reason(risk: RiskMap) -> str:
     x, y = risk.lip_xy[p.row, 0 if p.side == "left" else 1]
     told = risk.why(p.station, p.side, p.groove).splitlines()
     why = next((line.partition("leading reason:")[2].strip() for line in told if "leading reason:" in line), "")
-    of = f" of groove {p.groove + 1}" if len(risk.settings["lengths"]) > 1 else ""
+    of = f" of groove {p.groove + 1}" if len(risk.setup["lengths"]) > 1 else ""
     return f"{p.side} lip{of} at ({x:.1f}, {y:.1f}) mm, damage {p.peak:.2f}: {why}"

@@ -61,16 +61,16 @@ class Layout:
     rows : of rotation, the design as drawn first, then those of the mirrored artwork if wanted.
     centre : point about which the design is turned and mirrored. [mm]
     span : 180 or 360. [deg]
-    settings : as in `RiskMap`.
+    setup : as in `RiskMap`.
     """
 
     rows: tuple[LayoutRow, ...]
     centre: tuple[float, float]
     span: float
-    settings: Mapping[str, Any]
+    setup: Mapping[str, Any]
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "settings", MappingProxyType(dict(self.settings)))
+        object.__setattr__(self, "setup", MappingProxyType(dict(self.setup)))
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -101,7 +101,7 @@ class Layout:
         return min(turn, self.span - turn)
 
     def __str__(self) -> str:
-        c = self.settings
+        c = self.setup
         x, y = self.centre
         unknown = any(row.summary.lengths["damage"]["not known"] > 0 for row in self.rows)
         classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
@@ -130,7 +130,7 @@ class Layout:
             )
         if unknown:
             lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")
-        return "\n".join([*lines, str(self.settings.get("learned") or PRIOR)])
+        return "\n".join([*lines, str(self.setup.get("learned") or PRIOR)])
 
     def to_csv(self, path: str | os.PathLike[str]) -> None:
         """Write one line a way to lay it, header with units."""
@@ -203,11 +203,11 @@ def best_layout(
     centre = centre_of(job)
     angles = by * np.arange(np.ceil(span / by - 1e-9))
     rows: list[LayoutRow] = []
-    settings: dict[str, Any] = {}
+    setup: dict[str, Any] = {}
     for flipped in (False, True) if mirrored else (False,):
         design = mirrored_carving(job, centre) if flipped else job
         record = gather(design, pitch=pitch, bundle=chosen.bundle)
-        settings = settings or record.settings(board, chosen)
+        setup = setup or record.setup(board, chosen)
         for angle, summary in zip(angles.tolist(), record.turned(board, chosen, angles.tolist(), centre), strict=True):
             rows.append(LayoutRow(angle, flipped, summary))
-    return Layout(tuple(rows), centre, float(span), settings)
+    return Layout(tuple(rows), centre, float(span), setup)

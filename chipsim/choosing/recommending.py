@@ -1,7 +1,7 @@
 """The choice: bit, dial, feed, passes and rotation that keep the limits, with odds and what to measure next.
 
 Damage is weighed against time. How sure the answer is comes from draws, the very ones that a map's band is made of:
-coefficients, reader and board, and with them what the user could measure (the edge, the speed at the dial). A test
+coefficients, grader and board, and with them what the user could measure (the edge, the speed at the dial). A test
 piece narrows them.
 """
 
@@ -328,7 +328,7 @@ def recommend(
 
     Notes
     -----
-    With a dial the marked maximum of a bit must be kept at the high end of the dial's band. Coefficients, the reader
+    With a dial the marked maximum of a bit must be kept at the high end of the dial's range. Coefficients, the grader
     and the shift of job and board are those of `risk_map(..., model=model, draws=draws, seed=seed)`, draw by draw
     (`priors`); `bundle`, which belongs to the strikes, is not drawn. Two more are drawn that a map takes as given, both
     triangular: an edge's radius within a factor of two, bit by bit, on a logarithmic scale; the spindle speed within

@@ -12,11 +12,11 @@ import numpy as np
 from .._shared.arrays import FloatArray
 from ..chips.strikes import LipStrikes, carving_blocks
 from ..damage.bands import damage_of
-from ..damage.mapping import evaluate_block, settings_of
+from ..damage.mapping import evaluate_block, setup_of
 from ..damage.maps import RISKS as SINGLE
 from ..damage.maps import RiskMap
 from ..damage.models import LipModel, lip_risk_sets
-from ..damage.priors import Draws, reread
+from ..damage.priors import Draws, as_graded
 from ..errors import DomainError
 from ..scene.cuts import Carving
 from ..scene.grain import Board
@@ -59,11 +59,11 @@ class StrikeRecord:
             parts.append(evaluate_block(own, self.carving.cuts[i], board, model))
             parts[-1]["groove"] = np.full(len(strikes), i)
         content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-        return RiskMap(settings=settings_of(self.carving.cuts, board, model, self.carving.notes), band=None, **content)
+        return RiskMap(setup=setup_of(self.carving.cuts, board, model, self.carving.notes), band=None, **content)
 
-    def settings(self, board: Board, model: LipModel) -> dict[str, Any]:
+    def setup(self, board: Board, model: LipModel) -> dict[str, Any]:
         """Settings of a map of this carving."""
-        return settings_of(self.carving.cuts, board, model, self.carving.notes)
+        return setup_of(self.carving.cuts, board, model, self.carving.notes)
 
     def mean_damages(
         self, board: Board, models: Sequence[LipModel], edges: FloatArray, known: Draws | None = None
@@ -79,7 +79,7 @@ class StrikeRecord:
         edges
             (models,) radius of the edge over that of the cut's own bit; beyond 0.5 mm it stays there. [-]
         known
-            Readers and shifts that put fuzz and tear on the scale of their grades, as in a map's band.
+            Graders and shifts that put fuzz and tear on the scale of their grades, as in a map's band.
         """
         total, length = np.zeros(len(models)), np.zeros(len(models))
         for i, strikes in self.blocks:
@@ -90,7 +90,7 @@ class StrikeRecord:
             if known is None:
                 value = damage_of(found["fuzz"], found["tear"], found["scorch"])
             else:
-                value, _ = reread(known, found["fuzz"], found["tear"], found["scorch"], each)
+                value, _ = as_graded(known, found["fuzz"], found["tear"], found["scorch"], each)
             there = own.lips.exists[..., None] & np.isfinite(value)
             total += np.where(there, value * each[..., None], 0.0).sum(axis=(0, 1))
             length += np.where(there, each[..., None], 0.0).sum(axis=(0, 1))

@@ -13,7 +13,7 @@ from .._shared.arrays import FloatArray, choice, number
 from ..chips.lips import bent_at_knees
 from ..errors import DomainError
 from ..limits.job import extent_of
-from ..scene.cuts import Carving, Cut, Pass, Travel, as_carving
+from ..scene.cuts import AirMove, Carving, Cut, Pass, as_carving
 from ..scene.cutters import Cutter, bit_words, profile_knots
 from ..scene.grain import Board
 from ..scene.machine import Machine
@@ -183,13 +183,15 @@ def _refitted(carving: Carving, bit: Cutter, keep: str, change: dict[str, Any]) 
             path = replace(path, depth=_depths(cut, bit, path.depth))
         # all at once: the new bit may not stand the old speed
         cuts.append(replace(cut, bit=bit, path=path, **({"passes": cut.passes} | change)))
-    travel = carving.travel
+    air_moves = carving.air_moves
     if wanted == "width":
-        travel = tuple(_moved(move, carving.cuts[min(max(move.before, 0), len(cuts) - 1)], bit) for move in travel)
-    return replace(carving, cuts=tuple(cuts), travel=travel)
+        air_moves = tuple(
+            _moved(move, carving.cuts[min(max(move.before, 0), len(cuts) - 1)], bit) for move in air_moves
+        )
+    return replace(carving, cuts=tuple(cuts), air_moves=air_moves)
 
 
-def _moved(move: Travel, cut: Cut, bit: Cutter) -> Travel:
+def _moved(move: AirMove, cut: Cut, bit: Cutter) -> AirMove:
     """A move whose ends below the face stand at the new depths."""
     if bit == cut.bit:
         return move

@@ -15,9 +15,9 @@ from ..errors import DomainError
 from ..scene.cuts import Cut
 from ..scene.grain import Board, fibre_axis
 from .models import LipModel, RiskModel, lip_risk_sets
-from .priors import Coefficients, Draws, prior_draws, reread
+from .priors import Coefficients, Draws, as_graded, prior_draws
 
-__all__ = ["BAND", "Band", "Drawable", "Seen", "Spread", "damage_of", "draws_of"]
+__all__ = ["BAND", "Band", "BandCollector", "Drawable", "LearnedRange", "damage_of", "draws_of"]
 
 BAND = (10.0, 50.0, 90.0)
 """Percentiles of the draws: 8 in 10 boards lie between the first and the last."""
@@ -27,7 +27,7 @@ _WIDTH, _FEED, _SPEED = 1.25, 1.2, 1.1  # how far beyond what was seen is taken 
 
 
 @dataclass(frozen=True)
-class Seen:
+class LearnedRange:
     """Of what test pieces the grades are: outside of it nothing has been learned.
 
     Attributes
@@ -90,10 +90,10 @@ class Drawable(Protocol):
     """A model that knows how well it is known, such as a `FittedModel`."""
 
     model: RiskModel
-    seen: Seen | None
+    learned_range: LearnedRange | None
 
     def draws(self, count: int, seed: int, board: Board | None = None) -> Draws:
-        """Draws of models and readers for jobs on a board."""
+        """Draws of models and graders for jobs on a board."""
         ...
 
     @property
@@ -199,7 +199,7 @@ def damage_of(fuzz: FloatArray, tear: FloatArray, scorch: FloatArray) -> FloatAr
 
 
 @dataclass(eq=False)
-class Spread:
+class BandCollector:
     """Collects a band block by block; see `Band`."""
 
     model: LipModel
@@ -207,7 +207,7 @@ class Spread:
     count: int
     seed: int
     _draws: Draws = field(init=False, repr=False)
-    _seen: Seen | None = field(init=False, repr=False)
+    _seen: LearnedRange | None = field(init=False, repr=False)
     _status: str = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -223,7 +223,7 @@ class Spread:
             )
         self._draws, self._seen, self._status = draws, None, "prior only"
         if isinstance(self.model, Drawable):
-            self._seen, self._status = self.model.seen, self.model.learned or "prior only"
+            self._seen, self._status = self.model.learned_range, self.model.learned or "prior only"
 
     def add(self, strikes: LipStrikes, content: Mapping[str, np.ndarray], cut: Cut) -> None:
         """Take in one block: its strikes and what the map holds of it."""
@@ -232,7 +232,7 @@ class Spread:
         fibres[exists] = fibre_axis(content["fibre_azimuth"][exists], content["fibre_dive"][exists])
         length = np.where(exists, content["lip_length"], 0.0)
         found = lip_risk_sets(self._draws.models, strikes, fibres[None], cut, self.board.wood)
-        damage, poor = reread(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
+        damage, poor = as_graded(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
         self._poor += poor
         known = np.isfinite(damage[..., 0])  # known to one draw, known to all
         self._length += float(length[known].sum())

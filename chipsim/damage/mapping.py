@@ -11,11 +11,11 @@ import numpy as np
 from .._shared.arrays import FloatArray, instance, integer
 from ..chips.lips import Lips
 from ..chips.strikes import LipStrikes, carving_blocks, count_rows
-from ..scene.cuts import Carving, Cut, as_carving, settings_words
+from ..scene.cuts import Carving, Cut, as_carving, caption_words
 from ..scene.cutters import heel_rub_radius
 from ..scene.grain import Board, edge_angle, fibre_angle, fibre_axis
 from ..scene.machine import corners_text
-from .bands import Spread
+from .bands import BandCollector
 from .maps import RISKS, RiskMap
 from .models import END_GRAIN, LipModel, RiskModel, checked_model, lip_frame, risks_of, tool_feed
 
@@ -72,7 +72,7 @@ def risk_map(
     instance("board", board, Board, "a Board")
     chosen = checked_model(model)
     count = integer("draws", draws, low=0, high=10_000)
-    spread = Spread(chosen, board, count, integer("seed", seed, low=0, high=2**63 - 1)) if count else None
+    spread = BandCollector(chosen, board, count, integer("seed", seed, low=0, high=2**63 - 1)) if count else None
     content: dict[str, np.ndarray] = {}
     rows, low = count_rows(carving, pitch=pitch), 0
     for i, (strikes, part) in carving_blocks(
@@ -91,7 +91,7 @@ def risk_map(
             content[name][low:high] = value
         low = high
     band = None if spread is None else spread.band()
-    return RiskMap(settings=settings_of(carving.cuts, board, chosen, carving.notes), band=band, **content)
+    return RiskMap(setup=setup_of(carving.cuts, board, chosen, carving.notes), band=band, **content)
 
 
 def evaluate_block(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:
@@ -176,7 +176,7 @@ def doubts_of(lips: Lips, cut: Cut) -> np.ndarray:
     return np.where(lips.exists, code[:, None], 0).astype(np.int8)
 
 
-def settings_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence[str] = ()) -> dict[str, Any]:
+def setup_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence[str] = ()) -> dict[str, Any]:
     cut = cuts[0]
     bit, wood = cut.bit, board.wood
     own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
@@ -190,8 +190,8 @@ def settings_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Seque
             "learned": str(getattr(model, "learned", "")),
         }
     return own | {
-        "setup": settings_words(cuts),
-        "setups": list(dict.fromkeys(c.settings() for c in cuts)),
+        "caption": caption_words(cuts),
+        "captions": list(dict.fromkeys(c.caption() for c in cuts)),
         "wood": wood.name,
         "moisture": wood.moisture,
         "grain": board.grain.label,

@@ -53,7 +53,7 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
 _FORMAT = 2
 
 _NEEDED: Mapping[str, type | tuple[type]] = MappingProxyType(
-    {name: str for name in ("setup", "wood", "grain", "not_modelled")}
+    {name: str for name in ("caption", "wood", "grain", "not_modelled")}
     | {name: float for name in ("moisture", "bundle", "bite_floor", "critical_speed")}
     | {"lengths": (float,), "closed": (bool,), "spins": (str,), "notes": (str,)}
 )
@@ -106,7 +106,7 @@ class RiskMap:
     temperature : (n, 2) of the wood's surface under the rubbing edge, the hottest; known to a factor. [C]
     fuzz, tear, scorch : (n, 2) risks, 0 to 1; NaN where not modelled or no lip.
     damage : (n, 2) that at least one of them spoils the lip, were they independent.
-    settings : what was computed, for captions and reports.
+    setup : what was computed, for captions and reports.
     band : how far draws of the coefficients spread the damage, or None if none were asked for.
     """
 
@@ -137,13 +137,13 @@ class RiskMap:
     fuzz: FloatArray
     tear: FloatArray
     scorch: FloatArray
-    settings: Mapping[str, Any]
+    setup: Mapping[str, Any]
     band: Band | None = None
 
     def __post_init__(self) -> None:
         for f in _array_fields():
             frozen(getattr(self, f.name))
-        object.__setattr__(self, "settings", MappingProxyType(dict(self.settings)))
+        object.__setattr__(self, "setup", MappingProxyType(dict(self.setup)))
 
     def __len__(self) -> int:
         return len(self.station)
@@ -182,7 +182,7 @@ class RiskMap:
     def lip_kind(self, side: str, groove: int = 0) -> str:
         """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for a side of a cut, `groove` from 0."""
         left = choice("side", side, SIDES) == "left"
-        spins = self.settings["spins"]
+        spins = self.setup["spins"]
         return "entry" if left == (spins[integer("groove", groove, low=0, high=len(spins) - 1)] == "cw") else "exit"
 
     def why(self, station: float, side: str, groove: int = 0) -> str:
@@ -202,7 +202,7 @@ class RiskMap:
         DomainError
             If the station is off the path, the side unknown or there is no lip on that side at all.
         """
-        lengths = self.settings["lengths"]
+        lengths = self.setup["lengths"]
         g = integer("groove", groove, low=0, high=len(lengths) - 1)
         s = number("station", station, low=0, high=float(lengths[g]), unit="mm")
         k = SIDES.index(choice("side", side, SIDES))
@@ -213,7 +213,7 @@ class RiskMap:
         return "\n".join(self._reasons(i, k, s))
 
     def _reasons(self, i: int, k: int, asked: float) -> list[str]:
-        c, side = self.settings, SIDES[k]
+        c, side = self.setup, SIDES[k]
         x, y = self.lip_xy[i, k]
         theta, cross = float(self.fibre_angle[i, k]), self._crossing(i, k)
         strikes, rubs = int(self.strikes[i, k]), int(self.rubs[i, k])
@@ -248,15 +248,15 @@ class RiskMap:
 
     def _bite_floor(self, i: int) -> float:
         """Chip below which the edge of this row's bit rubs; NaN if the model has none. [mm]"""
-        floors = self.settings.get("bite_floors")
-        return float(floors[int(self.groove[i])] if floors else self.settings["bite_floor"])
+        floors = self.setup.get("bite_floors")
+        return float(floors[int(self.groove[i])] if floors else self.setup["bite_floor"])
 
     def _severing(self, i: int, k: int) -> str:
         """What the severing of fibres rests on, as far as the model has it."""
         if not np.isfinite(self.hazard[i, k]):
             return ""
         return (
-            f" against {self.settings['critical_speed']:.1f} m/s that needs no support; support left "
+            f" against {self.setup['critical_speed']:.1f} m/s that needs no support; support left "
             f"{self.support[i, k]:.2f}; severing hazard of the mean fibre {self.hazard[i, k]:.2g}"
         )
 
@@ -270,7 +270,7 @@ class RiskMap:
         return RISKS[int(np.argmax(each))]
 
     def _of(self, i: int) -> str:
-        return f" of groove {self.groove[i] + 1}" if len(self.settings["lengths"]) > 1 else ""
+        return f" of groove {self.groove[i] + 1}" if len(self.setup["lengths"]) > 1 else ""
 
     def _crossing(self, i: int, k: int) -> float:
         """Angle in the face at which the fibres cross the lip, 0 to 90. [deg]"""
@@ -335,12 +335,12 @@ class RiskMap:
         return sorted(places, key=lambda p: (-p.peak, p.start, p.side))[:n]
 
     def __str__(self) -> str:
-        c = self.settings
+        c = self.setup
         total = float(self.lip_length.sum())
         grooves = f" in {len(c['lengths'])} grooves" if len(c["lengths"]) > 1 else ""
         deepest = length_text(float(self.depth.max()))
         lines = [
-            f"Damage at the lips: {c['setup']}",
+            f"Damage at the lips: {c['caption']}",
             f"  board   {c['wood']}, {c['moisture']:g} % moisture, grain {c['grain']}",
             f"  groove  {length_text(sum(c['lengths']), 1)} long{grooves}, to {deepest} deep and "
             f"{length_text(float(2 * self.half_width.max()))} wide; {length_text(total, 1)} of lip",
@@ -396,7 +396,7 @@ class RiskMap:
         """What the coefficients rest on; said by the band, if there is one."""
         if self.band is not None:
             return ""
-        return f"{self.settings.get('learned') or 'Prior only: no test piece has been read.'} "
+        return f"{self.setup.get('learned') or 'Prior only: no test piece has been read.'} "
 
     def _class_table(self, total: float) -> str:
         """Lip in each class of damage, with inches and share, and in each class of every risk."""
@@ -469,7 +469,7 @@ class RiskMap:
             np.savez_compressed(
                 handle,
                 chipsim_risk_map=np.array(_FORMAT),
-                settings=np.array(json.dumps(dict(self.settings), sort_keys=True)),
+                setup=np.array(json.dumps(dict(self.setup), sort_keys=True)),
                 **content,
             )
 
@@ -503,7 +503,7 @@ def _read_map(archive: zipfile.ZipFile, length: int) -> RiskMap:
     rows = declared["station"].shape
     odd = {name: () for name in ("station", "groove", "kind", "depth", "half_width")} | {"lip_xy": (2, 2)}
     kinds = {"kind": "U", "exists": "b", "groove": "iu", "doubt": "iu"}
-    names, texts = [f.name for f in _array_fields()], ["settings"]
+    names, texts = [f.name for f in _array_fields()], ["setup"]
     for name in names:
         _shaped(name, declared, (*rows, *odd.get(name, (2,))), kinds.get(name, "biuf"))
     if "band" in declared:
@@ -519,14 +519,14 @@ def _read_map(archive: zipfile.ZipFile, length: int) -> RiskMap:
             f"its {length} bytes claim to hold {total}, more than {_INFLATES} times as many, which no map does"
         )
     arrays = {name: inflated(archive, name) for name in names}
-    settings = json.loads(str(inflated(archive, "settings")))
-    _check_settings(settings)
-    _check_values(arrays, settings)
+    setup = json.loads(str(inflated(archive, "setup")))
+    _check_setup(setup)
+    _check_values(arrays, setup)
     band = None
     if "band" in declared:
         parts = {name: arrays.pop(f"band_{name}") for name in BAND_ARRAYS}
         band = Band.from_parts(parts, json.loads(str(inflated(archive, "band"))))
-    return RiskMap(settings=settings, band=band, **arrays)
+    return RiskMap(setup=setup, band=band, **arrays)
 
 
 def _shaped(name: str, declared: Mapping[str, Declared], shape: tuple[int, ...], kinds: str) -> None:
@@ -537,27 +537,27 @@ def _shaped(name: str, declared: Mapping[str, Declared], shape: tuple[int, ...],
         raise ValueError(f"{name} must be of shape {shape}, got {found.dtype} of shape {found.shape}")
 
 
-def _check_settings(settings: object) -> None:
-    """Refuse saved settings that lack something or have it of the wrong kind."""
-    held = settings if isinstance(settings, dict) else {}
+def _check_setup(setup: object) -> None:
+    """Refuse a saved set-up that lack something or have it of the wrong kind."""
+    held = setup if isinstance(setup, dict) else {}
     lacking = set(_NEEDED) - set(held)
     if lacking:
-        raise ValueError(f"settings must be those of a map, got none of {', '.join(sorted(lacking))}")
+        raise ValueError(f"setup must be those of a map, got none of {', '.join(sorted(lacking))}")
     for name, kind in _NEEDED.items():
         listed, one = isinstance(kind, tuple), kind[0] if isinstance(kind, tuple) else kind
         items = held[name] if listed else [held[name]]
         allowed = (int, float) if one is float else one
         fits = isinstance(items, list) and all(isinstance(v, allowed) for v in items)
         if not fits or (one is float and any(isinstance(v, bool) for v in items)):
-            raise ValueError(f"settings must hold {name} of kind {one.__name__}, got {held[name]!r:.60}")
+            raise ValueError(f"setup must hold {name} of kind {one.__name__}, got {held[name]!r:.60}")
     sizes = {name: len(held[name]) for name in ("lengths", "closed", "spins")}
     if len(set(sizes.values())) > 1 or not sizes["lengths"]:
-        raise ValueError(f"settings must hold length, end and spin of every groove, got {sizes}")
+        raise ValueError(f"setup must hold length, end and spin of every groove, got {sizes}")
     if not all(0 <= v < np.inf for v in held["lengths"]) or not set(held["spins"]) <= {"cw", "ccw"}:
-        raise ValueError("settings must hold lengths from 0 mm on and spins of 'cw' or 'ccw'")
+        raise ValueError("setup must hold lengths from 0 mm on and spins of 'cw' or 'ccw'")
 
 
-def _check_values(arrays: Mapping[str, np.ndarray], settings: Mapping[str, Any]) -> None:
+def _check_values(arrays: Mapping[str, np.ndarray], setup: Mapping[str, Any]) -> None:
     """Refuse saved arrays with values that no map has."""
     within = dict(BETWEEN) | {name: (0.0, np.inf) for name in (*_MEASURES, "station", "depth", "half_width")}
     within |= {f"band_{name}": (0.0, 1.0) for name in BAND_ARRAYS[:3]}
@@ -573,11 +573,11 @@ def _check_values(arrays: Mapping[str, np.ndarray], settings: Mapping[str, Any])
     words = set(np.unique(arrays["kind"]).tolist()) - {"run", "corner", "start", "end"}
     if words:
         raise ValueError(f"kind must be 'run', 'corner', 'start' or 'end', got {min(words)!r:.40}")
-    for name, allowed in (("groove", range(len(settings["lengths"]))), ("doubt", DOUBTS)):
+    for name, allowed in (("groove", range(len(setup["lengths"]))), ("doubt", DOUBTS)):
         strange = set(np.unique(arrays[name]).tolist()) - set(allowed)
         if strange:
             raise ValueError(f"{name} must be one of {len(allowed)} numbers from 0, got {min(strange)}")
-    beyond = arrays["station"] > np.array(settings["lengths"])[arrays["groove"]] * (1 + 1e-9) + 1e-6
+    beyond = arrays["station"] > np.array(setup["lengths"])[arrays["groove"]] * (1 + 1e-9) + 1e-6
     if beyond.any():
         raise ValueError(f"station must lie on its groove, got {arrays['station'][beyond][0]:g} mm beyond its end")
     if "band_low" in arrays:
@@ -587,7 +587,7 @@ def _check_values(arrays: Mapping[str, np.ndarray], settings: Mapping[str, Any])
 
 
 def _array_fields() -> list[Field[Any]]:
-    return [f for f in fields(RiskMap) if f.name not in ("settings", "band")]
+    return [f for f in fields(RiskMap) if f.name not in ("setup", "band")]
 
 
 def class_of(value: float) -> str:

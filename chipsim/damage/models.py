@@ -490,7 +490,7 @@ def _with_edge(cut: Cut, radius: float) -> Cut:
         return cut
     keen: Any = replace(bit, edge_radius=radius)  # type: ignore[type-var]
     own = replace(cut, bit=keen)
-    vars(own)["profile"] = cut.profile  # an edge does not change the motion, which takes long to work out
+    vars(own)["speed_profile"] = cut.speed_profile  # an edge does not change the motion, which takes long to work out
     return own
 
 
@@ -579,7 +579,7 @@ def scorch_index(temperature: ArrayLike) -> FloatArray:
 
 def tool_feed(lips: Lips, cut: Cut) -> FloatArray:
     """Feed reached at the stations, (n,). [mm/min]"""
-    return 60.0 * cut.profile.speed_at(lips.station)
+    return 60.0 * cut.speed_profile.speed_at(lips.station)
 
 
 def lip_frame(lips: Lips, spin: str) -> tuple[FloatArray, FloatArray, FloatArray]:

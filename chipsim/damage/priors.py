@@ -1,4 +1,4 @@
-"""What is believed before wood has spoken: priors of the model's coefficients, of the reader and of boards.
+"""What is believed before wood has spoken: priors of the model's coefficients, of the grader and of boards.
 
 Every prior is a standard normal in coordinates of its own, so that fits and draws need no scales. A coefficient runs
 over its published prior range on a logit scale, of its logarithm where the range is positive; its median is the value
@@ -27,22 +27,22 @@ __all__ = [
     "RING",
     "Coefficients",
     "Draws",
-    "Reader",
+    "Grader",
+    "as_graded",
     "latent",
     "prior_draws",
-    "reread",
     "risk_at",
 ]
 
 RING = 0.3
-"""Spread of what makes one ring, or one job, worse or better than the model says, all along it. [latent]"""
+"""BandCollector of what makes one ring, or one job, worse or better than the model says, all along it. [latent]"""
 
 BOARD = 0.4
 """Spread between boards of one kind beyond what the coefficients say: a guess, to be replaced once many are read."""
 
 LOCAL = (0.3, 0.34, 0.25)
 """Spread of the wood along one lip of a ring: its mean, and its first and second harmonic. These are of a wood effect
-of 0.6 whose correlation halves in 30 degrees; what is finer belongs to the reader's noise. [latent]"""
+of 0.6 whose correlation halves in 30 degrees; what is finer belongs to the grader's noise. [latent]"""
 
 POOR = 3
 """Grade from which a place is counted as poor: it takes work that softens the lip."""
@@ -124,7 +124,7 @@ class Coefficients:
 
 
 @dataclass(frozen=True)
-class Reader:
+class Grader:
     """From which latent risk on somebody gives each grade, and how noisily.
 
     Attributes
@@ -146,10 +146,10 @@ class Reader:
         object.__setattr__(self, "noise", number("noise", self.noise, low=0, high=100, open_low=True))
 
     @classmethod
-    def at(cls, q: FloatArray) -> Reader:
-        """Reader at standard normal coordinates (9,): cut points of fuzz, of tear, noise."""
+    def at(cls, q: FloatArray) -> Grader:
+        """Grader at standard normal coordinates (9,): cut points of fuzz, of tear, noise."""
         middle, spread = _NOISE
-        fuzz, tear = (tuple(reader_cuts(q[i : i + 4])[0].tolist()) for i in (0, 4))
+        fuzz, tear = (tuple(grader_cuts(q[i : i + 4])[0].tolist()) for i in (0, 4))
         return cls(fuzz, tear, float(middle * np.exp(spread * q[8])))
 
     def chances(self, kind: str, eta: FloatArray, variance: FloatArray | float = 0.0) -> FloatArray:
@@ -157,12 +157,12 @@ class Reader:
         cuts = np.array(self.fuzz if kind == "fuzz" else self.tear)
         return probabilities(eta, cuts, spread_scale(self.noise, variance))
 
-    def regraded(self, kind: str, risk: FloatArray, shift: float = 0.0) -> FloatArray:
-        """Risk on the scale on which this reader's grades begin where the map's classes have them; same shape.
+    def on_own_scale(self, kind: str, risk: FloatArray, shift: float = 0.0) -> FloatArray:
+        """Risk on the scale on which this grader's grades begin where the map's classes have them; same shape.
 
         The latent is shifted, then stretched between the cut points so that they fall on the usual ones.
         """
-        cuts, usual = np.array(self.fuzz if kind == "fuzz" else self.tear), reader_cuts(np.zeros(4))[0]
+        cuts, usual = np.array(self.fuzz if kind == "fuzz" else self.tear), grader_cuts(np.zeros(4))[0]
         if shift == 0 and (cuts == usual).all():
             return risk
         eta = latent(risk) + shift
@@ -179,7 +179,7 @@ class Reader:
         return 1.0 - spared
 
 
-def reader_cuts(q: FloatArray) -> tuple[FloatArray, FloatArray]:
+def grader_cuts(q: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Cut points (4,) at four coordinates, and their slopes (4, 4)."""
     usual = latent(np.array(_CONVENTION))
     steps = np.diff(usual) * np.exp(_STEP * q[1:])
@@ -204,10 +204,10 @@ CUT_BEND = _STEP
 
 
 class Draws(NamedTuple):
-    """Equally likely readings of what is known: models, readers, and a shift of the latent for job and board."""
+    """Equally likely readings of what is known: models, graders, and a shift of the latent for job and board."""
 
     models: tuple[RiskModel, ...]
-    readers: tuple[Reader, ...]
+    graders: tuple[Grader, ...]
     shifts: FloatArray
     coordinates: FloatArray
     names: tuple[str, ...]
@@ -218,7 +218,7 @@ def draws_at(coefficients: Coefficients, normal: FloatArray, shifts: FloatArray)
     m = len(coefficients.names)
     return Draws(
         coefficients.models(normal[:, :m]),
-        tuple(Reader.at(row[m:]) for row in normal),
+        tuple(Grader.at(row[m:]) for row in normal),
         shifts,
         normal[:, :m],
         coefficients.names,
@@ -226,34 +226,34 @@ def draws_at(coefficients: Coefficients, normal: FloatArray, shifts: FloatArray)
 
 
 def prior_draws(model: RiskModel, count: int, seed: int) -> Draws:
-    """Draws from the priors about a model: any board, any reader."""
+    """Draws from the priors about a model: any board, any grader."""
     rng = np.random.default_rng(seed)
     coefficients = Coefficients(model)
     normal = rng.standard_normal((count, len(coefficients.names) + 9))
     return draws_at(coefficients, normal, np.hypot(RING, BOARD) * rng.standard_normal(count))
 
 
-def reread(
+def as_graded(
     draws: Draws, fuzz: FloatArray, tear: FloatArray, scorch: FloatArray, length: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Damage (n, 2, draws) of lips as each draw's reader sees it, and the length of lip (draws,) he would call poor.
+    """Damage (n, 2, draws) of lips as each draw's grader sees it, and the length of lip (draws,) he would call poor.
 
     Parameters
     ----------
     draws
-        Readers, and shifts of the latent.
+        Graders, and shifts of the latent.
     fuzz, tear, scorch
         (n, 2, draws) risks by the draws' models; NaN where not known.
     length
         (n, 2) of lip, 0 where there is none. [mm]
     """
-    readers = draws.readers
-    damage, poor = np.empty(fuzz.shape), np.zeros(len(readers))
-    risks.reread_sets(
+    graders = draws.graders
+    damage, poor = np.empty(fuzz.shape), np.zeros(len(graders))
+    risks.as_graded_sets(
         *(np.ascontiguousarray(a, dtype=float) for a in (fuzz, tear, scorch, length)),
-        np.ascontiguousarray(np.array([[r.fuzz for r in readers], [r.tear for r in readers]]).transpose(0, 2, 1)),
-        reader_cuts(np.zeros(4))[0],
-        spread_scale(np.array([r.noise for r in readers]), sum(v * v for v in LOCAL)),
+        np.ascontiguousarray(np.array([[r.fuzz for r in graders], [r.tear for r in graders]]).transpose(0, 2, 1)),
+        grader_cuts(np.zeros(4))[0],
+        spread_scale(np.array([r.noise for r in graders]), sum(v * v for v in LOCAL)),
         np.array(draws.shifts, dtype=float),
         _FLOOR,
         POOR - 1,

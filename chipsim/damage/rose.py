@@ -17,7 +17,7 @@ from ..scene.cuts import Cut
 from ..scene.grain import Board, fibre_axis
 from ..scene.paths import line
 from .bands import damage_of
-from .mapping import settings_of
+from .mapping import setup_of
 from .maps import RISKS
 from .models import LipModel, RiskModel
 
@@ -33,7 +33,7 @@ class Rose:
     heading : (n,) direction of travel. [deg]
     fuzz, tear, scorch, damage, exists : (n, 2) by lip, (left, right).
     grain_azimuth : of the fibres where the rose was taken. [deg]
-    settings : as in `RiskMap`.
+    setup : as in `RiskMap`.
     """
 
     heading: FloatArray
@@ -43,7 +43,7 @@ class Rose:
     damage: FloatArray
     exists: np.ndarray
     grain_azimuth: float
-    settings: Mapping[str, Any]
+    setup: Mapping[str, Any]
 
     def values(self, risk: str) -> FloatArray:
         """(n, 2) array of one risk: 'fuzz', 'tear', 'scorch' or 'damage'."""
@@ -117,5 +117,5 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         frozen(damage_of(fuzz, tear, scorch)),
         frozen(np.ones(fuzz.shape, bool)),
         float(azimuth),
-        settings_of([probe], board, chosen),
+        setup_of([probe], board, chosen),
     )

@@ -505,10 +505,10 @@ def sigmoids(x, n, out):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def reread_sets(fuzz, tear, scorch, length, cuts, usual, noise, shifts, floor, poor_from, damage, poor):
-    """Damage of every lip as each of many readers would see it, and the length each would call poor; see `priors`.
+def as_graded_sets(fuzz, tear, scorch, length, cuts, usual, noise, shifts, floor, poor_from, damage, poor):
+    """Damage of every lip as each of many graders would see it, and the length each would call poor; see `priors`.
 
-    Risks and `damage` are (rows, 2, sets); `cuts` (2, 4, sets) are the readers' cut points of fuzz and of tear, `usual`
+    Risks and `damage` are (rows, 2, sets); `cuts` (2, 4, sets) are the graders' cut points of fuzz and of tear, `usual`
     (4,) those of the map's classes, `noise` the scale of what they call poor, `shifts` those of the latents. A risk
     that is NaN counts as 0; damage is NaN if all are. To `poor` (sets,) the length of lip times the chance is added.
     """

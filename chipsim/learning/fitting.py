@@ -1,7 +1,7 @@
 """Learning from test pieces: from grades to the coefficients of the model, and how well they are then known.
 
 The grades of fuzz and of tear are ordinal responses to the model's own prediction for each sector (`sectors`), on a
-latent scale (`priors.latent`), with cut points and noise of the reader, an effect of each ring and a slow one of the
+latent scale (`priors.latent`), with cut points and noise of the grader, an effect of each ring and a slow one of the
 wood along each lip; the flag of scorch is a yes or no to its own prediction. Everything has a prior; the most probable
 values and Laplace's normal approximation about them are reported. The same machinery fits two models that know nothing
 of cutting, a free curve of directions (`harmonic`) and 'same everywhere'; if they predict rings they have not seen
@@ -24,7 +24,7 @@ from .._shared.arrays import FloatArray, frozen, instance, integer
 from .._shared.files import whole_file
 from .._shared.ordinal import Mode, interval_terms, least, mode_of, probabilities, spread_scale
 from ..chips.strikes import LipStrikes
-from ..damage.bands import Seen, angle_bin, bit_key
+from ..damage.bands import LearnedRange, angle_bin, bit_key
 from ..damage.models import RiskModel
 from ..damage.priors import (
     BOARD,
@@ -35,11 +35,11 @@ from ..damage.priors import (
     RING,
     Coefficients,
     Draws,
-    Reader,
+    Grader,
     draws_at,
+    grader_cuts,
     latent,
     noise_at,
-    reader_cuts,
 )
 from ..errors import DomainError
 from ..scene.cuts import Cut
@@ -47,10 +47,10 @@ from ..scene.grain import Board
 from ..scene.species import Wood
 from ..units import feed_text, table_text
 from .grading import Agreement, Grade, Grades, weighted_kappa
-from .sectors import SectorStrikes
+from .sectors import RingSectors
 from .testpiece import Coupon, RingSetting
 
-__all__ = ["FittedModel", "LeftOut", "Outlook", "fit"]
+__all__ = ["CrossValidation", "FittedModel", "Outlook", "fit"]
 
 
 RESPONSES = ("fuzz", "tear")
@@ -112,7 +112,7 @@ def _limits(grade: int, kind: str) -> tuple[tuple[int, int], tuple[int, int]]:
     return both, both
 
 
-def _observations(pieces: Sequence[SectorStrikes], grades: Sequence[Grades], known: FloatArray) -> _Data:
+def _observations(pieces: Sequence[RingSectors], grades: Sequence[Grades], known: FloatArray) -> _Data:
     rows: list[tuple[int, int, int, int, float]] = []
     offset = 0
     for strikes, form in zip(pieces, grades, strict=True):
@@ -152,7 +152,7 @@ class _Family:
         return cls(design.shape[2], lambda z: base + design @ (z - at), lambda z: design)
 
 
-def _mechanistic(pieces: Sequence[SectorStrikes], coefficients: Coefficients) -> _Family:
+def _mechanistic(pieces: Sequence[RingSectors], coefficients: Coefficients) -> _Family:
     names = coefficients.names
 
     def latents(z: FloatArray) -> FloatArray:
@@ -215,7 +215,7 @@ class _Cells(NamedTuple):
     settings: tuple[RingSetting, ...]
 
 
-def _cells(pieces: Sequence[SectorStrikes]) -> _Cells:
+def _cells(pieces: Sequence[RingSectors]) -> _Cells:
     rings = [(c, r) for p in pieces for c in [p.coupon] for r in c.rings]
     settings = tuple(sorted({r.setting for _, r in rings}))
     woods: list[Wood] = []
@@ -281,7 +281,7 @@ class _Problem:
         eta = self.family.latents(p[:m]).copy()
         for k in range(2):
             eta[k] += self.effects @ p[m + 9 + k * u : m + 9 + (k + 1) * u]
-        found = [reader_cuts(p[m + 4 * k : m + 4 * k + 4]) for k in range(2)]
+        found = [grader_cuts(p[m + 4 * k : m + 4 * k + 4]) for k in range(2)]
         noise = noise_at(p[m + 8] if self.noise is None else self.noise)
         return eta, [f[0] for f in found], [f[1] for f in found], noise
 
@@ -427,7 +427,7 @@ class _Problem:
         return out
 
 
-class LeftOut(NamedTuple):
+class CrossValidation(NamedTuple):
     """How well rings are predicted that were left out: mean log chance of what was read, per grade.
 
     `behind` is by how many nats over all grades the model loses to the free curve (below 0: wins), `error` its
@@ -504,13 +504,13 @@ class FittedModel:
     ----------
     prior : the model one started from.
     parameters : (m,) most probable standard normal coordinates: of every coefficient but the bundle, then 9 of the
-        reader.
+        grader.
     covariance : (m, m) of them about that, by Laplace; the identity where nothing was learned.
     grades : everything that was read, by piece.
-    seen : of what the pieces were, or None without grades.
+    learned_range : of what the pieces were, or None without grades.
     agreement : of first and second readings.
     comparison : with the free curve and with 'same everywhere'; None if fewer than two rings were read.
-    settings : outlook of each (spindle speed, feed), its odds to be the best.
+    outlooks : outlook of each (spindle speed, feed), its odds to be the best.
     directions : outlook of each heading against the grain, in [0, 180), its odds to be the worst. [deg]
     notes : what else to know.
     """
@@ -519,10 +519,10 @@ class FittedModel:
     parameters: FloatArray
     covariance: FloatArray
     grades: tuple[Grades, ...]
-    seen: Seen | None
+    learned_range: LearnedRange | None
     agreement: Agreement
-    comparison: LeftOut | None
-    settings: Mapping[RingSetting, Outlook]
+    comparison: CrossValidation | None
+    outlooks: Mapping[RingSetting, Outlook]
     directions: Mapping[float, Outlook]
     notes: tuple[str, ...]
 
@@ -541,9 +541,9 @@ class FittedModel:
         return self.coefficients.model(self.parameters[: len(self.coefficients.names)])
 
     @property
-    def reader(self) -> Reader:
-        """The most probable reader."""
-        return Reader.at(self.parameters[len(self.coefficients.names) :])
+    def grader(self) -> Grader:
+        """The most probable grader."""
+        return Grader.at(self.parameters[len(self.coefficients.names) :])
 
     @property
     def bundle(self) -> float:
@@ -551,9 +551,9 @@ class FittedModel:
         return self.prior.bundle
 
     def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
-        """Risks of the most probable model; fuzz and tear are on the reader's scale, as are the map's classes then.
+        """Risks of the most probable model; fuzz and tear are on the grader's scale, as are the map's classes then.
 
-        See `RiskModel.lip_risks`, `Reader.regraded`.
+        See `RiskModel.lip_risks`, `Grader.on_own_scale`.
         """
         found = self.model.lip_risks(strikes, fibres, cut, wood)
         return self._read(found)
@@ -565,7 +565,7 @@ class FittedModel:
         return self._read(self.model.turned_risks(strikes, fibres, cut, wood, turns))
 
     def _read(self, found: dict[str, FloatArray]) -> dict[str, FloatArray]:
-        return found | {name: self.reader.regraded(name, found[name]) for name in RESPONSES if name in found}
+        return found | {name: self.grader.on_own_scale(name, found[name]) for name in RESPONSES if name in found}
 
     @property
     def count(self) -> int:
@@ -595,14 +595,14 @@ class FittedModel:
         return self.draws(count, seed).models
 
     def draws(self, count: int, seed: int = 0, board: Board | None = None) -> Draws:
-        """Models, readers and shifts for a job; on a board of a wood that was not read the shifts are wider."""
+        """Models, graders and shifts for a job; on a board of a wood that was not read the shifts are wider."""
         n = integer("count", count, low=1, high=100_000)
         if board is not None:
             instance("board", board, Board, "a Board or None")
         rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
         normal = rng.standard_normal((n, len(self.parameters)))
         spread = np.linalg.cholesky(self.covariance)
-        known = self.seen is not None and (board is None or self.seen.has_board(board))
+        known = self.learned_range is not None and (board is None or self.learned_range.has_board(board))
         shifts = (RING if known else np.hypot(RING, BOARD)) * rng.standard_normal(n)
         return draws_at(self.coefficients, self.parameters + normal @ spread.T, shifts)
 
@@ -633,7 +633,7 @@ class FittedModel:
 
     def best_setting(self) -> RingSetting | None:
         """RingSetting with the least lip expected poor, or None without grades."""
-        return min(self.settings, key=lambda s: (self.settings[s].median, s)) if self.settings else None
+        return min(self.outlooks, key=lambda s: (self.outlooks[s].median, s)) if self.outlooks else None
 
     def worst_direction(self) -> float | None:
         """Heading against the grain, in [0, 180), with the most lip expected poor, or None without grades. [deg]"""
@@ -654,8 +654,8 @@ class FittedModel:
             self.learned or "Prior only: no grades.",
             "",
             *("  " + row for row in table_text(rows).splitlines()),
-            f"  reader: grades of fuzz from latents {_four(self.reader.fuzz)}, of tear from {_four(self.reader.tear)}, "
-            f"noise {self.reader.noise:.2f} ({left[m + 8]:.0%} of its spread left)",
+            f"  grader: grades of fuzz from latents {_four(self.grader.fuzz)}, of tear from {_four(self.grader.tear)}, "
+            f"noise {self.grader.noise:.2f} ({left[m + 8]:.0%} of its spread left)",
             "",
             f"Not learned: {', '.join(self.unlearned()) or 'nothing'}.",
         ]
@@ -665,12 +665,12 @@ class FittedModel:
             lines += ["", *str(self.comparison).splitlines()]
         if self.count:
             lines += ["", str(self.agreement)]
-        if self.settings:
+        if self.outlooks:
             table = [("speed [rpm]", "feed", "poor lip, 8 in 10", "odds to be best")]
-            for s, o in self.settings.items():
+            for s, o in self.outlooks.items():
                 table.append((f"{s.spindle_speed:.0f}", feed_text(s.feed), _share(o), f"{o.odds:.0%}"))
             lines += ["", *("  " + row for row in table_text(table).splitlines())]
-            if len(self.settings) > 1 and max(o.odds for o in self.settings.values()) < 0.6:
+            if len(self.outlooks) > 1 and max(o.odds for o in self.outlooks.values()) < 0.6:
                 lines.append("  no difference worth having between the best of them")
             worst = self.worst_direction()
             assert worst is not None
@@ -688,10 +688,12 @@ class FittedModel:
             "grades": [
                 {"piece": g.piece, "identity": g.identity, "rows": [list(r) for r in g.rows]} for g in self.grades
             ],
-            "seen": None if self.seen is None else {f.name: getattr(self.seen, f.name) for f in fields(Seen)},
+            "seen": None
+            if self.learned_range is None
+            else {f.name: getattr(self.learned_range, f.name) for f in fields(LearnedRange)},
             "agreement": _plain(self.agreement),
             "comparison": None if self.comparison is None else _plain(self.comparison),
-            "settings": [[list(s), list(o)] for s, o in self.settings.items()],
+            "settings": [[list(s), list(o)] for s, o in self.outlooks.items()],
             "directions": [[d, list(o)] for d, o in self.directions.items()],
             "notes": list(self.notes),
         }
@@ -734,9 +736,9 @@ class FittedModel:
                 parameters,
                 covariance,
                 tuple(Grades(g["piece"], tuple(Grade(*r) for r in g["rows"]), g["identity"]) for g in c["grades"]),
-                None if c["seen"] is None else Seen(**{k: _tuples(v) for k, v in c["seen"].items()}),
+                None if c["seen"] is None else LearnedRange(**{k: _tuples(v) for k, v in c["seen"].items()}),
                 Agreement(*_numbers(c["agreement"])),
-                None if comparison is None else LeftOut(*_numbers(comparison)),
+                None if comparison is None else CrossValidation(*_numbers(comparison)),
                 {RingSetting(*s): Outlook(*o) for s, o in c["settings"]},
                 {d: Outlook(*o) for d, o in c["directions"]},
                 tuple(c["notes"]),
@@ -757,7 +759,7 @@ def _check_loaded(fitted: FittedModel) -> None:
             if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
                 raise ValueError(f"{name} must be numbers in [{low:g}, {high:g}], got {value!r:.60}")
 
-    for part in (fitted.model, fitted.reader):  # made of the parameters, which they refuse if they cannot be
+    for part in (fitted.model, fitted.grader):  # made of the parameters, which they refuse if they cannot be
         assert part is not None
     numbers("agreement", fitted.agreement[:1], 0)
     numbers("agreement", [v for v in fitted.agreement[1:] if not np.isnan(v)], -1, 1)
@@ -765,7 +767,7 @@ def _check_loaded(fitted: FittedModel) -> None:
         numbers("comparison", fitted.comparison[:2], 0)
         numbers("comparison", [v for v in fitted.comparison[2:] if not np.isnan(v)])
         numbers("comparison", [v for v in fitted.comparison[7:] if not np.isnan(v)], 0, 1)
-    for setting, outlook in fitted.settings.items():
+    for setting, outlook in fitted.outlooks.items():
         numbers("settings", setting, 0)
         numbers("settings", outlook, 0, 1)
     for direction, outlook in fitted.directions.items():
@@ -773,7 +775,7 @@ def _check_loaded(fitted: FittedModel) -> None:
         numbers("directions", outlook, 0, 1)
     if not all(isinstance(note, str) for note in fitted.notes):
         raise ValueError("notes must be text")
-    seen = fitted.seen
+    seen = fitted.learned_range
     if (seen is None) != (fitted.count == 0):
         raise ValueError("seen must be there if there are grades, and only then")
     if seen is not None:
@@ -849,7 +851,7 @@ def fit(
         nothing = (np.zeros(size), np.eye(size))
         return FittedModel(start, *nothing, tuple(forms), None, pooled, None, {}, {}, ())
 
-    pieces = [SectorStrikes(c, start.bundle) for c in coupons]
+    pieces = [RingSectors(c, start.bundle) for c in coupons]
     cells = _cells(pieces)
     family = _mechanistic(pieces, coefficients)
     known = np.isfinite(np.concatenate([p.risks(start) for p in pieces], axis=1))
@@ -907,7 +909,7 @@ def _pairs(form: Grades) -> list[tuple[int, int]]:
     ]
 
 
-def _seen(pieces: Sequence[SectorStrikes], data: _Data, cells: _Cells) -> Seen:
+def _seen(pieces: Sequence[RingSectors], data: _Data, cells: _Cells) -> LearnedRange:
     read = np.unique(data.cell)
     first = np.cumsum([0, *(len(p) for p in pieces)])
     angles: set[int] = set()
@@ -919,7 +921,7 @@ def _seen(pieces: Sequence[SectorStrikes], data: _Data, cells: _Cells) -> Seen:
     half = [c.width / 2 for c, _ in rings]
     tooth, speed = _per_ring(rings)
     woods = {(c.board.wood.name, float(c.board.wood.moisture), float(c.board.wood.density)) for c, _ in rings}
-    return Seen(
+    return LearnedRange(
         tuple(sorted(angles)),
         (min(half), max(half)),
         (min(tooth), max(tooth)),
@@ -947,7 +949,7 @@ def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: floa
     return tuple(notes)
 
 
-def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
+def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> CrossValidation | None:
     """Leave each ring out in turn, for the model (straight about its mode) and for the two that know no cutting."""
     d = problem.data.take(problem.data.response < len(RESPONSES))
     ring = cells.ring[d.cell]
@@ -959,7 +961,7 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
     for f, family in enumerate((problem.family, _harmonic(cells), _same(cells))):
         whole = _Problem(family, d, problem.effects)
         start = mode.parameters if f == 0 else np.zeros(whole.size)
-        # the noise is the reader's and stays when rings are left out
+        # the noise is the grader's and stays when rings are left out
         noise = whole.noise_mode(start)
         for r in rings:
             out = ring == r
@@ -976,7 +978,7 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> LeftOut | None:
     lost = np.array([float(weight[ring == r] @ (score[1] - score[0])[ring == r]) for r in rings])
     exact = d.low == d.high
     count = float(weight.sum())
-    return LeftOut(
+    return CrossValidation(
         round(float(weight[exact].sum())),
         len(rings),
         float(total[0]) / count,
@@ -1008,10 +1010,10 @@ def _outlooks(
     draws = np.vstack([np.zeros(m + 9), rng.standard_normal((_OUTLOOK, m + 9)) @ spread.T]) + mode.parameters[: m + 9]
     poor = np.empty((len(draws), len(cells.ring)))
     for i, p in enumerate(draws):
-        reader, eta = Reader.at(p[m:]), problem.family.latents(p[:m])
+        grader, eta = Grader.at(p[m:]), problem.family.latents(p[:m])
         spared = np.ones(len(cells.ring))
         for k, name in enumerate(RESPONSES):
-            chance = reader.chances(name, eta[k], local)[:, POOR:].sum(axis=1)
+            chance = grader.chances(name, eta[k], local)[:, POOR:].sum(axis=1)
             spared *= np.where(known[k], 1.0 - chance, 1.0)
         poor[i] = 1.0 - spared
     settings = _table(poor, cells.setting, list(cells.settings), best=True)

@@ -1,4 +1,4 @@
-"""Grades that an invented reader would give an invented board: to try the learning on."""
+"""Grades that an invented grader would give an invented board: to try the learning on."""
 
 from __future__ import annotations
 
@@ -9,13 +9,13 @@ from ..damage.models import RiskModel
 from ..damage.priors import (
     LOCAL,
     RING,
-    Reader,
+    Grader,
     latent,
 )
 from ..errors import DomainError
 from .fitting import _SCORCH
 from .grading import Grade, Grades
-from .sectors import SectorStrikes
+from .sectors import RingSectors
 from .testpiece import Coupon
 
 __all__ = ["invented_grades"]
@@ -25,12 +25,12 @@ def invented_grades(
     coupon: Coupon,
     model: RiskModel | None = None,
     *,
-    reader: Reader | None = None,
+    grader: Grader | None = None,
     latents: FloatArray | None = None,
     again: float = 0.2,
     seed: int = 0,
 ) -> Grades:
-    """Grades that a reader would give if the wood obeyed a model: for trying things out, never for a real board.
+    """Grades that a grader would give if the wood obeyed a model: for trying things out, never for a real board.
 
     Each ring, and the wood along each lip, is worse or better by what the priors say.
 
@@ -40,7 +40,7 @@ def invented_grades(
         The test piece.
     model
         The invented truth; default `RiskModel()`.
-    reader
+    grader
         Default: the usual one.
     latents
         (2, cells) of fuzz and tear instead of a model's, cells by ring, sector and lip (out, in); nothing scorches.
@@ -55,10 +55,10 @@ def invented_grades(
     for name, thing, cls in (("coupon", coupon, Coupon), ("model", chosen, RiskModel)):
         if not isinstance(thing, cls):
             raise DomainError(f"{name} must be a {cls.__name__}, got {type(thing).__name__}")
-    who = Reader.at(np.zeros(9)) if reader is None else reader
-    if not isinstance(who, Reader):
-        raise DomainError(f"reader must be a Reader or None, got {type(who).__name__}")
-    pieces = [SectorStrikes(coupon, chosen.bundle)] if latents is None else None
+    who = Grader.at(np.zeros(9)) if grader is None else grader
+    if not isinstance(who, Grader):
+        raise DomainError(f"grader must be a Grader or None, got {type(who).__name__}")
+    pieces = [RingSectors(coupon, chosen.bundle)] if latents is None else None
     if pieces is not None:
         found = pieces[0].risks(chosen)
         whole = np.where(np.isfinite(found), latent(np.nan_to_num(found)), -20.0)

@@ -14,7 +14,7 @@ from ..scene.cuts import Carving, Cut
 from ..scene.grain import fibre_angle
 from .testpiece import Coupon, sector_of
 
-__all__ = ["SectorStrikes"]
+__all__ = ["RingSectors"]
 
 _WINDOWS = 3  # a sector is looked at in so many parts
 _STATIONS = 4  # to a part: enough to even out the scallops
@@ -31,7 +31,7 @@ class _Part(NamedTuple):
     angle: FloatArray
 
 
-class SectorStrikes:
+class RingSectors:
     """Strikes of all rings of a coupon, by cell: ((ring, sector, lip)), lip 0 out and 1 in.
 
     Attributes

@@ -125,7 +125,7 @@ def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
         small = min(9.0, 9.0 * 52 / len(words))
         # a name may hold a dollar sign: nothing here is a formula
         ax.text(_EDGE, size[1] - _EDGE, words, fontsize=small, va="top", color=_INK, parse_math=False)
-        for word, left, right in (("date", 74.0, 46.0), ("reader", 42.0, 0.0)):
+        for word, left, right in (("date", 74.0, 46.0), ("graded by", 42.0, 0.0)):
             y = size[1] - _EDGE - 3.0
             ax.text(size[0] - _EDGE - left, y, word, fontsize=_TEXT, va="bottom", color=_SOFT)
             ends = [size[0] - _EDGE - left + (8.0 if word == "date" else 10.0), size[0] - _EDGE - right]

@@ -443,7 +443,7 @@ def _marked(cut: Cut, centre: tuple[float, float], radius: float, join: float, s
     level = np.flatnonzero(cut.path.depth >= cut.path.depth.max() - 1e-12)
     first, last = cut.path.joints[level[0]], cut.path.joints[level[-1]]
     station = np.linspace(first, last, 721)
-    slow = cut.profile.speed_at(np.minimum(station, end)) * 60 < _REACHED * cut.feed
+    slow = cut.speed_profile.speed_at(np.minimum(station, end)) * 60 < _REACHED * cut.feed
     # the turn's last millimetre lies over its first: both belong to the join
     numbers = sector_of(cut.path.position(station[slow]), centre, sectors)
     a = np.radians(join + np.degrees(_OVERLAP / radius) * np.array([-1, 0, 1]))

@@ -11,7 +11,7 @@ import numpy as np
 from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, choice, instance, number
 from .._shared.arrays import feed as feed_of
 from ..errors import DomainError
-from ..scene.cuts import Carving, Cut, Travel
+from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.cutters import heel_rub_radius, profile_knots
 from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
@@ -455,7 +455,7 @@ def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float,
         sheet.add(k, "tip stress", band * stress, strength, "MPa", said)
 
 
-def _drop(move: Travel) -> float:
+def _drop(move: AirMove) -> float:
     """How far a move goes down if it ends in the wood or is a plunge, else 0. [mm]"""
     drop = move.start[2] - move.end[2]
     return drop if drop > 0 and (move.kind == "plunge" or move.end[2] < -1e-9) else 0.0
@@ -464,7 +464,7 @@ def _drop(move: Travel) -> float:
 def _check_plunges(sheet: _Sheet, job: Carving, typed: float | None) -> None:
     name, planned = "plunge feed", [0] * len(job)
     ask = "no machine is given: look up how fast its downward axis may go."
-    for move in job.travel:
+    for move in job.air_moves:
         if _drop(move) <= 0:
             continue
         k = owner_of(job, move)
@@ -508,7 +508,7 @@ def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
     lacking = len(job) - len(driven)
     if driven:
         length = np.array([c.path.length for c in driven])
-        slow, slower = (np.array([c.profile.share_below(x, c.feed) for c in driven]) for x in (0.95, 0.7))
+        slow, slower = (np.array([c.speed_profile.share_below(x, c.feed) for c in driven]) for x in (0.95, 0.7))
         whole = float(length.sum())
         part, far = 100 * float(slow @ length) / whole, 100 * float(slower @ length) / whole
         never = int((slow >= 1).sum())
@@ -529,11 +529,11 @@ def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
 def _check_travel(sheet: _Sheet, job: Carving, safe_height: float | None) -> None:
     boxes = np.array([extent_of(c) for c in job])
     low, high = boxes[:, 0].min(axis=0), boxes[:, 1].max(axis=0)
-    heights = [z for m in job.travel for z in (m.start[2], m.end[2])]
+    heights = [z for m in job.air_moves for z in (m.start[2], m.end[2])]
     heights += [safe_height] if safe_height is not None else []
     top = max([0.0, *heights])
-    if job.travel:
-        ends = np.array([move.end[:2] for move in job.travel])
+    if job.air_moves:
+        ends = np.array([move.end[:2] for move in job.air_moves])
         low, high = np.minimum(low, ends.min(axis=0)), np.maximum(high, ends.max(axis=0))
     size = [*(high - low).tolist(), max(float(c.path.depth.max()) for c in job) + top]
     rooms = list(dict.fromkeys(c.machine.travel if c.machine is not None else None for c in job))

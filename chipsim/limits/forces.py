@@ -218,7 +218,7 @@ class Forces:
     duration : of the whole pass. [s]
     band : low is likely / band, high is likely x band. [-]
     earlier : the same for the earlier passes, in the order they are cut.
-    settings : one line of what was computed.
+    caption : one line of what was computed.
     """
 
     station: float
@@ -241,7 +241,7 @@ class Forces:
     duration: float
     band: float
     earlier: tuple[Forces, ...]
-    settings: str
+    caption: str
 
     @property
     def side(self) -> float:
@@ -276,7 +276,7 @@ class Forces:
             rows.append(("deflection", *(length_text(x, 3) for x in self._banded(self.deflection)), ""))
         if math.isfinite(self.tip_stress):
             rows.append(("bending stress of the tip", *(f"{x:.0f}" for x in self._banded(self.tip_stress)), "MPa"))
-        out = [self.settings, head, table_text(rows)]
+        out = [self.caption, head, table_text(rows)]
         if math.isfinite(self.tip_stress):
             out.append(f"The tip is stressed most {length_text(self.tip_height)} above its end.")
         else:
@@ -434,7 +434,7 @@ class _Job:
         x, y, z = self.board.fibres(cut.path.position(station))
         c, s = math.cos(heading), math.sin(heading)
         fibre = np.array([c * x + s * y, c * y - s * x, z])
-        feed = 60.0 * float(cut.profile.speed_at(station))
+        feed = 60.0 * float(cut.speed_profile.speed_at(station))
         return _Place(self, feed, depth, low, high, r[:-1], r[1:], was, fibre)
 
     def forces(self, station: float, stiffness: float, earlier: tuple[Forces, ...] = ()) -> Forces:
@@ -467,7 +467,7 @@ class _Job:
             duration=cut.duration,
             band=self.model.band,
             earlier=earlier,
-            settings=f"{cut.settings()}; {self.board.wood.name}, {self.board.wood.moisture:g} % moisture",
+            caption=f"{cut.caption()}; {self.board.wood.name}, {self.board.wood.moisture:g} % moisture",
         )
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from .._shared.arrays import FloatArray, instance
-from ..scene.cuts import Carving, Cut, Travel, as_carving
+from ..scene.cuts import AirMove, Carving, Cut, as_carving
 from ..scene.machine import Machine
 
 __all__ = []
@@ -23,7 +23,7 @@ def job_of(carving: object, machine: object) -> Carving:
     return replace(job, cuts=cuts)
 
 
-def owner_of(job: Carving, move: Travel) -> int:
+def owner_of(job: Carving, move: AirMove) -> int:
     """Index of the cut a move belongs to: the one it leads to, after the last cut that one."""
     return min(max(move.before, 0), len(job) - 1)
 

@@ -226,7 +226,7 @@ def _lip_forces(
     force = np.empty(len(thin))
     for i in np.unique(points.groove[thin]):
         cut, own = job.cuts[i], points.groove[thin] == i
-        advance = 60.0 * cut.profile.speed_at(points.station[thin][own]) / (cut.spindle_speed * cut.bit.flutes)
+        advance = 60.0 * cut.speed_profile.speed_at(points.station[thin][own]) / (cut.spindle_speed * cut.bit.flutes)
         chip = advance * sine[own] * np.cos(lean[own])
         force[own] = model.force_per_length(
             chip, cut.bit.edge_radius, board.wood, motion=_cosine(motion[own]), edge=_cosine(edge[own])

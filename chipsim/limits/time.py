@@ -9,7 +9,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..errors import DomainError
-from ..scene.cuts import Carving, Cut, Travel
+from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.machine import Machine, corners_text
 from ..scene.paths import Path
 from .job import job_of, owner_of, rapid_speed
@@ -86,8 +86,8 @@ def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> Tim
         for c in [*cut.earlier_passes(), cut]:
             own = _machine(c)
             slow = replace(c, machine=_slow(own))
-            cutting += [_unhindered(c.path, c.feed, own), c.profile.duration, slow.profile.duration]
-    for move in job.travel:
+            cutting += [_unhindered(c.path, c.feed, own), c.speed_profile.duration, slow.speed_profile.duration]
+    for move in job.air_moves:
         own = _machine(job.cuts[owner_of(job, move)])
         if move.kind == "dwell":
             dwell += move.seconds
@@ -96,7 +96,7 @@ def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> Tim
         else:
             air += _move_times(move, own)
     notes = [corners_text(c.machine for c in job)]
-    if not any(move.kind != "dwell" for move in job.travel):
+    if not any(move.kind != "dwell" for move in job.air_moves):
         notes.append("Moves between the grooves and plunges are not planned and not counted.")
     elif any(cut.passes for cut in job):
         notes.append("Moves between the passes of a groove are not planned and not counted.")
@@ -126,7 +126,7 @@ def _unhindered(path: Path, feed: float, machine: Machine) -> float:
     return float((60 * length / cap).sum())
 
 
-def _move_times(move: Travel, machine: Machine) -> list[float]:
+def _move_times(move: AirMove, machine: Machine) -> list[float]:
     """Low, likely, high time of a move from rest to rest. [s]"""
     length, drop = math.dist(move.start, move.end), move.start[2] - move.end[2]
     feed = rapid_speed(machine) if move.feed is None else min(move.feed, machine.max_feed)

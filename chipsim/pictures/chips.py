@@ -98,7 +98,7 @@ def draw_tooth_passes(
     low, high = low - margin, high + margin
     empty = "" if arcs else ", where there is no wood"
     lines = [f"last {len(rows)} of {len(passes)} passes, {passes.heights[h]:.2f} mm above the tip{empty}"]
-    lines.append(passes.settings)
+    lines.append(passes.caption)
     flutes = np.unique(passes.flute[rows]).tolist()
     check_axes(ax)
     if ax is None:

@@ -111,7 +111,7 @@ def draw_comparison(
         told = f"{option.name}: mean {name} {mean:.3f}, {length_text(poor, 0)} needs work or is spoilt"
         if not np.isfinite(mean):
             told = f"{option.name}: mean {name} not known"
-        text = [told, str(option.risk.settings["setup"])]
+        text = [told, str(option.risk.setup["caption"])]
         ax.set_title(fold(text, axes_width(ax) - 60), loc="left", fontsize=SMALL, color=INK, pad=4)
         artists.append(bands)
     return artists
@@ -313,7 +313,7 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     legend_below(
         ax,
         handles,
-        [*caption_of(layout.settings), told, str(layout.settings.get("learned") or PRIOR)],
+        [*caption_of(layout.setup), told, str(layout.setup.get("learned") or PRIOR)],
         330,
         24 if half else -24,
     )

@@ -216,17 +216,17 @@ def risk_colours() -> Colormap:
     return ListedColormap(colormaps["magma"](np.arange(255, 12, -1)), "risk").with_extremes(bad=PAPER)
 
 
-def caption_of(settings: Mapping[str, Any]) -> list[str]:
-    board = f"{settings['wood']}, {settings['moisture']:g} % moisture; grain {settings['grain']}"
-    return [str(settings["setup"]), board]
+def caption_of(setup: Mapping[str, Any]) -> list[str]:
+    board = f"{setup['wood']}, {setup['moisture']:g} % moisture; grain {setup['grain']}"
+    return [str(setup["caption"]), board]
 
 
-def lip_kinds(settings: Mapping[str, Any]) -> tuple[str, str]:
+def lip_kinds(setup: Mapping[str, Any]) -> tuple[str, str]:
     """What the left and the right lip are to the spindle, or to either spin if the grooves differ."""
-    if len(set(settings["spins"])) > 1:
+    if len(set(setup["spins"])) > 1:
         return "entry if cw, exit if ccw", "exit if cw, entry if ccw"
     kinds = ("entry, conventional", "exit, climb")
-    return kinds if settings["spins"][0] == "cw" else (kinds[1], kinds[0])
+    return kinds if setup["spins"][0] == "cw" else (kinds[1], kinds[0])
 
 
 def common_azimuth(azimuth: FloatArray) -> float | None:
@@ -265,7 +265,7 @@ def draw_colour_bar(ax: Axes, bands: PolyCollection, risk_name: str) -> None:
 
 
 def grain_label(risk: RiskMap) -> str:
-    return fold([f"grain {risk.settings['grain']}"], 78)
+    return fold([f"grain {risk.setup['grain']}"], 78)
 
 
 def draw_scale_bar(ax: Axes, low: FloatArray, high: FloatArray, span: float, words: str) -> None:

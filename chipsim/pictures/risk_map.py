@@ -12,7 +12,7 @@ from ..damage.maps import CLASSES, DOUBTS, Place, RiskMap
 from ..damage.rose import Rose
 from ..errors import DomainError
 from ..limits.lands import Land
-from ..scene.cuts import Travel
+from ..scene.cuts import AirMove
 from ..units import inch, length_text
 
 if TYPE_CHECKING:
@@ -66,7 +66,7 @@ def draw_risk_map(
     ax: Axes | None = None,
     *,
     risk_name: str = "damage",
-    travel: Sequence[Travel] = (),
+    air_moves: Sequence[AirMove] = (),
     colour_bar: bool = True,
     key: bool = True,
     caption: bool = True,
@@ -86,9 +86,9 @@ def draw_risk_map(
         Axes to draw in; None: a new figure, drawn to a round scale and to be printed at its own size.
     risk_name
         'damage', 'fuzz', 'tear' or 'scorch'.
-    travel
-        Moves between the cuts, as `carving.travel`: those over the face as thin grey dots, whatever their kind, plunges
-        as small grey circles. They do not widen the page.
+    air_moves
+        Moves between the cuts, as `carving.air_moves`: those over the face as thin grey dots, whatever their kind,
+        plunges as small grey circles. They do not widen the page.
     colour_bar, key, caption
         Whether to add the colour bar; the key to grain, spin, feed and lips, and the scale bar; the settings and what
         the hatches mean. Colour bar and key stand to the right of the axes, the caption below.
@@ -104,7 +104,7 @@ def draw_risk_map(
     Raises
     ------
     DomainError
-        If `risk` is not a RiskMap, the name of the risk is unknown, or `lands` or `travel` hold anything else.
+        If `risk` is not a RiskMap, the name of the risk is unknown, or `lands` or `air_moves` hold anything else.
     """
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.colors import Normalize
@@ -112,13 +112,13 @@ def draw_risk_map(
 
     if not isinstance(risk, RiskMap):
         raise DomainError(f"risk must be a RiskMap, as from risk_map, got {type(risk).__name__}")
-    for name, things, kind in (("lands", lands, Land), ("travel", travel, Travel)):
+    for name, things, kind in (("lands", lands, Land), ("air_moves", air_moves, AirMove)):
         if not isinstance(things, Sequence) or not all(isinstance(thing, kind) for thing in things):
             raise DomainError(f"{name} must be a sequence of {kind.__name__}, got {things!r:.80}")
     values = risk.values(risk_name)
     # end grain says itself why nothing is known
     looks = np.where(risk.exists & ~np.isfinite(values) & (risk.doubt != 6), -1, risk.doubt)
-    if risk.band is not None and risk.settings.get("learned"):
+    if risk.band is not None and risk.setup.get("learned"):
         looks = np.where((looks == 0) & risk.band.not_learned, -2, looks)
     low, high, span = map_limits(risk, strip=key)
     scale_words = ""
@@ -131,7 +131,7 @@ def draw_risk_map(
             size,
             footer_height(_notes(risk, risk_name, looks, 72 * size[0], lands)) if caption else 0.1,
             COLUMN if colour_bar or key else 0.25,
-            (0.7 + BAR if colour_bar else 0.4) + (_key_height(risk, travel) if key else 0.0),
+            (0.7 + BAR if colour_bar else 0.4) + (_key_height(risk, air_moves) if key else 0.0),
         )
         scale_words = f", drawn {scale:g}:1" if scale >= 1 else ""
     elif ax.has_data():
@@ -160,7 +160,7 @@ def draw_risk_map(
     paths = [risk.xy[_chain(risk, rows, closed)] for rows, closed in grooves]
     for path in paths:
         trace(ax, path, color=SOFT, linewidth=0.4, zorder=2.2, gid="toolpath")
-    _travel(ax, travel)
+    _travel(ax, air_moves)
     _feed_arrows(ax, paths, span)
     if risk_name == "damage":
         _number_places(ax, risk, span)
@@ -174,12 +174,12 @@ def draw_risk_map(
     ax.set_ylim(low[1], high[1])
     dress(ax, "x [mm]", "y [mm]", f"{risk_name.capitalize()} at the lips")
     frame = {"boxstyle": "square,pad=0.25", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
-    stamp = "FROM TEST PIECES" if risk.settings.get("learned") else "PRIOR ONLY"
+    stamp = "FROM TEST PIECES" if risk.setup.get("learned") else "PRIOR ONLY"
     annotate(ax, stamp, (1, 1), (-1, 6), xycoords="axes fraction", ha="right", va="bottom", bbox=frame)
     if colour_bar:
         draw_colour_bar(ax, bands, risk_name)
     if key:
-        draw_key(ax, risk, travel, -(BAR + 0.32) * 72 if colour_bar else 0.0)
+        draw_key(ax, risk, air_moves, -(BAR + 0.32) * 72 if colour_bar else 0.0)
         draw_scale_bar(ax, low, high, span, scale_words)
     if caption:
         draw_footer(ax, _notes(risk, risk_name, looks, axes_width(ax), lands))
@@ -188,7 +188,7 @@ def draw_risk_map(
 
 def _grooves(risk: RiskMap) -> list[tuple[np.ndarray, bool]]:
     """Rows of every groove of the map, and whether it is closed."""
-    return [(np.flatnonzero(risk.groove == g), bool(risk.settings["closed"][g])) for g in np.unique(risk.groove)]
+    return [(np.flatnonzero(risk.groove == g), bool(risk.setup["closed"][g])) for g in np.unique(risk.groove)]
 
 
 def _cells(risk: RiskMap, k: int, groove: np.ndarray, closed: bool) -> tuple[np.ndarray, FloatArray, FloatArray]:
@@ -310,7 +310,7 @@ def _notes(
     total = f"{length_text(float(risk.lip_length.sum()), 1)} of lip: {', '.join(parts)} mm"
     leads = [f"{n} {risk.leading(*_spot(p))} {p.peak:.2f}" for n, p in enumerate(risk.worst_places(), 1)]
     worst = [f"worst places: {', '.join(leads)}"] if leads and risk_name == "damage" else []
-    notes = [(0, fold([*caption_of(risk.settings), total, *worst, *knowledge_lines(risk)], width))]
+    notes = [(0, fold([*caption_of(risk.setup), total, *worst, *knowledge_lines(risk)], width))]
     for code in np.unique(looks[risk.exists & (looks != 0)]).tolist():
         words = LOOKS[code] if code < 0 else f"not to be trusted: {DOUBTS[code]}"
         notes.append((code, fold([words], width - 28)))
@@ -321,12 +321,12 @@ def _notes(
     return notes
 
 
-def _travel(ax: Axes, travel: Sequence[Travel]) -> None:
+def _travel(ax: Axes, air_moves: Sequence[AirMove]) -> None:
     """Moves over the face as runs of dots, one look for all; rings where the tool is let down."""
     from matplotlib.collections import LineCollection
 
     runs: list[list[tuple[float, float]]] = []
-    for a, b in ((m.start[:2], m.end[:2]) for m in travel):
+    for a, b in ((m.start[:2], m.end[:2]) for m in air_moves):
         if a == b:
             continue
         if runs and runs[-1][-1] == a:
@@ -334,9 +334,9 @@ def _travel(ax: Axes, travel: Sequence[Travel]) -> None:
         else:
             runs.append([a, b])
     if runs:
-        dots = LineCollection(runs, zorder=1.8, gid="travel", **AIR)
+        dots = LineCollection(runs, zorder=1.8, gid="air moves", **AIR)
         ax.add_collection(dots, autolim=False)
-    plunges = np.array([m.end[:2] for m in travel if m.kind == "plunge"])
+    plunges = np.array([m.end[:2] for m in air_moves if m.kind == "plunge"])
     if len(plunges):
         trace(ax, plunges, linestyle="", zorder=4.4, gid="plunge", **RING)
 
@@ -391,7 +391,7 @@ def knowledge_lines(thing: RiskMap | Rose) -> list[str]:
     """What a map or a rose rests on, in sentences."""
     if isinstance(thing, RiskMap) and thing.band is not None:
         return str(thing.band).splitlines()
-    return [str(thing.settings.get("learned") or PRIOR)]
+    return [str(thing.setup.get("learned") or PRIOR)]
 
 
 def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:
@@ -432,35 +432,35 @@ def _grain_ticks(ax: Axes, risk: RiskMap, span: float, low: FloatArray, high: Fl
         _quiver(ax, spot[chosen], along, 0.09, **head).set(color=SOFT, zorder=1.5, gid="grain")
 
 
-def _key_height(risk: RiskMap, travel: Sequence[Travel]) -> float:
+def _key_height(risk: RiskMap, air_moves: Sequence[AirMove]) -> float:
     """Height of the key. [in]"""
     return (
         1.6
-        + 0.25 * len(_travel_rows(travel))
-        + 0.5 * len(set(risk.settings["spins"]))
+        + 0.25 * len(_travel_rows(air_moves))
+        + 0.5 * len(set(risk.setup["spins"]))
         + footer_height([(0, grain_label(risk))])
     )
 
 
-def _travel_rows(travel: Sequence[Travel]) -> list[tuple[OffsetBox | None, str]]:
+def _travel_rows(air_moves: Sequence[AirMove]) -> list[tuple[OffsetBox | None, str]]:
     """Rows of the key for what is drawn of the travel."""
     from matplotlib.collections import LineCollection
     from matplotlib.lines import Line2D
     from matplotlib.offsetbox import DrawingArea
 
     rows: list[tuple[OffsetBox | None, str]] = []
-    if any(m.start[:2] != m.end[:2] for m in travel):
+    if any(m.start[:2] != m.end[:2] for m in air_moves):
         air = DrawingArea(30, 10)
         air.add_artist(LineCollection([[(3, 5), (27, 5)]], **AIR))
         rows.append((air, "moves in air"))
-    if any(m.kind == "plunge" for m in travel):
+    if any(m.kind == "plunge" for m in air_moves):
         plunge = DrawingArea(30, 10)
         plunge.add_artist(Line2D([15], [5], **RING))
         rows.append((plunge, "plunge"))
     return rows
 
 
-def draw_key(ax: Axes, risk: RiskMap, travel: Sequence[Travel], up: float) -> None:
+def draw_key(ax: Axes, risk: RiskMap, air_moves: Sequence[AirMove], up: float) -> None:
     """Column of symbols at the right of the axes: grain, spin, feed, start, and which lip is which."""
     from matplotlib.lines import Line2D
     from matplotlib.offsetbox import DrawingArea
@@ -480,13 +480,13 @@ def draw_key(ax: Axes, risk: RiskMap, travel: Sequence[Travel], up: float) -> No
 
     feed.add_artist(FancyArrowPatch((6, 5), (24, 5), arrowstyle="-|>", mutation_scale=8, linewidth=1.0, **arrow))
     start.add_artist(Line2D([15], [5], marker="o", markersize=4, **DOT))
-    left, right = lip_kinds(risk.settings)
+    left, right = lip_kinds(risk.setup)
     rows = [
         (grain, grain_label(risk)),
-        *(_spin_symbol(spin) for spin in sorted(set(risk.settings["spins"]))),
+        *(_spin_symbol(spin) for spin in sorted(set(risk.setup["spins"]))),
         (feed, "feed"),
         (start, "start of the cut"),
-        *_travel_rows(travel),
+        *_travel_rows(air_moves),
         (None, f"seen along the feed,\nleft lip:\n  {left}\nright lip:\n  {right}"),
     ]
     hang(ax, stack_rows(rows), (1, 1), (12, up))

@@ -70,7 +70,7 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None, *, risk_name: str =
     if not isinstance(ax, PolarAxes):
         raise DomainError(f"ax must be polar, as from subplot_kw={{'projection': 'polar'}}, got {type(ax).__name__}")
     dark, light = risk_colours()(0.95), risk_colours()(0.5)
-    names = [f"{side} lip ({kind})" for side, kind in zip(("left", "right"), lip_kinds(thing.settings), strict=True)]
+    names = [f"{side} lip ({kind})" for side, kind in zip(("left", "right"), lip_kinds(thing.setup), strict=True)]
     angle, value = np.radians(thing.heading), np.where(thing.exists, thing.values(risk_name), np.nan)
     artist: Collection
     style: dict[str, Any]
@@ -118,7 +118,7 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None, *, risk_name: str =
         color=INK,
         pad=16,
     )
-    legend_below(ax, handles, [*caption_of(thing.settings), *knowledge_lines(thing)], 290, -24)
+    legend_below(ax, handles, [*caption_of(thing.setup), *knowledge_lines(thing)], 290, -24)
     return artist
 
 

@@ -147,7 +147,7 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
     """
     if not isinstance(cut, Cut):
         raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")
-    profile, typed = cut.profile, cut.feed
+    profile, typed = cut.speed_profile, cut.feed
     ends = profile.station
     station = np.unique(np.concatenate([a + (b - a) * np.linspace(0, 1, 9) for a, b in pairwise(ends)]))
     reached = 60.0 * profile.speed_at(station)

@@ -20,7 +20,7 @@ import numpy as np
 
 from .._shared.arrays import instance, integer, number
 from ..errors import DomainError
-from ..scene.cuts import Carving, Cut, Travel
+from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.cutters import Cutter, as_cutter
 from ..scene.machine import Machine
 from ..scene.paths import Path
@@ -121,7 +121,7 @@ def read_rs274(
     Returns
     -------
     Carving
-        Depths and heights are from the face; travel is before, between and after the cuts (`Travel.before`). All that
+        Depths and heights are from the face; travel is before, between and after the cuts (`AirMove.before`). All that
         has been warned of stands in its `notes`, and reports of its maps repeat it.
 
     Raises
@@ -191,7 +191,7 @@ def read_rs274(
     planner.lay(reading)
     notes = told(reading.notes)
     warn(notes)
-    return Carving(tuple(planner.cuts), tuple(planner.travel), stem if name is None else name, notes)
+    return Carving(tuple(planner.cuts), tuple(planner.air_moves), stem if name is None else name, notes)
 
 
 def _tools(bit: object, tool: object) -> tuple[Cutter | dict[int, Cutter | None], int | None]:
@@ -326,7 +326,7 @@ class Planner:
     tolerance: float = 1e-9
     wanted: int | None = None  # the tool that cuts the V-groove
     cuts: list[Cut] = field(default_factory=list)
-    travel: list[Travel] = field(default_factory=list)
+    air_moves: list[AirMove] = field(default_factory=list)
     open: _Groove | None = None
     placed: bool = False  # whether z has been set
     bit: Cutter = field(init=False)
@@ -547,7 +547,7 @@ class Planner:
         heights = [(x, y, self._height(z)) for x, y, z in points]
         for a, b in pairwise(heights):
             if a != b or kind == "dwell":
-                self.travel.append(Travel(kind, a, b, move.feed, move.seconds or 0.0, len(self.cuts)))
+                self.air_moves.append(AirMove(kind, a, b, move.feed, move.seconds or 0.0, len(self.cuts)))
 
     def _carve(self, move: Move, first: float, last: float, length: float) -> None:
         """Add a part of the move, all below the face, to the open cut or to a new one."""

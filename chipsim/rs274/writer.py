@@ -43,13 +43,13 @@ def write_rs274(
     carving: Carving | Cut,
     path: str | os.PathLike[str] | None = None,
     *,
-    clearance: float = 5.0,
+    safe_height: float = 5.0,
     plunge_feed: float = 300.0,
     decimals: int = 4,
 ) -> str:
     """Write a carving as a program that can be cut and that `read_rs274` reads back.
 
-    Every cut: a rapid to its start at the clearance height, a plunge, the path with its lines and arcs, a retract;
+    Every cut: a rapid to its start at the safe height, a plunge, the path with its lines and arcs, a retract;
     its earlier passes come first, as cuts of their own. The face is at z = 0, units are mm; the header, plain comments,
     says so and what to heed. F is the speed in space that gives the cut its feed in the face.
 
@@ -59,10 +59,10 @@ def write_rs274(
         The carving, or a single cut. All cuts must have the same bit.
     path
         File to write: a whole program or, on any error, nothing; None: the text is only returned.
-    clearance
+    safe_height
         Height of rapids above the face, in [0.5, 200]; clamps must be lower. [mm]
     plunge_feed
-        Feed straight down, from the clearance height on, in [80, 60000]. [mm/min]
+        Feed straight down, from the safe height on, in [80, 60000]. [mm/min]
     decimals
         Of coordinates, in [3, 9]. More are used, up to 9, where fewer would lose a piece of a path or break the
         language's rule that the radii of an arc agree within 0.002 mm. [-]
@@ -90,7 +90,7 @@ def write_rs274(
     Kramer, Proctor & Messina 2000, NISTIR 6556.
     """
     job = as_carving(carving)
-    height = number("clearance", clearance, low=0.5, high=200, unit="mm")
+    height = number("safe_height", safe_height, low=0.5, high=200, unit="mm")
     plunge = feed_of("plunge_feed", plunge_feed, SLOWEST_PLUNGE)
     bit = job.cuts[0].bit
     for k, cut in enumerate(job, 1):
@@ -116,7 +116,7 @@ class _Program:
     """A program under way: its rows, and the moves that the interpreter must find in them."""
 
     digits: int
-    clearance: float
+    safe_height: float
     plunge_feed: float
     rows: list[str] = field(default_factory=list)
     moves: list[Move] = field(default_factory=list)
@@ -129,10 +129,10 @@ class _Program:
     def write(self, job: Carving) -> None:
         groups = [(*cut.earlier_passes(), cut) for cut in job]
         every = [cut for group in groups for cut in group]
-        for text in _header(job, every, self.clearance, self.plunge_feed):
+        for text in _header(job, every, self.safe_height, self.plunge_feed):
             self.rows += _comment(text)
         self.rows.append("G21 G90 G17 G94")
-        self._go("G0", z=self.clearance)
+        self._go("G0", z=self.safe_height)
         for k, group in enumerate(groups, 1):
             for p, cut in enumerate(group, 1):
                 part = f", pass {p} of {len(group)}" if len(group) > 1 else ""
@@ -154,7 +154,7 @@ class _Program:
             if (xs[k], ys[k], zs[k]) != self.at:  # a piece that is lost in rounding is left out
                 bottoms.append(zs[k])
                 self._piece(xs[k], ys[k], zs[k], turn, cut.feed)
-        self._go("G0", z=self.clearance)
+        self._go("G0", z=self.safe_height)
         # Where both ends of a piece lie on the face the reader sees air; what is left comes back as cuts
         deep = [min(a, b) < -LEVEL for a, b in pairwise(bottoms)]
         self.cuts += max(1, sum(b and not a for a, b in pairwise([False, *deep])))
@@ -248,7 +248,7 @@ def _vertices(path: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[floa
     return place[:, 0], place[:, 1], place[:, 2], np.insert(sweep, wide, sweep[wide]).tolist()
 
 
-def _header(job: Carving, cuts: list[Cut], clearance: float, plunge_feed: float) -> list[str]:
+def _header(job: Carving, cuts: list[Cut], safe_height: float, plunge_feed: float) -> list[str]:
     """What a program says of itself before it moves anything."""
     bit = job.cuts[0].bit
     angle, tip = cone_angle(bit), getattr(bit, "tip_width", None)
@@ -264,7 +264,7 @@ def _header(job: Carving, cuts: list[Cut], clearance: float, plunge_feed: float)
         "Units: mm and mm/min. The face of the board is z = 0, z points up",
         f"Bit: {shape}, diameter {bit.diameter:g} mm, flutes {bit.flutes}{flat}",
         f"Spindle: up to {fastest:g} rpm, marked maximum of the bit {marked}",
-        f"Rapids: at z = {clearance:g} mm, clamps must be lower. Plunges: {plunge_feed:g} mm/min",
+        f"Rapids: at z = {safe_height:g} mm, clamps must be lower. Plunges: {plunge_feed:g} mm/min",
         "CHECK BEFORE USE: bit, zero, depths, feeds, clamps. Run it in air first, above the board",
         "The marking of the bit and the manuals of router and machine come before anything written here",
         "S does not turn the dial of a router that is set by hand. Stay with the machine while it runs",

@@ -15,10 +15,11 @@ from .._shared.arrays import feed as feed_of
 from ..errors import DomainError
 from ..units import feed_text, ipm, range_text, thou
 from .cutters import Cutter, as_cutter, bit_words, profile_knots, runout_text
-from .machine import Machine, SpeedProfile, speed_profile
+from .machine import Machine, SpeedProfile
+from .machine import speed_profile as machine_speed_profile
 from .paths import Path
 
-__all__ = ["Carving", "Cut", "Pass", "Travel", "as_carving", "reached_feed", "settings_words"]
+__all__ = ["AirMove", "Carving", "Cut", "Pass", "as_carving", "caption_words", "reached_feed"]
 
 
 @dataclass(frozen=True)
@@ -164,10 +165,10 @@ class Cut:
         return np.asarray(slopes[np.clip(np.searchsorted(heights, np.asarray(depth) - 1e-12) - 1, 0, None)])
 
     @cached_property
-    def profile(self) -> SpeedProfile:
+    def speed_profile(self) -> SpeedProfile:
         """Speed reached along the path; without a machine the typed feed everywhere."""
         if self.machine is not None:
-            return speed_profile(self.path, self.feed, self.machine)
+            return machine_speed_profile(self.path, self.feed, self.machine)
         speed, joints = self.feed / 60.0, self.path.joints
         flat = np.zeros(len(joints) - 1)
         return SpeedProfile(joints.copy(), np.full(len(joints), speed), joints / speed, flat)
@@ -179,7 +180,7 @@ class Cut:
         The kernels' time, station, speed, acceleration, x, y, heading, curvature, depth, slope, duration, length, rate
         of descent and its change. [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm, mm/s, mm/s^2]
         """
-        path, profile = self.path, self.profile
+        path, profile = self.path, self.speed_profile
         _, _, heading, curvature, length, _, slope = path.pieces.T
         # Headings without jumps of a full turn, so that the tool's rotation seen from the path runs on
         turn = np.diff(heading) - curvature[:-1] * length[:-1]
@@ -213,12 +214,12 @@ class Cut:
         """Time from the start of the path to its end. [s]"""
         return float(self.motion[-1, 0] + self.motion[-1, 10])
 
-    def settings(self) -> str:
+    def caption(self) -> str:
         """One line for captions and reports: bit, speed, feed, runout if there is any."""
-        return settings_words([self])
+        return caption_words([self])
 
 
-def settings_words(cuts: Sequence[Cut]) -> str:
+def caption_words(cuts: Sequence[Cut]) -> str:
     """One line for captions and reports of cuts, at least one: what they share once, what differs as a range."""
     bits: list[Cutter] = []
     for cut in cuts:
@@ -253,7 +254,7 @@ def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:
 
 
 @dataclass(frozen=True)
-class Travel:
+class AirMove:
     """A move of a planned carving that cuts no groove: a rapid, a plunge, a retract, a move in air or a dwell.
 
     Parameters
@@ -304,7 +305,7 @@ class Carving:
     ----------
     cuts
         In the order in which they are cut; at least one.
-    travel
+    air_moves
         What lies between them, for the time estimate.
     name
         For reports.
@@ -313,7 +314,7 @@ class Carving:
     """
 
     cuts: tuple[Cut, ...]
-    travel: tuple[Travel, ...] = ()
+    air_moves: tuple[AirMove, ...] = ()
     name: str = "carving"
     notes: tuple[str, ...] = ()
 
@@ -321,15 +322,15 @@ class Carving:
         cuts = tuple(self.cuts) if isinstance(self.cuts, Sequence) else ()
         if not cuts or not all(isinstance(c, Cut) for c in cuts):
             raise DomainError("cuts must be a sequence of at least one Cut")
-        travel = tuple(self.travel) if isinstance(self.travel, Sequence) else (None,)
-        if not all(isinstance(m, Travel) for m in travel):
-            raise DomainError(f"travel must be a sequence of Travel, got {self.travel!r:.80}")
+        air_moves = tuple(self.air_moves) if isinstance(self.air_moves, Sequence) else (None,)
+        if not all(isinstance(m, AirMove) for m in air_moves):
+            raise DomainError(f"air_moves must be a sequence of AirMove, got {self.air_moves!r:.80}")
         instance("name", self.name, str, "a str")
         notes = tuple(self.notes) if isinstance(self.notes, tuple | list) else (None,)
         if not all(isinstance(note, str) for note in notes):
             raise DomainError(f"notes must be a sequence of str, got {self.notes!r:.80}")
         object.__setattr__(self, "cuts", cuts)
-        object.__setattr__(self, "travel", travel)
+        object.__setattr__(self, "air_moves", air_moves)
         object.__setattr__(self, "notes", notes)
 
     def __len__(self) -> int:
@@ -372,8 +373,8 @@ class Carving:
             xy = point(complex(p[0], p[1]))
             return xy.real, xy.imag, p[2]
 
-        travel = tuple(replace(m, start=place(m.start), end=place(m.end)) for m in self.travel)
-        return Carving(cuts, travel, self.name, self.notes)
+        air_moves = tuple(replace(m, start=place(m.start), end=place(m.end)) for m in self.air_moves)
+        return Carving(cuts, air_moves, self.name, self.notes)
 
 
 def as_carving(thing: object, name: str = "carving") -> Carving:
@@ -386,4 +387,4 @@ def reached_feed(cut: Cut) -> SpeedProfile:
 
     See `machine.speed_profile`; without a machine it is the typed feed everywhere.
     """
-    return instance("cut", cut, Cut, "a Cut").profile
+    return instance("cut", cut, Cut, "a Cut").speed_profile

@@ -132,7 +132,7 @@ class Dial:
         way = 1 if self.speeds[0] < self.speeds[-1] else -1
         return float(np.interp(v, self.speeds[::way], self.positions[::way]))
 
-    def band(self, position: float) -> tuple[float, float]:
+    def speed_range(self, position: float) -> tuple[float, float]:
         """Lowest and highest spindle speed to reckon with at a dial position [-], from the uncertainty. [rpm]"""
         v = self.speed(position)
         return v * (1 - self.uncertainty), v * (1 + self.uncertainty)

@@ -20,7 +20,7 @@ from ._scene import GRAZING, coarse_map, coarse_pitch, moved, off_kinks, same_ma
 
 
 def _odd(carving: Carving) -> Carving:
-    return Carving(tuple(off_kinks(c) for c in carving), carving.travel, carving.name)
+    return Carving(tuple(off_kinks(c) for c in carving), carving.air_moves, carving.name)
 
 
 @property_of("carving", examples=6)

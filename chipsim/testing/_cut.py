@@ -659,7 +659,7 @@ def a_saved_map_loads_as_it_was(cut: Cut, draw: Draw) -> None:
 def same_bits(a: RiskMap, b: RiskMap) -> None:
     """Raise `Miss` unless two maps are the same to the last bit and print the same report."""
     for name in RiskMap.__dataclass_fields__:
-        if name not in ("settings", "band"):  # the report tells the band
+        if name not in ("setup", "band"):  # the report tells the band
             same = getattr(a, name).tobytes() == getattr(b, name).tobytes()
             holds(same, f"{name} after loading", "another", "the same bits")
     holds(str(a) == str(b), "report after loading", str(b), str(a))

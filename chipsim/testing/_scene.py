@@ -208,7 +208,7 @@ def scaled(cut: Cut, factor: float) -> Cut:
 
 def slow(cut: Cut) -> dict[str, Any]:
     """The oracle's view of a cut: plain functions of time, from the path's own geometry."""
-    path, profile = cut.path, cut.profile
+    path, profile = cut.path, cut.speed_profile
 
     def station(t: FloatArray) -> FloatArray:
         return profile.station_at(np.clip(t, 0.0, profile.duration))
@@ -243,7 +243,7 @@ def own_crossing(cut: Cut, t: float, angle: float, height: float, flute: int) ->
     omega = cut.spindle_speed * 2 * np.pi / 60
     azimuth = 0.0
     for _ in range(20):
-        heading = float(np.radians(cut.path.heading(cut.profile.station_at(min(t, cut.duration)))))
+        heading = float(np.radians(cut.path.heading(cut.speed_profile.station_at(min(t, cut.duration)))))
         azimuth = heading + np.pi / 2 - np.radians(angle)
         now = np.radians(cut.phase) + sense * (omega * t - body)
         miss = (azimuth - now + np.pi) % (2 * np.pi) - np.pi
