@@ -29,6 +29,11 @@ def test_reading_at_size_one(capsys):
     assert "| lines |" in capsys.readouterr().out
 
 
+def test_carving_at_size_one(capsys):
+    load("carving").main(1)
+    assert "within 3 mm of a 90 deg corner" in capsys.readouterr().out
+
+
 def test_scale_at_size_a_tenth(capsys):
     time, memory = load("scale").main(0.1)
     assert min(time, memory) > 0

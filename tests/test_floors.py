@@ -11,7 +11,7 @@ ROOT = Path(chipsim.__file__).parent
 HOUSE = {
     "": ["errors", "units"],
     "_shared": ["arrays", "files", "keys", "running", "ordinal"],
-    "kernels": ["compiled", "axis", "outline", "intervals", "grooves", "thickness", "table", "probes", "risks"],
+    "kernels": ["compiled", "axis", "outline", "intervals", "grooves", "thickness", "lanes", "table", "probes", "risks"],
     "scene": ["cutters", "paths", "species", "grain", "machine", "cuts"],
     "reference": ["oracle", "oracle_space", "closed_forms"],
     "rs274": ["interpreter", "reader", "writer"],

@@ -19,6 +19,13 @@ def bit(**more):
     return cs.VBit(90, 12.7, 2, **more)
 
 
+def swelling(step, count):
+    """A gentle curve in chords, its depth swinging."""
+    heading = 0.17 * step * np.arange(count)
+    xy = np.cumsum(np.column_stack([np.cos(heading), np.sin(heading)]) * step, axis=0)
+    return cs.polyline(np.vstack([[0, 0], xy]), 1.6 + 0.2 * np.sin(step * np.arange(count + 1)))
+
+
 RUNOUT = {"runout": 0.03, "runout_azimuth": 35}
 SCENES = {
     "line": cs.Cut(bit(), cs.line((0, 0), (12, 5), 2.0), 15000, 6000),
@@ -33,6 +40,14 @@ SCENES = {
     ),
     "s": cs.Cut(bit(), cs.Path([[0, 0], [5, 5], [10, 10]], 1.5, sweep=[90, -90]), 15000, 6000),
     "corner": cs.Cut(bit(), cs.polyline([(0, 0), (8, 0), (8, 8)], 1.5), 15000, 6000),
+    "ramp": cs.Cut(bit(), cs.line((0, 0), (6, 2), (0.9, 1.8)), 15000, 6000),
+    "ramp up, runout": cs.Cut(bit(**RUNOUT), cs.line((0, 0), (6, 2), (1.8, 0.9)), 15000, 6000, spin="ccw", phase=70),
+    "chords": cs.Cut(bit(), swelling(0.3, 24), 15000, 6000),
+    "short chords, runout, machine": cs.Cut(
+        bit(**RUNOUT), swelling(0.05, 90), 15000, 6000, machine=cs.Machine(900, 8000)
+    ),
+    "helix": cs.Cut(bit(), cs.Path([[0, 0], [3, 3]], [1.0, 1.9], sweep=[250]), 15000, 6000),
+    "ring that meets its start before it was far": cs.Cut(bit(), cs.ring(1.6, 1.3), 15000, 3000),
     "spiral": cs.Cut(bit(), cs.spiral(3, 6, 0.7, 1.0), 15000, 6000),
     "hairpin": cs.Cut(bit(), cs.Path([[0, 0], [8, 0], [8, 2.2], [0, 2.2]], 1.5, sweep=[0, 180, 0]), 15000, 5000),
     "crossing": cs.Cut(bit(), cs.polyline([(0, 0), (9, 0), (5, 6), (5, -5)], 1.4), 15000, 6000),
@@ -55,18 +70,18 @@ def on_road(monkeypatch, kernel, road, call):
 
 
 @pytest.mark.parametrize("name", SCENES)
-def test_tables_of_three_roads_agree(name, monkeypatch):
+def test_tables_of_four_roads_agree(name, monkeypatch):
     """All of the path, start to end: where the heights are above the tip zone most cells are steady."""
     cut = SCENES[name]
     top = float(cut.path.depth.max())
     least = 1.5 * cut.feed_per_rev + 3 * cut.bit.runout + 0.05
     low = float(np.interp(least, cut.knots[1], cut.knots[0])) if least < cut.knots[1][-1] else 0.9 * top
     ask = {"angles": np.r_[np.arange(-86.0, 270.0, 27.0), 0.5, 90.0, 181.0], "heights": [min(low, 0.9 * top), top]}
-    general, scalar, table = (
-        on_road(monkeypatch, "tooth_pass_table", road, lambda: cs.tooth_passes(cut, **ask)) for road in (0, 1, 2)
+    general, *others = (
+        on_road(monkeypatch, "tooth_pass_table", road, lambda: cs.tooth_passes(cut, **ask)) for road in (0, 1, 2, 3)
     )
     for field in FIELDS:
-        for other in (scalar, table):
+        for other in others:
             np.testing.assert_allclose(getattr(other, field), getattr(general, field), atol=TIGHT, rtol=0)
 
 
@@ -75,7 +90,7 @@ def test_edges_that_runout_carries_past_an_end(monkeypatch):
     cut = cs.Cut(cs.VBit(90, 12.7, 2, runout=0.12, runout_azimuth=80), cs.line((0, 0), (4, 0), 1.8), 15000, 5000)
     ask = {"start": 3.3, "angles": np.arange(-89.0, 270.0, 0.6), "heights": [1.75]}
     general, table = (
-        on_road(monkeypatch, "tooth_pass_table", road, lambda: cs.tooth_passes(cut, **ask)) for road in (0, 2)
+        on_road(monkeypatch, "tooth_pass_table", road, lambda: cs.tooth_passes(cut, **ask)) for road in (0, 3)
     )
     assert (np.isnan(general.radial_thickness[..., 0]) & np.isfinite(general.time)).any()
     np.testing.assert_allclose(table.radial_thickness, general.radial_thickness, atol=TIGHT, rtol=0)

@@ -197,7 +197,7 @@ def tooth_passes(
     radial, chip, speed = (np.empty(shape) for _ in range(3))
     biggest = float(cut.half_width(cut.path.depth.max())) + cut.bit.runout
     status = table.tooth_pass_table(
-        motion, job, knots, radii, _prior(cut, before), rows, phi, up, biggest, time, state, radial, chip, speed, 2
+        motion, job, knots, radii, _prior(cut, before), rows, phi, up, biggest, time, state, radial, chip, speed, 3
     )
     if status:
         raise ConvergenceError(

@@ -123,6 +123,25 @@ def rotation_time(motion, job, k, target):
 
 
 @njit(cache=True)
+def crossing(motion, job, flute, begin, end, target):
+    """Piece and time at which a flute's nominal direction reaches a rotation, within [begin, end); -1 if never."""
+    goal = target + FULL * flute / job[2]
+    k = locate(motion, begin)
+    while k < motion.shape[0] and motion[k, T0] < end:
+        low = max(begin - motion[k, T0], 0.0)
+        high = min(end - motion[k, T0], motion[k, DT])
+        if high > low:
+            p0, p1 = rotation(motion, job, k, low), rotation(motion, job, k, high)
+            if p0 <= goal < p1 or abs(goal - p0) < 1e-9:
+                tau = rotation_time(motion, job, k, goal)
+                return k, min(max(tau, low), high)
+            if p0 > goal:
+                return -1, 0.0
+        k += 1
+    return -1, 0.0
+
+
+@njit(cache=True)
 def turned_by(motion, job, k, tau, angle):
     """Piece and time on it at which the rotation is `angle` more than at time tau of piece k.
 

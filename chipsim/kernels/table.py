@@ -6,10 +6,11 @@ import math
 
 import numpy as np
 
-from .axis import DT, FULL, PI, T0, A, B, D, K, V, W, depth_on, locate, rotation, rotation_time, state
+from .axis import DT, FULL, PI, T0, B, K, W, crossing, rotation, rotation_time, state
 from .compiled import njit
+from .lanes import row_windows, table_lanes, widest_grooves
 from .outline import profile_radius, profile_slope
-from .thickness import near_windows, steady_enough, steady_from, steady_table, thickness_at
+from .thickness import steady_enough, steady_from, steady_table, thickness_at
 
 __all__ = []
 
@@ -63,33 +64,15 @@ def sweep_rows(motion, job, begin, end, out):
     return n
 
 
-@njit(cache=True)
-def crossing(motion, job, flute, begin, end, target):
-    """Piece and time at which a flute's nominal direction reaches a rotation, within [begin, end); -1 if never."""
-    goal = target + FULL * flute / job[2]
-    k = locate(motion, begin)
-    while k < motion.shape[0] and motion[k, T0] < end:
-        low = max(begin - motion[k, T0], 0.0)
-        high = min(end - motion[k, T0], motion[k, DT])
-        if high > low:
-            p0, p1 = rotation(motion, job, k, low), rotation(motion, job, k, high)
-            if p0 <= goal < p1 or abs(goal - p0) < 1e-9:
-                tau = rotation_time(motion, job, k, goal)
-                return k, min(max(tau, low), high)
-            if p0 > goal:
-                return -1, 0.0
-        k += 1
-    return -1, 0.0
-
-
 @njit(cache=True, nogil=True)
 def tooth_pass_table(
     motion, job, heights, radii, prior, rows, phis, levels, biggest, time, state_out, radial, chip, speed_out, road
 ):
     """Fill the tooth-pass table: rows x angles x heights; see `kinematics.tooth_passes`. Returns a status.
 
-    Status 0: well; 1: too many windows; 2: too many intervals. `road` 2 takes steady stretches from `steady_table`,
-    1 from `steady_thickness` cell by cell, 0 goes the general way everywhere.
+    Status 0: well; 1: too many windows; 2: too many intervals. `road` 3 works out what it can many cells at a time, see
+    `table_lanes`; 2 takes steady stretches from `steady_table`, 1 from `steady_thickness` cell by cell, 0 goes the
+    general way everywhere.
     """
     flutes = int(job[2])
     lasting = np.empty((3, flutes if road == 2 else 0, phis.shape[0], levels.shape[0]))
@@ -98,37 +81,38 @@ def tooth_pass_table(
     windows = np.empty((4096, 2))
     cover = np.empty((1024, 2))
     omega = job[1]
-    nobody = np.empty(0, np.int64)
-    groups = prior[1].shape[0] - 1
-    widest_before = np.zeros(groups)
-    for g in range(groups):
-        before = prior[0][prior[1][g] : prior[1][g + 1]]
-        outline, width = prior[2][prior[4][g] : prior[4][g + 1]], prior[3][prior[4][g] : prior[4][g + 1]]
-        for k in range(before.shape[0]):
-            deepest = max(before[k, D], depth_on(before, k, before[k, DT]))
-            widest_before[g] = max(widest_before[g], profile_radius(outline, width, deepest) + prior[5][g, 3])
+    left = np.ones(radial.shape, np.int8)
+    widest_before = widest_grooves(prior)
+    if road == 3:
+        left[:] = 0
+        status = table_lanes(
+            motion,
+            job,
+            heights,
+            radii,
+            prior,
+            widest_before,
+            rows,
+            phis,
+            levels,
+            biggest,
+            time,
+            state_out,
+            radial,
+            chip,
+            speed_out,
+            left,
+        )
+        if status > 0:
+            return status
     for row in range(rows.shape[0]):
+        if not np.any(left[row]):
+            continue
         flute = int(rows[row, 0])
         begin, end, turn = rows[row, 1], rows[row, 2], rows[row, 3]
-        k0 = locate(motion, begin)
-        x, y, _, _, v = state(motion, k0, begin - motion[k0, T0])
-        way = 0.0
-        for k in range(k0, motion.shape[0]):
-            if motion[k, T0] >= end:
-                break
-            way += max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]) * (
-                min(end, motion[k, T0] + motion[k, DT]) - max(begin, motion[k, T0])
-            )
-        slack = way + 0.02 * FULL / omega * v
-        count = near_windows(motion, nobody, -1, x, y, 2.0 * biggest + slack, end + FULL / omega, windows)
-        if count < 0:
+        count, met = row_windows(motion, job, prior, widest_before, begin, end, biggest, windows)
+        if count < 0 or met < 0:
             return 1
-        for g in range(groups):
-            before, held = prior[0][prior[1][g] : prior[1][g + 1]], prior[7][g]
-            found = near_windows(before, nobody, -1, x, y, biggest + slack + widest_before[g], 1e300, prior[6][held:])
-            if found < 0:
-                return 1
-            prior[7][g + 1] = held + found
         latest, since = -1, np.inf
         for col in range(phis.shape[0]):
             target = phis[col] + FULL * turn
@@ -159,7 +143,7 @@ def tooth_pass_table(
                 from_table = tau + widest / (omega - job[0] * known_curvature * speed) <= motion[k, DT]
             for level in range(levels.shape[0]):
                 h = levels[level]
-                if h > depth + 1e-9:
+                if h > depth + 1e-9 or left[row, col, level] == 0:
                     continue
                 if from_table:
                     thick = lasting[0, flute, col, level]
@@ -187,7 +171,7 @@ def tooth_pass_table(
                     continue
                 # along the flank's normal: n = cos a (h_r at h + n sin a), plus what the outline bends away
                 n = ca * thick
-                settled, last_miss = False, np.inf
+                settled, last_miss, last_n = False, np.inf, -1.0
                 for _ in range(60):
                     up = h + n * sa
                     other, _ = thickness_at(
@@ -211,10 +195,14 @@ def tooth_pass_table(
                         return 2
                     bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
                     miss = max(ca * (other + bend), 0.0) - n
-                    n += miss
+                    # the step that a straight line through this miss and the last one says, if that is a sane one
+                    gain = miss / (last_miss - miss) if last_n >= 0.0 and last_miss != miss else -1.0
+                    step = gain * (n - last_n) if abs(gain) < 1.0 else miss
+                    last_n = n
+                    n = max(n + step, 0.0)
                     # the general road knows a thickness to some 1e-10 at worst: the search may end in that noise
-                    settled = math.isnan(n) or abs(miss) <= 1e-14 * (1.0 + r) or last_miss <= abs(miss) < 1e-8
-                    last_miss = abs(miss)
+                    settled = math.isnan(n) or abs(miss) <= 1e-14 * (1.0 + r) or abs(last_miss) <= abs(miss) < 1e-8
+                    last_miss = miss
                     if settled:
                         break
                 if not settled:

@@ -11,6 +11,7 @@ from .axis import (
     DT,
     FULL,
     PI,
+    S0,
     T0,
     A,
     B,
@@ -53,6 +54,9 @@ def near_windows(motion, candidates, count, x, y, reach, until, out):
             break
         length = motion[k, DS]
         dx, dy = x - motion[k, X], y - motion[k, Y]
+        # no point of the piece is farther from its start than its length
+        if dx * dx + dy * dy > (reach + length) * (reach + length) * 1.000001:
+            continue
         ch, sh = math.cos(motion[k, H]), math.sin(motion[k, H])
         along, across = dx * ch + dy * sh, -dx * sh + dy * ch
         kappa = motion[k, K]
@@ -673,6 +677,8 @@ def pass_lanes(e, bow, lag, sine, cosine, radius, shift, most):
         last = -(rs + across + go * x - rise * bend) * inverse
         q = rc + along + rise * x + go * bend + last * (e * rise - rs)
         good = (abs(step) < 1e-2) & (abs(last) < 1e-8) & (abs(psi) < 0.85) & (abs(y) < 0.6)
+        # what the second order of the path's bend leaves out of the last step
+        good = good & (abs(turn * turn * x * step * step) < 6e-13)
         q = q if good else 1e300
         before = most[i]
         most[i] = before if before > q else q
@@ -822,6 +828,9 @@ def steady_from(motion, k, since, reach):
         ):
             break
         begin = before
+    if abs(motion[k, K]) * (motion[k, S0] - motion[begin, S0] + motion[k, DS]) > PI and abs(motion[k, K]) * reach > 0.5:
+        # a tight ring may come round to where it began without ever having been far away
+        return np.inf
     older = begin
     while motion[older, T0] > since:
         if older == 0 or not joined(motion, older) or abs(motion[k, K]) * reach > 0.5:
