@@ -68,7 +68,7 @@ _NAMES = {
         "straight_grain",
     ),
     "scene.machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
-    "scene.paths": ("Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
+    "scene.paths": ("Path", "arc", "curve", "dot", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "scene.species": ("Wood", "wood", "woods"),
     "units": ("inch", "ipm", "thou"),
 }
@@ -122,7 +122,7 @@ if TYPE_CHECKING:
     from .scene.cutters import Cutter, ProfileBit, VBit
     from .scene.grain import Board, Grain, edge_angle, fibre_angle, fibre_axis, grain_field, grain_words, straight_grain
     from .scene.machine import Dial, Machine, SpeedProfile, speed_profile
-    from .scene.paths import Path, arc, curve, ellipse, line, oval, polyline, ring, rosette, spiral
+    from .scene.paths import Path, arc, curve, dot, ellipse, line, oval, polyline, ring, rosette, spiral
     from .scene.species import Wood, wood, woods
     from .units import inch, ipm, thou
 

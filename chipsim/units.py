@@ -30,6 +30,11 @@ def feed_text(feed: float) -> str:
     return f"{feed:.0f} mm/min ({feed / ipm:.0f} in/min)"
 
 
+def feeds_text(feeds: Sequence[float]) -> str:
+    """Feeds [mm/min] as '600 to 1500 mm/min (24 to 59 in/min)', one as `feed_text`."""
+    return f"{range_text(feeds, '.0f')} mm/min ({range_text((f / ipm for f in feeds), '.0f')} in/min)"
+
+
 def tooth_feed_text(feed: float) -> str:
     """Feed per tooth [mm] as '0.083 mm (3.3 thou)'."""
     return f"{feed:.3f} mm ({feed / thou:.1f} thou)"

@@ -118,7 +118,9 @@ def test_corner_feed_at_the_ends():
     assert Machine(500, 6000).corner_feed(0) == pytest.approx(0, abs=1e-9)
     assert Machine(500, 6000).corner_feed(180) == math.inf
     assert Machine(500, 6000, corners="halt").corner_feed(179) == 0
-    assert Machine(500, 6000, corners="free").corner_feed(0) == math.inf
+    assert Machine(500, 6000, corners="free").corner_feed(1) == math.inf
+    # to turn right back is to stop, whatever the rule
+    assert Machine(500, 6000, corners="free").corner_feed(0) == 0
 
 
 @pytest.mark.parametrize("chords", [100, 400, 1600])
@@ -387,8 +389,8 @@ def brute_corners(path, machine):
         j = joints_[c]
         if math.degrees(turns[j]) > 30:
             return True
-        s, gap = joints[j + 1], machine.vertex_gap
-        at = [point(path, min(max(s + off, 0.0), path.length)) for off in (-gap, 0, gap)]
+        gap = machine.vertex_gap
+        at = [point(path, np.interp(along[j + 1] + off, along, joints)) for off in (-gap, 0, gap)]
         u, v = at[1] - at[0], at[2] - at[1]
         return math.degrees(math.atan2(np.linalg.norm(np.cross(u, v)), float(u @ v))) > 30 + 1e-6
 
@@ -415,33 +417,33 @@ def brute_corners(path, machine):
 
 
 def brute_time(path, feed, machine, step=2e-3):
-    """Time of the forward and backward pass over a fine grid."""
+    """Time of the forward and backward pass over a fine grid along the way in space; stations, speed in the face."""
     corners, sides = brute_corners(path, machine)
-    grid, limit, gain, steep = [0.0], [0.0], [], 1.0
+    grid, limit, gaps, flat = [0.0], [0.0], [], []
     for j in range(len(path.joints) - 1):
         s0, s1 = path.joints[j], path.joints[j + 1]
         slope = float(path.depth_at(s1) - path.depth_at(s0)) / (s1 - s0)
         stretch = math.hypot(1, slope)
         radius = circumradius(*(path.position(s0 + (s1 - s0) * f) for f in (0.1, 0.5, 0.9)))
-        cap = min(feed / 60, machine.max_feed / 60 / stretch, math.sqrt(machine.acceleration * radius))
+        cap = min(feed / 60 * stretch, machine.max_feed / 60, math.sqrt(machine.acceleration * radius) * stretch)
         if slope > 0:
-            cap = min(cap, machine.plunge_feed / 60 / slope)
-        cap = min(cap, sides[j] / stretch)
+            cap = min(cap, machine.plunge_feed / 60 / slope * stretch)
+        cap = min(cap, sides[j])
         # ten steps at least for a ramp from rest to the cap, within reason
-        count = math.ceil((s1 - s0) / min(step, max(cap**2 / machine.acceleration / 20, step / 20)))
-        limit[-1] = min(limit[-1], cap, math.inf if j == 0 else corners[j - 1] / max(stretch, steep))
-        steep = stretch
+        count = math.ceil((s1 - s0) * stretch / min(step, max(cap**2 / machine.acceleration / 20, step / 20)))
+        limit[-1] = min(limit[-1], cap, math.inf if j == 0 else corners[j - 1])
         grid += list(np.linspace(s0, s1, count + 1)[1:])
         limit += [cap] * count
-        gain += [machine.acceleration / stretch] * count
+        gaps += [(s1 - s0) * stretch / count] * count
+        flat += [1 / stretch] * count
     limit[-1] = 0.0
     v = limit[:]
-    steps = np.diff(grid)
     for i in range(1, len(v)):
-        v[i] = min(v[i], math.sqrt(v[i - 1] ** 2 + 2 * gain[i - 1] * steps[i - 1]))
+        v[i] = min(v[i], math.sqrt(v[i - 1] ** 2 + 2 * machine.acceleration * gaps[i - 1]))
     for i in range(len(v) - 2, -1, -1):
-        v[i] = min(v[i], math.sqrt(v[i + 1] ** 2 + 2 * gain[i] * steps[i]))
-    return float(np.sum(2 * steps / (np.array(v[:-1]) + np.array(v[1:])))), np.array(grid), np.array(v)
+        v[i] = min(v[i], math.sqrt(v[i + 1] ** 2 + 2 * machine.acceleration * gaps[i]))
+    time = float(np.sum(2 * np.array(gaps) / (np.array(v[:-1]) + np.array(v[1:]))))
+    return time, np.array(grid), np.array(v) * np.array([*flat, flat[-1]])
 
 
 @st.composite
@@ -498,15 +500,18 @@ def test_within_every_limit(path, feed, machine):
     middle = (s[:-1] + s[1:]) / 2
     kappa = np.abs(path.curvature(middle))
     slope = (path.depth_at(s[1:]) - path.depth_at(s[:-1])) / np.diff(s)
-    for speed in (v[:-1], v[1:]):
+    for speed in (v[:-1], profile.arrival):
         assert (speed**2 * kappa <= machine.acceleration * tol).all()
         assert (speed * np.hypot(1, slope) <= machine.max_feed / 60 * (1 + 1e-6)).all()
         assert (speed * slope <= machine.plunge_feed / 60 * (1 + 1e-6)).all()
     # stretches are what they say: v1 = v0 + a t, mean speed times time is the way
     dt = np.diff(t)
     assert (dt > 0).all()
-    assert v[1:] == pytest.approx(v[:-1] + a * dt, rel=1e-9, abs=1e-9)
-    assert np.diff(s) == pytest.approx((v[:-1] + v[1:]) / 2 * dt, rel=1e-7, abs=1e-12)
+    assert profile.arrival == pytest.approx(v[:-1] + a * dt, rel=1e-9, abs=1e-9)
+    assert np.diff(s) == pytest.approx((v[:-1] + profile.arrival) / 2 * dt, rel=1e-7, abs=1e-12)
+    # the speed in space runs on, also where the slope changes
+    space = np.append(v[:-1] * np.hypot(1, slope), 0.0)
+    assert profile.arrival * np.hypot(1, slope) == pytest.approx(space[1:], rel=1e-6, abs=1e-9)
     assert profile.duration >= path.length / (feed / 60) * (1 - 1e-12)
     # joints are among the stations to the last bit
     assert np.isin(path.joints, s).all()
@@ -686,7 +691,7 @@ def test_dial_and_machine_compare_and_hash():
     one, two = (Machine(300, 4000, dial=Dial(np.array([1, 2]), [9_150, 12_700]), travel=[300, 300, 60]) for _ in "ab")
     assert one == two
     assert hash(one) == hash(two)
-    assert one.air_moves == (300.0, 300.0, 60.0)
+    assert one.travel == (300.0, 300.0, 60.0)
     assert one != replace(two, acceleration=301)
 
 

@@ -163,7 +163,7 @@ def bent_at_knees(cut: Cut) -> Cut:
     for d, m, span in zip(depth, slope, length, strict=True):
         at = np.sort((knees - d) / m) if m else np.empty(0)
         inside.append(at[(at > 1e-9 * span) & (at < (1 - 1e-9) * span)])
-    return replace(cut, path=cut.path.split(inside), passes=None) if any(map(len, inside)) else cut
+    return replace(cut.split(inside), passes=None) if any(map(len, inside)) else cut
 
 
 def _rows(cut: Cut, station: FloatArray, kind: str, xy: FloatArray, depth: FloatArray) -> dict[str, np.ndarray]:

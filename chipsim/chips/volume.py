@@ -34,11 +34,7 @@ def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) 
     nodes, weights = np.polynomial.legendre.leggauss(count)
     total = 0.0
     for z, weight in zip((nodes + 1) / 2 * deepest, weights / 2 * deepest, strict=True):
-        level = [
-            replace(c, path=c.path.raised(float(z)), passes=None, machine=None)
-            for c in carving
-            if c.path.depth.max() > z
-        ]
+        level = [replace(c.raised(float(z)), machine=None) for c in carving if c.path.depth.max() > z]
         for _, strikes in carving_blocks(Carving(tuple(level)), pitch=pitch, bundle=_REMOVED):
             a = np.radians(strikes.lips.outward)
             reach = strikes.lip_xy[..., 0] * np.cos(a) + strikes.lip_xy[..., 1] * np.sin(a)

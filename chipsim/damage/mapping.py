@@ -159,7 +159,7 @@ def doubts_of(lips: Lips, cut: Cut) -> np.ndarray:
     reached = tool_feed(lips, cut)
     rub = heel_rub_radius(cut.bit, lips.flank_lean, reached / cut.spindle_speed)
     code = np.zeros(len(lips), dtype=np.int8)
-    code[reached < 0.95 * cut.feed] = 5
+    code[reached < 0.95 * 60.0 * cut.speed_profile.typed_at(lips.station)] = 5
     code[lips.half_width >= cut.knots[1][-1] - 1e-9] = 4
     if cut.knots[0][-1] >= cut.path.depth.max() - 1e-9:
         # the outline ends where the path is deepest (or was only sampled so far): that is no shoulder
@@ -200,7 +200,7 @@ def setup_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence
         "spins": [c.spin for c in cuts],
         "spin": cut.spin,
         "spindle_speed": cut.spindle_speed,
-        "feed": cut.feed,
+        "feed": max(cut.typed_feeds),
         "feed_per_tooth": cut.feed_per_tooth,
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),

@@ -421,7 +421,8 @@ def _plain_sets(
     if earlier:
         last = max(earlier, key=lambda c: float(c.path.depth.max()))
         # what a machine lets it reach is the same in either sense
-        rough = tool_feed(lips, replace(cut, feed=last.feed, passes=None)) / turn
+        typed = cut.feed if isinstance(last.feed, tuple) else last.feed
+        rough = tool_feed(lips, replace(cut, feed=typed, passes=None)) / turn
     lean = np.radians(lips.flank_lean)
     if turns is None:
         rules = _rules(tuple(m.scatter for m in models))

@@ -74,11 +74,18 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     chosen = RiskModel() if model is None else model
     if not callable(getattr(chosen, "lip_risks", None)) or not hasattr(chosen, "bundle"):
         raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
+    if not cut.path.length:
+        raise DomainError("cut must move in the board's face to have a rose, got one that only goes down and up")
     depth = float(cut.path.depth.max())
     width = float(cut.half_width(np.asarray(depth)))
     reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle
     probe = Cut(
-        cut.bit, line((0, 0), (2 * reach + 1, 0), depth), cut.spindle_speed, cut.feed, spin=cut.spin, passes=cut.passes
+        cut.bit,
+        line((0, 0), (2 * reach + 1, 0), depth),
+        cut.spindle_speed,
+        cut.largest_feed,
+        spin=cut.spin,
+        passes=cut.passes,
     )
     strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=chosen.bundle)
     rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))

@@ -90,7 +90,7 @@ class Ring:
     @property
     def setting(self) -> RingSetting:
         """Spindle speed and feed."""
-        return RingSetting(self.cut.spindle_speed, self.cut.feed)
+        return RingSetting(self.cut.spindle_speed, self.cut.largest_feed)
 
 
 @dataclass(frozen=True)
@@ -155,7 +155,7 @@ class Coupon:
             # a fibre is an axis: of its products none changes when it is turned end for end
             fibres = axes[:, [0, 0, 0, 1, 1, 2]] * axes[:, [0, 1, 2, 1, 2, 2]]
             path = np.concatenate([cut.path.xy.ravel(), cut.path.depth, cut.path.sweep, fibres.ravel()])
-            content.append([cut.spin, *_micro([cut.spindle_speed, cut.feed, cut.phase, *path])])
+            content.append([cut.spin, *_micro([cut.spindle_speed, cut.largest_feed, cut.phase, *path])])
         text = json.dumps(content, separators=(",", ":"))
         number_ = int.from_bytes(hashlib.sha256(text.encode()).digest(), "big")
         return "".join(_DIGITS[number_ // 20**k % 20] for k in range(8))
@@ -211,7 +211,7 @@ class Coupon:
                     r.code,
                     r.sense,
                     f"{r.cut.spindle_speed:.0f}",
-                    feed_text(r.cut.feed),
+                    feed_text(r.cut.largest_feed),
                     tooth_feed_text(r.cut.feed_per_tooth),
                     f"({r.centre[0]:.1f}, {r.centre[1]:.1f})",
                     ", ".join(map(str, r.marked)),
@@ -443,7 +443,7 @@ def _marked(cut: Cut, centre: tuple[float, float], radius: float, join: float, s
     level = np.flatnonzero(cut.path.depth >= cut.path.depth.max() - 1e-12)
     first, last = cut.path.joints[level[0]], cut.path.joints[level[-1]]
     station = np.linspace(first, last, 721)
-    slow = cut.speed_profile.speed_at(np.minimum(station, end)) * 60 < _REACHED * cut.feed
+    slow = cut.speed_profile.speed_at(np.minimum(station, end)) * 60 < _REACHED * cut.largest_feed
     # the turn's last millimetre lies over its first: both belong to the join
     numbers = sector_of(cut.path.position(station[slow]), centre, sectors)
     a = np.radians(join + np.degrees(_OVERLAP / radius) * np.array([-1, 0, 1]))

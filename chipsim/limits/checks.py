@@ -359,7 +359,7 @@ def _check_passes(sheet: _Sheet, k: int, passes: list[Cut], limit: float) -> Non
 
 
 def _check_tip(sheet: _Sheet, k: int, cut: Cut, share: float) -> None:
-    path, advance = cut.path, cut.feed / _speed_band(cut)[0]
+    path, advance = cut.path, cut.largest_feed / _speed_band(cut)[0]
     ends = path.depth_at(path.joints)
     mean = float((ends[1:] + ends[:-1]) @ np.diff(path.joints) / 2 / path.length)
     pushed, rubs = _tip_heights(cut, advance)
@@ -396,9 +396,9 @@ def _tip_heights(cut: Cut, advance: float) -> tuple[float, float]:
 
 
 def _check_feed(sheet: _Sheet, k: int, cut: Cut, passes: list[Cut]) -> None:
-    feed = max(float(c.feed * np.hypot(1, np.abs(c.path.pieces[:, 6]).max())) for c in passes)
-    down = max(float(c.feed * c.path.pieces[:, 6].max()) for c in passes)
-    typed = max(c.feed for c in passes)
+    feed = max(float(c.feeds.max()) for c in passes)
+    down = max(float((c.face_feeds * c.path.pieces[:, 6]).max()) for c in passes)
+    typed = max(max(c.typed_feeds) for c in passes)
     curvature = float(np.abs(cut.path.pieces[:, 3]).max())
     radius = 1 / curvature if curvature > 0 else math.inf
     machine = cut.machine
@@ -508,7 +508,7 @@ def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
     lacking = len(job) - len(driven)
     if driven:
         length = np.array([c.path.length for c in driven])
-        slow, slower = (np.array([c.speed_profile.share_below(x, c.feed) for c in driven]) for x in (0.95, 0.7))
+        slow, slower = (np.array([c.speed_profile.share_below(x) for c in driven]) for x in (0.95, 0.7))
         whole = float(length.sum())
         part, far = 100 * float(slow @ length) / whole, 100 * float(slower @ length) / whole
         never = int((slow >= 1).sum())

@@ -11,7 +11,6 @@ from .._shared.arrays import FloatArray
 from ..errors import DomainError
 from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.machine import Machine, corners_text
-from ..scene.paths import Path
 from .job import job_of, owner_of, rapid_speed
 
 __all__ = ["TimeEstimate", "time_estimate"]
@@ -86,7 +85,7 @@ def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> Tim
         for c in [*cut.earlier_passes(), cut]:
             own = _machine(c)
             slow = replace(c, machine=_slow(own))
-            cutting += [_unhindered(c.path, c.feed, own), c.speed_profile.duration, slow.speed_profile.duration]
+            cutting += [_unhindered(c, own), c.speed_profile.duration, slow.speed_profile.duration]
     for move in job.air_moves:
         own = _machine(job.cuts[owner_of(job, move)])
         if move.kind == "dwell":
@@ -117,13 +116,13 @@ def _slow(machine: Machine) -> Machine:
     return replace(machine, corners="halt", acceleration=max(machine.acceleration / 2, 10.0))
 
 
-def _unhindered(path: Path, feed: float, machine: Machine) -> float:
-    """Time along a path where only the feeds limit: typed, largest in space, downward. [s]"""
-    _, _, _, _, length, _, slope = path.pieces.T
-    cap = np.minimum(feed, machine.max_feed / np.hypot(1.0, slope))
-    down = slope > 0
-    cap[down] = np.minimum(cap[down], machine.plunge_feed / slope[down])
-    return float((60 * length / cap).sum())
+def _unhindered(cut: Cut, machine: Machine) -> float:
+    """Time along a path where only the feeds limit: typed, largest in space, downward; dwells included. [s]"""
+    way, drop = cut.path.space_length, cut.path.drop
+    cap = np.minimum(cut.feeds, machine.max_feed)
+    down = drop > 0
+    cap[down] = np.minimum(cap[down], machine.plunge_feed * way[down] / drop[down])
+    return float((60 * way / cap).sum() + cut.path.dwell.sum())
 
 
 def _move_times(move: AirMove, machine: Machine) -> list[float]:

@@ -12,7 +12,7 @@ from .._shared.arrays import number
 from ..errors import DomainError
 from ..scene.cuts import Cut
 from ..scene.cutters import Cutter, as_cutter, cone_angle, profile_knots, runout_text
-from ..units import feed_text, length_text
+from ..units import feeds_text, length_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -147,7 +147,9 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
     """
     if not isinstance(cut, Cut):
         raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")
-    profile, typed = cut.speed_profile, cut.feed
+    if not cut.path.length:
+        raise DomainError("cut must move in the board's face, got one that only goes down and up")
+    profile = cut.speed_profile
     ends = profile.station
     station = np.unique(np.concatenate([a + (b - a) * np.linspace(0, 1, 9) for a, b in pairwise(ends)]))
     reached = 60.0 * profile.speed_at(station)
@@ -156,8 +158,9 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
         import matplotlib.pyplot as plt
 
         _, ax = plt.subplots(figsize=(7, 2.6), layout="constrained")
+    typed = 60.0 * profile.typed_at(station)
     (artist,) = ax.plot(station, reached, color=INK, linewidth=1.0, label="reached")
-    ax.axhline(typed, color=SOFT, linewidth=0.8, linestyle=DASH, label="typed")
+    ax.plot(station, typed, color=SOFT, linewidth=0.8, linestyle=DASH, label="typed", drawstyle="steps-post")
     short = reached < 0.95 * typed
     ax.fill_between(
         station,
@@ -171,7 +174,7 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
         label="below 95 %",
     )
     ax.set_xlim(0, cut.path.length)
-    ax.set_ylim(0, 1.15 * typed)
+    ax.set_ylim(0, 1.15 * float(typed.max()))
     teeth = cut.spindle_speed * cut.bit.flutes
     per_tooth = ax.secondary_yaxis("right", functions=(lambda f: np.divide(f, teeth), lambda f: np.multiply(f, teeth)))
     per_tooth.set_ylabel("per tooth [mm]", fontsize=TEXT)
@@ -179,9 +182,10 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
     ax.set_xlabel("along the path [mm]", fontsize=TEXT)
     ax.set_ylabel("feed [mm/min]", fontsize=TEXT)
     ax.tick_params(labelsize=SMALL)
-    low = 100.0 * profile.share_below(0.95, typed)
+    low = 100.0 * profile.share_below(0.95)
     ax.set_title(
-        f"Reached feed; typed {feed_text(typed)}; below 95 % of it on {low:.0f} % of {length_text(cut.path.length, 0)}"
+        f"Reached feed; typed {feeds_text(cut.typed_feeds)}; "
+        f"below 95 % of it on {low:.0f} % of {length_text(cut.path.length, 0)}"
         + ("" if cut.machine is None else "\n" + textwrap.fill(cut.machine.corner_words, 110)),
         fontsize=TITLE,
         loc="left",

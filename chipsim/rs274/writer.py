@@ -137,9 +137,8 @@ class _Program:
             for p, cut in enumerate(group, 1):
                 part = f", pass {p} of {len(group)}" if len(group) > 1 else ""
                 deep = float(cut.path.depth.max())
-                self.rows += _comment(
-                    f"Cut {k} of {len(job)}{part}: {cut.path.length:.1f} mm, deepest {deep:.2f} mm, feed {cut.feed:.0f}"
-                )
+                size = f"{cut.path.length:.1f} mm, deepest {deep:.2f} mm"
+                self.rows += _comment(f"Cut {k} of {len(job)}{part}: {size}, feed {cut.largest_feed:.0f}")
                 self._cut(cut)
         self.rows += ["M5", "M2"]
 
@@ -153,7 +152,7 @@ class _Program:
         for k, turn in enumerate(sweep, 1):
             if (xs[k], ys[k], zs[k]) != self.at:  # a piece that is lost in rounding is left out
                 bottoms.append(zs[k])
-                self._piece(xs[k], ys[k], zs[k], turn, cut.feed)
+                self._piece(xs[k], ys[k], zs[k], turn, cut.largest_feed)
         self._go("G0", z=self.safe_height)
         # Where both ends of a piece lie on the face the reader sees air; what is left comes back as cuts
         deep = [min(a, b) < -LEVEL for a, b in pairwise(bottoms)]

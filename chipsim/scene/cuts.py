@@ -10,16 +10,19 @@ from functools import cached_property
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, bare, choice, frozen, instance, integer, number
+from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, bare, choice, frozen, instance, integer, number
 from .._shared.arrays import feed as feed_of
 from ..errors import DomainError
-from ..units import feed_text, ipm, range_text, thou
+from ..units import feeds_text, ipm, range_text, thou
 from .cutters import Cutter, as_cutter, bit_words, profile_knots, runout_text
-from .machine import Machine, SpeedProfile
-from .machine import speed_profile as machine_speed_profile
+from .machine import Machine, Run, SpeedProfile, checked_feeds, feeds_in_space, profile_of, run_along
 from .paths import Path
 
 __all__ = ["AirMove", "Carving", "Cut", "Pass", "as_carving", "caption_words", "reached_feed"]
+
+
+PLUNGE_FEED = 300.0
+"""Feed straight down where nothing else is said, that of `Machine` (common practice, no source). [mm/min]"""
 
 
 @dataclass(frozen=True)
@@ -52,8 +55,8 @@ class Pass:
 class Cut:
     """A groove about to be cut.
 
-    The tool enters at the start of the path in uncut wood, at full depth and feed, at time 0, and follows the path in
-    the board's face at the feed; a ramp's descent is added to that, so that feed per tooth is the same everywhere.
+    One stay of the tool in the wood at one spindle speed: it enters at the start of the path in uncut wood at time 0,
+    and follows the path, plunges, ramps, retracts and dwells included, to its end.
 
     Parameters
     ----------
@@ -64,17 +67,24 @@ class Cut:
     spindle_speed
         Revolutions per minute, in [1000, 100000], not above the bit's marked maximum. [rpm]
     feed
-        Speed of the axis in the plane of the face, in [100, 60000]. [mm/min]
+        Feed, in [100, 60000], one number or one for each piece of the path. With one number a vertical piece goes down
+        at the plunge feed and up at the feed; with one for each its own counts, from 80 on. [mm/min]
     spin
         'cw' or 'ccw' seen from above; 'cw' is the trade's right-hand bit.
     phase
         Azimuth, counter-clockwise from +x, of flute 0's nominal direction (runout ignored) at time 0. [deg]
     machine
         What limits the feed: the tool then starts and stops at rest, slows in curves and corners. None: the feed is the
-        typed one everywhere.
+        typed one everywhere, and changes at once.
     passes
         Earlier passes, as `Pass` or as how much each leaves [mm], in any order; only the cut itself, the last pass,
         makes the lip. It meets the nominal groove the earlier ones left.
+    feed_along
+        Which speed the feed is: 'face', that of the axis in the plane of the face, to which a ramp's descent is added,
+        so that feed per tooth is the same everywhere; 'space', that of the tip along its path in space, as in programs
+        (RS-274: the rate along the path of the controlled point).
+    plunge_feed
+        Feed straight down where `feed` is one number, in [80, 60000]; None: the machine's, without one 300. [mm/min]
 
     Raises
     ------
@@ -86,11 +96,13 @@ class Cut:
     bit: Cutter
     path: Path
     spindle_speed: float
-    feed: float
+    feed: float | tuple[float, ...]
     spin: str = field(default="cw", kw_only=True)
     phase: float = field(default=0.0, kw_only=True)
     machine: Machine | None = field(default=None, kw_only=True)
     passes: Sequence[Pass | float] | None = field(default=None, kw_only=True)
+    feed_along: str = field(default="face", kw_only=True)
+    plunge_feed: float | None = field(default=None, kw_only=True)
 
     def __post_init__(self) -> None:
         put = object.__setattr__
@@ -103,7 +115,10 @@ class Cut:
                 f"spindle_speed must not exceed the bit's marked maximum, in [1000, {limit:g}] rpm, got {speed:g}"
             )
         put(self, "spindle_speed", speed)
-        put(self, "feed", feed_of("feed", self.feed))
+        put(self, "feed", checked_feeds(self.path, self.feed))
+        put(self, "feed_along", choice("feed_along", self.feed_along, ("face", "space")))
+        if self.plunge_feed is not None:
+            put(self, "plunge_feed", feed_of("plunge_feed", self.plunge_feed, low=SLOWEST_PLUNGE))
         put(self, "spin", choice("spin", self.spin, ("cw", "ccw")))
         put(self, "phase", number("phase", self.phase, low=-1e6, high=1e6, unit="deg"))
         if self.machine is not None:
@@ -120,16 +135,48 @@ class Cut:
         put(self, "_knots", (frozen(heights), frozen(radii)))
 
     def __repr__(self) -> str:
-        return f"<Cut {self.path!r} at {self.spindle_speed:g} rpm {self.spin}, {feed_text(self.feed)}>"
+        return f"<Cut {self.path!r} at {self.spindle_speed:g} rpm {self.spin}, {feeds_text(self.typed_feeds)}>"
+
+    @cached_property
+    def feeds(self) -> FloatArray:
+        """(pieces,) typed speed of the tip on each piece of the path, along it in space. [mm/min]"""
+        own: float | tuple[float, ...] = self.feed
+        plunge = self.plunge_feed
+        if plunge is None:
+            plunge = PLUNGE_FEED if self.machine is None else self.machine.plunge_feed
+        return frozen(feeds_in_space(self.path, own, self.feed_along, plunge))  # type: ignore[no-any-return]
+
+    @property
+    def face_feeds(self) -> FloatArray:
+        """(pieces,) typed speed of the axis on each piece in the plane of the face, 0 on vertical ones. [mm/min]"""
+        if self.feed_along == "face":  # to the last bit what is typed
+            return np.where(self.path.pieces[:, 4] > 0, np.asarray(self.feed), 0.0)
+        return self.feeds * self.path.pieces[:, 4] / self.path.space_length
+
+    @property
+    def typed_feeds(self) -> tuple[float, ...]:
+        """Feeds as typed, each once, in order of the path; of a path that only goes down and up those in space.
+
+        [mm/min]
+        """
+        moving = self.path.pieces[:, 4] > 0
+        if not moving.any():
+            return tuple(dict.fromkeys(self.feeds.tolist()))
+        return tuple(dict.fromkeys(np.broadcast_to(self.feed, len(moving))[moving].tolist()))
+
+    @property
+    def largest_feed(self) -> float:
+        """Largest typed speed of the axis in the plane of the face; 0 if the path only goes down and up. [mm/min]"""
+        return float(self.face_feeds.max())
 
     @property
     def feed_per_rev(self) -> float:
-        """Feed per revolution. [mm]"""
-        return self.feed / self.spindle_speed
+        """Feed per revolution, from the largest typed feed in the face. [mm]"""
+        return self.largest_feed / self.spindle_speed
 
     @property
     def feed_per_tooth(self) -> float:
-        """Feed per tooth, f / (n z). [mm]"""
+        """Feed per tooth, f / (n z), from the largest typed feed in the face. [mm]"""
         return self.feed_per_rev / self.bit.flutes
 
     @property
@@ -150,12 +197,30 @@ class Cut:
         found = []
         own: tuple[Pass, ...] = self.passes  # type: ignore[assignment]  # normalised at construction
         for p in sorted(own, key=lambda p: -p.leave):
-            path = self.path.raised(p.leave)
-            if path.depth.max() > 0:
-                path = path.reversed() if p.reversed else path
-                feed = self.feed if p.feed is None else p.feed
-                found.append(replace(self, path=path, feed=feed, passes=None))
+            cut = self.raised(p.leave)
+            if cut.path.depth.max() > 0:
+                cut = cut if p.feed is None else replace(cut, feed=p.feed)
+                found.append(cut.reversed() if p.reversed else cut)
         return found
+
+    def raised(self, by: float) -> Cut:
+        """Same cut without its passes, its path `by` higher as `Path.raised` does; every piece keeps its feed. [mm]"""
+        path, source = self.path.raised_parts(by)
+        return replace(self, path=path, feed=self._feed_of(source), passes=None)
+
+    def reversed(self) -> Cut:
+        """Same cut travelled the other way; every piece keeps its feed."""
+        feed = self.feed[::-1] if isinstance(self.feed, tuple) else self.feed
+        return replace(self, path=self.path.reversed(), feed=feed)
+
+    def _feed_of(self, source: np.ndarray) -> float | tuple[float, ...]:
+        """Feed of a path whose pieces come from these."""
+        return tuple(self.feed[k] for k in source) if isinstance(self.feed, tuple) else self.feed
+
+    def split(self, inside: list[FloatArray]) -> Cut:
+        """Same cut, its path with vertices added as `Path.split` does; every piece keeps its feed."""
+        path, source = self.path.split_parts(inside)
+        return replace(self, path=path, feed=self._feed_of(source))
 
     def flank_slope(self, depth: FloatArray) -> FloatArray:
         """Slope dr/dh of the outline just below the face: tan of the flank's lean, 0 above the outline's top. [-]"""
@@ -165,30 +230,36 @@ class Cut:
         return np.asarray(slopes[np.clip(np.searchsorted(heights, np.asarray(depth) - 1e-12) - 1, 0, None)])
 
     @cached_property
+    def _run(self) -> Run:
+        return run_along(self.path, self.feeds, self.machine)
+
+    @cached_property
     def speed_profile(self) -> SpeedProfile:
         """Speed reached along the path; without a machine the typed feed everywhere."""
-        if self.machine is not None:
-            return machine_speed_profile(self.path, self.feed, self.machine)
-        speed, joints = self.feed / 60.0, self.path.joints
-        flat = np.zeros(len(joints) - 1)
-        return SpeedProfile(joints.copy(), np.full(len(joints), speed), joints / speed, flat)
+        return profile_of(self.path, self.feeds, self._run)
 
     @cached_property
     def motion(self) -> FloatArray:
-        """(m, 14) what the axis does, one row a stretch of constant acceleration on one piece of the path.
+        """(m, 14) what the axis does, one row a stretch of constant acceleration on one piece of the path, or a dwell.
 
         The kernels' time, station, speed, acceleration, x, y, heading, curvature, depth, slope, duration, length, rate
-        of descent and its change. [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm, mm/s, mm/s^2]
+        of descent and its change. On a vertical piece and a dwell the speed in the face is 0, and the heading stays.
+        [s, mm, mm/s, mm/s^2, mm, mm, rad, 1/mm, mm, -, s, mm, mm/s, mm/s^2]
         """
-        path, profile = self.path, self.speed_profile
-        _, _, heading, curvature, length, _, slope = path.pieces.T
+        path, profile, run = self.path, self.speed_profile, self._run
+        _, _, heading, curvature, length, depth, slope = path.pieces.T
         # Headings without jumps of a full turn, so that the tool's rotation seen from the path runs on
         turn = np.diff(heading) - curvature[:-1] * length[:-1]
         jump = (turn + np.pi) % (2 * np.pi) - np.pi
         unwrapped = heading[0] + np.concatenate([[0.0], np.cumsum(curvature[:-1] * length[:-1] + jump)])
+        arrived = np.concatenate([unwrapped[:1], unwrapped + curvature * length])
         time, start, speed, acceleration = profile.pieces.T
-        k = np.clip(np.searchsorted(path.joints, start, side="right") - 1, 0, len(length) - 1)
-        xy = path.position(start)
+        stands, k = run.stands, np.minimum(run.piece, len(length) - 1)
+        fall = np.where(stands, 0.0, path.drop[k] / path.space_length[k])
+        vertex = np.where(stands, run.piece % len(path.xy), k)
+        xy = np.where(stands[:, None], path.xy[vertex], path.position(start))
+        bend = np.where(stands, 0.0, curvature[k])
+        ahead = unwrapped[k] + curvature[k] * (start - path.joints[k])
         table = np.column_stack(
             [
                 time,
@@ -197,21 +268,21 @@ class Cut:
                 acceleration,
                 xy[:, 0],
                 xy[:, 1],
-                unwrapped[k] + curvature[k] * (start - path.joints[k]),
-                curvature[k],
-                path.depth_at(start),
-                slope[k],
-                np.diff(profile.time),
+                np.where(stands, arrived[run.piece], ahead),
+                bend,
+                np.where(stands, path.depth[vertex], depth[k] + fall * run.begun),
+                np.where(stands, 0.0, slope[k]),
+                run.seconds,
                 np.diff(profile.station),
-                slope[k] * speed,
-                slope[k] * acceleration,
+                fall * run.first,
+                fall * run.acceleration,
             ]
         )
         return frozen(np.ascontiguousarray(table))  # type: ignore[no-any-return]
 
     @property
     def duration(self) -> float:
-        """Time from the start of the path to its end. [s]"""
+        """Time from the start of the path to its end, dwells included. [s]"""
         return float(self.motion[-1, 0] + self.motion[-1, 10])
 
     def caption(self) -> str:
@@ -228,12 +299,16 @@ def caption_words(cuts: Sequence[Cut]) -> str:
     shapes = list(dict.fromkeys(bit_words(bit) for bit in bits))
     words = shapes[0] if len(bits) == 1 else f"{len(bits)} bits ({' and '.join(shapes)})"
     spins = " and ".join(dict.fromkeys(cut.spin for cut in cuts))
+    feeds = [f for c in cuts for f in c.typed_feeds]
+    moving = [c for c in cuts if c.path.length > 0]
+    along = np.concatenate([c.face_feeds[c.face_feeds > 0] / (c.spindle_speed * c.bit.flutes) for c in moving or cuts])
+    tooth = along.tolist() or [f / (c.spindle_speed * c.bit.flutes) for c in cuts for f in c.typed_feeds]
     return (
         f"{words}, {range_text((c.spindle_speed for c in cuts), '.0f')} rpm {spins}, "
-        f"{range_text((c.feed for c in cuts), '.0f')} mm/min "
-        f"({range_text((c.feed / ipm for c in cuts), '.0f')} in/min), "
-        f"{range_text((c.feed_per_tooth for c in cuts), '.3f')} mm "
-        f"({range_text((c.feed_per_tooth / thou for c in cuts), '.1f')} thou) a tooth"
+        f"{range_text(feeds, '.0f')} mm/min{'' if moving else ' straight down'} "
+        f"({range_text((f / ipm for f in feeds), '.0f')} in/min), "
+        f"{range_text(tooth, '.3f')} mm "
+        f"({range_text((f / thou for f in tooth), '.1f')} thou) a tooth"
         + (f", {runout_text(bits)}" if any(bit.runout for bit in bits) else "")
     )
 

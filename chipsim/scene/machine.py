@@ -1,7 +1,8 @@
 r"""The machine: how fast the tool really goes along a path, and what a router's dial means.
 
 A typed feed is a wish. Between corners the axes need room to gather speed, on tight arcs they cannot hold it, and a
-descending tool is held to the plunge feed. The profile below is the fastest motion within those limits.
+descending tool is held to the plunge feed. The profile below is the fastest motion within those limits, worked out
+along the tip's way in space: a plunge, a ramp, a helix and a level stroke are one motion.
 
 Acceleration is limited as a box: the tangential part by `a` and the centripetal part by `a`, each for itself, as
 controllers do. The friction circle, sqrt(tangential^2 + centripetal^2) <= a, is not used: no common controller plans by
@@ -15,12 +16,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, array, choice, frozen, integer, number
+from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, array, bare, choice, frozen, integer, number
 from .._shared.arrays import feed as feed_of
 from ..errors import DomainError
 from ..units import length_text
@@ -33,6 +34,9 @@ _STRAIGHT = 1e-6
 
 _NEIGHBOURS = 4
 """The circle inscribed in a corner ends before this many joints on either side: it spans 7 at most."""
+
+_BACK = math.pi - 1e-9
+"""Joints that turn by more reverse the tool: no rule takes it through one at speed. [rad]"""
 
 _GENTLE = math.radians(30.0)
 """A joint that turns by more is a corner, whatever is beside it: a curve laid out in fewer than twelve chords to the
@@ -210,6 +214,9 @@ class Machine:
     - 'halt': the tool comes to rest at every corner.
     - 'free': corners do not slow the tool.
 
+    Where the tool turns right back, as from a plunge into a retract, it comes to rest under any of them, and so it
+    does where it dwells.
+
     A curve laid out in chords is no row of corners, under any of the three. Which is which: a joint that turns by more
     than 30 degrees is a corner, for a curve in fewer than twelve chords to the turn looks like a polygon. So is one
     where the path `vertex_gap` before and `vertex_gap` behind turns by more than 30 degrees, however many short chords
@@ -264,6 +271,8 @@ class Machine:
         `angle` is 180 straight on, 90 at a right angle, 0 where the path turns back on itself. [deg]
         """
         turn = math.pi - math.radians(number("angle", angle, low=0, high=180, unit="deg"))
+        if turn > _BACK:
+            return 0.0
         if turn <= _STRAIGHT or self.corners == "free":
             return math.inf
         if self.corners == "halt":
@@ -346,28 +355,39 @@ class SpeedProfile:
     """Speed of the tool along a path, made by `speed_profile`: m stretches of constant acceleration.
 
     Every joint of the path is among the stations, to the last bit; the others are where the acceleration changes
-    within a piece. Speeds and accelerations are those in the plane of the board's face, like a `Cut`'s feed.
+    within a piece. Speeds and accelerations are those in the plane of the board's face. A vertical piece and a dwell
+    are stretches too: the station stands on them, and the speed in the face is 0. Where the slope changes, and without
+    a machine where the feed does, the speed in the face jumps: what is said of a station is what holds from it on.
 
     Parameters
     ----------
     station
-        (m + 1,) arc lengths at which the stretches start and the last one ends, strictly increasing from 0. [mm]
+        (m + 1,) arc lengths at which the stretches start and the last one ends, from 0, increasing where the tool
+        moves in the face. [mm]
     speed
-        (m + 1,) speed there. [mm/s]
+        (m + 1,) speed with which each stretch starts and the last one ends. [mm/s]
     time
         (m + 1,) time there, from 0. [s]
     acceleration
         (m,) acceleration on each stretch. [mm/s^2]
+    arrival
+        (m,) speed with which each stretch ends. [mm/s]
+    typed
+        (m,) speed in the face that is typed for each stretch. [mm/s]
     """
 
     station: FloatArray
     speed: FloatArray
     time: FloatArray
     acceleration: FloatArray
+    arrival: FloatArray
+    typed: FloatArray
 
     def __post_init__(self) -> None:
-        for name in ("station", "speed", "time", "acceleration"):
+        for name in ("station", "speed", "time", "acceleration", "arrival", "typed"):
             frozen(getattr(self, name))
+        moving = np.flatnonzero(np.diff(self.station) > 0)
+        object.__setattr__(self, "_last", int(moving[-1]) if moving.size else 0)
 
     def __repr__(self) -> str:
         return (
@@ -377,7 +397,7 @@ class SpeedProfile:
 
     @property
     def duration(self) -> float:
-        """Time from rest at the start to rest at the end. [s]"""
+        """Time from the start to the end, dwells included. [s]"""
         return float(self.time[-1])
 
     @property
@@ -389,18 +409,28 @@ class SpeedProfile:
         """Stations within the path, the stretch of each, and the speed there."""
         end = float(self.station[-1])
         s = np.clip(array("station", station, low=-1e-9, high=end + 1e-9, unit="mm"), 0.0, end)
-        k = np.clip(np.searchsorted(self.station, s, side="right") - 1, 0, len(self.acceleration) - 1)
+        # of the stretches that begin at one station the last moves on; at the end it is the last that moved
+        last: int = self._last  # type: ignore[attr-defined]
+        k = np.clip(np.searchsorted(self.station, s, side="right") - 1, 0, last)
         # v^2 is linear in s; weighted from both ends so that nothing cancels where the tool comes to rest
         s0, s1 = self.station[k], self.station[k + 1]
-        square = (self.speed[k] ** 2 * (s1 - s) + self.speed[k + 1] ** 2 * (s - s0)) / (s1 - s0)
+        span = s1 - s0
+        square = (self.speed[k] ** 2 * (s1 - s) + self.arrival[k] ** 2 * (s - s0)) / np.where(span > 0, span, 1.0)
         return s, k, np.sqrt(square)
 
     def speed_at(self, station: ArrayLike) -> FloatArray:
         """Speed at an arc length [mm], same shape; DomainError off the path. [mm/s]"""
         return np.asarray(self._locate(station)[2])
 
+    def typed_at(self, station: ArrayLike) -> FloatArray:
+        """Speed in the face that is typed at an arc length [mm], same shape; DomainError off the path. [mm/s]"""
+        return np.asarray(self.typed[self._locate(station)[1]])
+
     def time_at(self, station: ArrayLike) -> FloatArray:
-        """Time at which the tool passes an arc length [mm], same shape; DomainError off the path. [s]"""
+        """Time at which the tool passes an arc length [mm], same shape; DomainError off the path. [s]
+
+        Where it stands or goes straight up or down: when it goes on; at the end: when it arrives.
+        """
         s, k, v = self._locate(station)
         both = self.speed[k] + v
         return np.asarray(self.time[k] + 2 * (s - self.station[k]) / np.where(both > 0, both, 1.0))
@@ -413,42 +443,68 @@ class SpeedProfile:
         along = self.station[k] + dt * (self.speed[k] + self.acceleration[k] * dt / 2)
         return np.asarray(np.clip(along, self.station[k], self.station[k + 1]))
 
-    def share_below(self, fraction: float, feed: float) -> float:
-        """Share of the path's length on which the speed is below a fraction of a typed feed. [-]
+    def share_below(self, fraction: float, feed: float | None = None) -> float:
+        """Share of the path's length on which the speed is below a fraction of the typed feed; 0 without length. [-]
 
-        `fraction` in (0, 1] [-]; `feed` in [100, 60000] [mm/min].
+        `fraction` in (0, 1] [-]; `feed`, in [100, 60000], None: what is typed for each stretch. [mm/min]
         """
-        limit = number("fraction", fraction, low=0, high=1, open_low=True) * feed_of("feed", feed) / 60
-        squares = np.sort(np.column_stack([self.speed[:-1], self.speed[1:]]) ** 2, axis=1)
+        part = number("fraction", fraction, low=0, high=1, open_low=True)
+        limit = part * (self.typed if feed is None else np.full(len(self.typed), feed_of("feed", feed) / 60))
+        squares = np.sort(np.column_stack([self.speed[:-1], self.arrival]) ** 2, axis=1)
         rise = squares[:, 1] - squares[:, 0]
         level = rise == 0
         slower = squares[:, 0] < limit**2 * (1 - 1e-12)
-        part = np.where(level, slower, (limit**2 - squares[:, 0]) / np.where(level, 1.0, rise))
-        return float(np.clip(part, 0, 1) @ np.diff(self.station) / self.station[-1])
+        share = np.where(level, slower, (limit**2 - squares[:, 0]) / np.where(level, 1.0, rise))
+        whole = float(self.station[-1])
+        return float(np.clip(share, 0, 1) @ np.diff(self.station) / whole) if whole > 0 else 0.0
 
 
-def speed_profile(path: Path, feed: float, machine: Machine) -> SpeedProfile:
-    """Fastest motion along a path, from rest to rest, within the machine's limits; exact on lines and arcs.
+class Run(NamedTuple):
+    """Motion of the tip along its way in space: m stretches of constant acceleration, a dwell being one of them.
 
-    On each piece the speed in the plane of the face is capped by the typed feed; by `max_feed` divided by
-    sqrt(1 + slope^2), since the tool moves that much faster in space; by `plunge_feed` divided by the slope where the
-    tool descends; and on an arc by sqrt(a R). The acceleration along the path in space is at most a. At corners the
-    machine does as its `corners` say, reckoned with the faster of the two sides; where pieces are tangent only the
-    lower cap of the two counts. A closed path starts and ends at rest as well: the tool has to come from somewhere.
+    Attributes
+    ----------
+    piece : (m,) piece of the path; of a dwell the piece ahead, at the end of the path their number.
+    stands : (m,) True on a dwell.
+    begun, length : (m,) way along the piece to where the stretch starts, and of the stretch itself. [mm]
+    first, last : (m,) speed at its ends. [mm/s]
+    acceleration : (m,). [mm/s^2]
+    seconds : (m,) how long it takes. [s]
+    """
+
+    piece: np.ndarray
+    stands: np.ndarray
+    begun: FloatArray
+    length: FloatArray
+    first: FloatArray
+    last: FloatArray
+    acceleration: FloatArray
+    seconds: FloatArray
+
+
+def speed_profile(path: Path, feed: float | Sequence[float], machine: Machine) -> SpeedProfile:
+    """Fastest motion along a path, from rest to rest, within the machine's limits; exact on lines, arcs and helices.
+
+    It is worked out along the tip's way in space. On each piece the speed in the face is capped by the typed feed, and
+    on an arc by sqrt(a R); the speed in space by `max_feed`, its descent by `plunge_feed`. The acceleration along the
+    way is at most a. At corners, slopes and vertical pieces included, the machine does as its `corners` say; where
+    pieces are tangent only the lower cap of the two counts. The tool rests where it dwells. A closed path starts and
+    ends at rest as well: the tool has to come from somewhere.
 
     Parameters
     ----------
     path
         What the tip's axis follows.
     feed
-        Typed feed, in the plane of the face, in [100, 60000]. [mm/min]
+        Typed feed, in the plane of the face, in [100, 60000], or one for each piece. A vertical piece goes up at the
+        feed and down at the plunge feed; of one for each piece its own counts. [mm/min]
     machine
         Limits, and what it does at corners.
 
     Returns
     -------
     SpeedProfile
-        With at most three stretches a piece; its time is linear in the number of pieces.
+        With at most three stretches a piece, and one a dwell; its time is linear in the number of pieces.
 
     Raises
     ------
@@ -464,17 +520,91 @@ def speed_profile(path: Path, feed: float, machine: Machine) -> SpeedProfile:
         raise DomainError(f"path must be a Path, got {type(path).__name__}")
     if not isinstance(machine, Machine):
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")
-    _, _, _, curvature, length, _, slope = path.pieces.T
-    stretch = np.hypot(1.0, slope)
-    a = machine.acceleration / stretch
-    cap = np.minimum(feed_of("feed", feed) / 60, machine.max_feed / 60 / stretch)
-    down, bent = slope > 0, curvature != 0
-    cap[down] = np.minimum(cap[down], machine.plunge_feed / 60 / slope[down])
-    cap[bent] = np.minimum(cap[bent], np.sqrt(machine.acceleration / np.abs(curvature[bent])))
+    typed = checked_feeds(path, feed)
+    feeds = feeds_in_space(path, typed, "face", machine.plunge_feed)
+    return profile_of(path, feeds, run_along(path, feeds, machine))
 
-    at_joints, on_sides = _bend_caps(path, stretch, machine)
+
+def checked_feeds(path: Path, feed: object) -> float | tuple[float, ...]:
+    """Return a feed as a float, or as a tuple of one for each piece where they differ, or raise DomainError. [mm/min]
+
+    Of a path with vertical pieces a tuple stays one: one number for all leaves a plunge to the plunge feed.
+    """
+    given = bare("feed", feed, "mm/min")
+    if not isinstance(given, (list, tuple, np.ndarray)) or (isinstance(given, np.ndarray) and given.ndim == 0):
+        return feed_of("feed", given)
+    upright = path.pieces[:, 4] == 0
+    values = array("feed", given, ndim=1, unit="mm/min")
+    if values.shape != upright.shape:
+        raise DomainError(f"feed must be a number or have shape ({len(upright)},), one a piece, got {values.shape}")
+    wrong = (values < np.where(upright, SLOWEST_PLUNGE, 100.0)) | (values > 60_000)
+    if wrong.any():
+        k = int(np.argmax(wrong))
+        feed_of(f"feed[{k}]", float(values[k]), low=SLOWEST_PLUNGE if upright[k] else 100.0)
+    if upright.any() or np.ptp(values) > 0:
+        return tuple(values.tolist())
+    return float(values[0])
+
+
+def feeds_in_space(path: Path, feed: float | tuple[float, ...], along: str, plunge_feed: float) -> FloatArray:
+    """Typed speed of the tip on each piece along its way in space, (pieces,), from checked feeds. [mm/min]"""
+    out = np.array(np.broadcast_to(feed, len(path.drop)), dtype=np.float64)
+    slope, upright = path.pieces[:, 6], path.pieces[:, 4] == 0
+    if along == "face":
+        out *= np.hypot(1.0, slope)
+    if not isinstance(feed, tuple):
+        out[upright & (path.drop > 0)] = plunge_feed
+    return out
+
+
+def profile_of(path: Path, feeds: FloatArray, run: Run) -> SpeedProfile:
+    """A motion along the tip's way in space as it looks in the face; `feeds` (pieces,) in space. [mm/min]"""
+    piece = np.minimum(run.piece, len(path.drop) - 1)
+    level = np.where(run.stands, 0.0, path.pieces[piece, 4] / path.space_length[piece])
+    begin = path.joints[run.piece] + np.where(run.stands, 0.0, run.begun * level)
+    return SpeedProfile(
+        np.append(begin, path.length),
+        np.append(run.first * level, run.last[-1] * level[-1]),
+        np.concatenate([[0.0], np.cumsum(run.seconds)]),
+        run.acceleration * level,
+        run.last * level,
+        feeds[piece] / 60 * level,
+    )
+
+
+def run_along(path: Path, feeds: FloatArray, machine: Machine | None) -> Run:
+    """Fastest motion within the limits; without a machine the typed feeds, which then change at once.
+
+    `feeds` (pieces,): along the tip's way in space. [mm/min]
+    """
+    length = path.space_length
+    if machine is None:
+        v, none = feeds / 60, np.zeros(len(length))
+        moves = Run(np.arange(len(length)), none > 0, none, length, v, v, none, length / v)
+    else:
+        moves = _fastest(path, feeds, machine)
+    at = np.flatnonzero(path.dwell)
+    if not at.size:
+        return moves
+    none = np.zeros(len(at))
+    dwells = Run(at, none == 0, none, none, none, none, none, path.dwell[at])
+    order = np.argsort(np.concatenate([2 * moves.piece + 1, 2 * at]), kind="stable")
+    return Run(*(np.concatenate(pair)[order] for pair in zip(moves, dwells, strict=True)))
+
+
+def _fastest(path: Path, feeds: FloatArray, machine: Machine) -> Run:
+    """Motion along the tip's way in space under a machine's limits, without the dwells; see `speed_profile`."""
+    curvature, face, length, drop = path.pieces[:, 3], path.pieces[:, 4], path.space_length, path.drop
+    a = machine.acceleration
+    cap = np.minimum(feeds, machine.max_feed) / 60
+    down, bent = drop > 0, curvature != 0
+    cap[down] = np.minimum(cap[down], machine.plunge_feed / 60 * length[down] / drop[down])
+    cap[bent] = np.minimum(cap[bent], np.sqrt(a / np.abs(curvature[bent])) * length[bent] / face[bent])
+
+    at_joints, on_sides = _bend_caps(path, machine)
     cap = np.minimum(cap, on_sides)
     square = np.concatenate([[0.0], np.minimum(np.minimum(cap[:-1], cap[1:]), at_joints), [0.0]])
+    square[np.flatnonzero(path.dwell)] = 0.0
     square **= 2
     gain = (2 * a * length).tolist()
     w = square.tolist()
@@ -490,32 +620,34 @@ def speed_profile(path: Path, feed: float, machine: Machine) -> SpeedProfile:
     peak = np.maximum(peak, np.maximum(first, last))
     rise, fall = (peak - first) / (2 * a), (peak - last) / (2 * a)
     part = np.column_stack([rise, length - rise - fall, fall])
-    joint = path.joints
-    station = np.column_stack([joint[:-1], joint[:-1] + rise, joint[1:] - fall, joint[1:]])
+    joint = np.concatenate([[0.0], np.cumsum(length)])
+    way = np.column_stack([joint[:-1], joint[:-1] + rise, joint[1:] - fall, joint[1:]])
     v = np.sqrt(np.column_stack([first, peak, peak, last]))
-    rounding = 1e-13 * length + 1e-15 * peak / a
-    keep = (part > rounding[:, None]) & (np.diff(station, axis=1) > 0)
+    keep = (part > (1e-13 * length + 1e-15 * peak / a)[:, None]) & (np.diff(way, axis=1) > 0)
     # What is left of a piece starts at its joint, to the last bit
-    row, begin = np.arange(len(a)), np.argmax(keep, axis=1)
-    station[row, begin], v[row, begin] = joint[:-1], np.sqrt(first)
-    took = 2 * part[keep] / (v[:, :-1] + v[:, 1:])[keep]
-    return SpeedProfile(
-        np.append(station[:, :-1][keep], joint[-1]),
-        np.append(v[:, :-1][keep], v[-1, -1]),
-        np.concatenate([[0.0], np.cumsum(took)]),
-        (a[:, None] * [1.0, 0.0, -1.0])[keep],
+    begun = np.column_stack([np.zeros(len(rise)), rise, length - fall])
+    row, begin = np.arange(len(length)), np.argmax(keep, axis=1)
+    begun[row, begin], v[row, begin] = 0.0, np.sqrt(first)
+    return Run(
+        np.broadcast_to(row[:, None], keep.shape)[keep],
+        np.zeros(int(keep.sum()), dtype=bool),
+        begun[keep],
+        part[keep],
+        v[:, :-1][keep],
+        v[:, 1:][keep],
+        np.broadcast_to(a * np.array([1.0, 0.0, -1.0]), keep.shape)[keep],
+        2 * part[keep] / (v[:, :-1] + v[:, 1:])[keep],
     )
 
 
-def _bend_caps(path: Path, stretch: FloatArray, machine: Machine) -> tuple[FloatArray, FloatArray]:
-    """Speeds in the plane allowed at each joint between pieces and on each piece, inf where nothing bends. [mm/s]
-
-    `stretch` (n,): length in space over length in the plane of each piece.
-    """
-    _, _, heading, curvature, length, _, slope = path.pieces.T
+def _bend_caps(path: Path, machine: Machine) -> tuple[FloatArray, FloatArray]:
+    """Speeds in space allowed at each joint between pieces and on each piece, inf where nothing bends. [mm/s]"""
+    heading, curvature, length = path.pieces[:, 2], path.pieces[:, 3], path.pieces[:, 4]
+    way = path.space_length
 
     def tangent(azimuth: FloatArray) -> FloatArray:
-        return np.column_stack([np.cos(azimuth), np.sin(azimuth), -slope]) / stretch[:, None]
+        flat = np.column_stack([np.cos(azimuth), np.sin(azimuth)]) * length[:, None]
+        return np.column_stack([flat, -path.drop]) / way[:, None]
 
     turn = _angles(tangent(heading + curvature * length)[:-1], tangent(heading)[1:])
     at_joints, on_sides = np.full(len(turn), np.inf), np.full(len(length), np.inf)
@@ -524,10 +656,9 @@ def _bend_caps(path: Path, stretch: FloatArray, machine: Machine) -> tuple[Float
         return at_joints, on_sides
     # Turning up to each joint: of the arcs, and of the joints before it
     swept = (np.cumsum(np.abs(curvature) * length)[:-1] + np.cumsum(turn) - turn)[at]
-    along = np.cumsum(length * stretch)[:-1][at]
+    along = np.cumsum(way)[:-1][at]
     gentle = turn[at] <= _GENTLE
-    s = path.joints[1:-1][at]
-    points = np.column_stack([path.position(s), -path.depth_at(s)])
+    points = np.column_stack([path.xy, -path.depth])[at + 1]
     arcs = np.cumsum(np.abs(curvature) * length)[:-1][at]
 
     def reached(gap: float) -> FloatArray:
@@ -544,7 +675,8 @@ def _bend_caps(path: Path, stretch: FloatArray, machine: Machine) -> tuple[Float
             room = np.minimum(room[:-1], room[1:]) / 2
             curved = gentle & (room * np.tan(turn[at] / 4) <= machine.vertex_gap)
             speed[~curved | _cut_off(path, at, machine.vertex_gap)] = 0.0
-    at_joints[at] = speed / np.maximum(stretch[:-1], stretch[1:])[at]
+    speed[turn[at] > _BACK] = 0.0
+    at_joints[at] = speed
 
     # Vertices along a side, where nothing turns, do not part it; a line between two roundings in chords is no chord
     sides = np.concatenate([[np.inf], np.diff(along), [np.inf]])
@@ -554,7 +686,7 @@ def _bend_caps(path: Path, stretch: FloatArray, machine: Machine) -> tuple[Float
     beside = np.minimum(sides[left], sides[right + 1])
     curve = gentle[left] & gentle[right] & (sides[right] <= _LONGEST_CHORD * beside)
     held = np.where(curve, np.maximum(fits[left], fits[right]), np.inf)
-    on_sides[chord] = held / stretch[chord]
+    on_sides[chord] = held
     return at_joints, on_sides
 
 
@@ -565,9 +697,16 @@ def _angles(one: FloatArray, two: FloatArray) -> FloatArray:
 
 def _cut_off(path: Path, at: NDArray[np.intp], gap: float) -> NDArray[np.bool_]:
     """Whether the path turns like a corner about each of the joints `at`, seen from the gap before and behind it."""
-    s = path.joints[1:-1][at]
-    places = [np.clip(s + off, 0.0, path.length) for off in (-gap, 0.0, gap)]
-    before, here, behind = (np.column_stack([path.position(p), -path.depth_at(p)]) for p in places)
+    face, depth, drop = path.pieces[:, 4], path.pieces[:, 5], path.drop
+    joint = np.concatenate([[0.0], np.cumsum(path.space_length)])
+
+    def place(way: FloatArray) -> FloatArray:
+        k = np.clip(np.searchsorted(joint, way, side="right") - 1, 0, len(drop) - 1)
+        part = np.clip((way - joint[k]) / path.space_length[k], 0.0, 1.0)
+        return np.column_stack([path.position(path.joints[k] + part * face[k]), -(depth[k] + part * drop[k])])
+
+    s = joint[1:-1][at]
+    before, here, behind = (place(np.clip(s + off, 0.0, joint[-1])) for off in (-gap, 0.0, gap))
 
     def unit(v: FloatArray) -> FloatArray:
         return np.asarray(v / np.maximum(np.linalg.norm(v, axis=1), 1e-300)[:, None])

@@ -1,6 +1,7 @@
 r"""Paths: what a controller executes, straight lines and circular arcs with a depth along them.
 
-Arcs stay arcs, never chords; every other curve is laid out in arcs within a stated tolerance.
+Arcs stay arcs, never chords; every other curve is laid out in arcs within a stated tolerance. A path may also go
+straight down and up, and stand still.
 
 ::
 
@@ -20,38 +21,53 @@ from numpy.typing import ArrayLike
 from .._shared.arrays import FloatArray, array, frozen, integer, number
 from ..errors import DomainError
 
-__all__ = ["Path", "arc", "curve", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"]
+__all__ = ["Path", "arc", "curve", "dot", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"]
 
 _DEPTH_LIMIT = 200.0
 _SIZE_LIMIT = 1e5
 
+_DWELL_LIMIT = 3600.0
+"""Longest dwell that is believed, an hour. [s]"""
+
+_NOTHING = 1e-9
+"""Shorter pieces have no length, and shorter descents are none. [mm]"""
+
 
 @dataclass(frozen=True, eq=False)
 class Path:
-    """A path of lines and circular arcs, with the tip's depth along it.
+    """A path of lines, circular arcs and vertical pieces, with the tip's depth along it.
 
     Parameters
     ----------
     xy
-        (n, 2) vertices in the board's face, n >= 2, neighbours distinct. [mm]
+        (n, 2) vertices in the board's face, n >= 2. [mm]
     depth
-        Depth of the tip below the face, scalar or (n,), >= 0, linear along each piece. [mm]
+        Depth of the tip below the face, scalar or (n,), >= 0, linear along each piece. Neighbours that share a place
+        must differ in it: the tool goes straight down or up between them. [mm]
     sweep
         (n - 1,), or (n,) when closed: signed turn of the arc from vertex i to i + 1, counter-clockwise positive,
-        magnitude below 360; 0 is a line. None: all lines. [deg]
+        magnitude below 360; 0 is a line, and on a vertical piece. None: all lines. [deg]
     closed
         True joins the last vertex back to the first.
+    dwell
+        How long the tool stands at each vertex before it goes on, scalar or (n,), in [0, 3600]. [s]
 
     Raises
     ------
     DomainError
-        If a value is not finite, the depth negative, a piece has no length, or shapes disagree.
+        If a value is not finite, the depth or a dwell negative, a piece has neither length nor descent, a vertical
+        piece a sweep, or shapes disagree.
+
+    Notes
+    -----
+    Arc lengths and stations are those in the board's face: a vertical piece has none and does not move the station.
     """
 
     xy: FloatArray
     depth: FloatArray
     sweep: FloatArray = field(default=None, kw_only=True)  # type: ignore[arg-type]
     closed: bool = field(default=False, kw_only=True)
+    dwell: FloatArray = field(default=None, kw_only=True)  # type: ignore[arg-type]
 
     # Derived once; one entry a piece. Radians inside, degrees at the interface.
     _start: FloatArray = field(init=False, repr=False)
@@ -61,6 +77,8 @@ class Path:
     _joint: FloatArray = field(init=False, repr=False)
     _depth: FloatArray = field(init=False, repr=False)
     _slope: FloatArray = field(init=False, repr=False)
+    _drop: FloatArray = field(init=False, repr=False)
+    _last: int = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         put = object.__setattr__
@@ -69,10 +87,8 @@ class Path:
             raise DomainError(f"closed must be True or False, got {self.closed!r}")
         closed = bool(self.closed)
         pieces = len(xy) if closed else len(xy) - 1
-        depth = array("depth", self.depth, low=0, high=_DEPTH_LIMIT, unit="mm")
-        if depth.shape not in ((), (len(xy),)):
-            raise DomainError(f"depth must be a number or have shape ({len(xy)},), one a vertex, got {depth.shape}")
-        depth = np.array(np.broadcast_to(depth, len(xy)))
+        depth = _each("depth", self.depth, len(xy), _DEPTH_LIMIT, "mm")
+        dwell = _each("dwell", 0.0 if self.dwell is None else self.dwell, len(xy), _DWELL_LIMIT, "s")
         sweep = np.zeros(pieces) if self.sweep is None else array("sweep", self.sweep, low=-360, high=360, unit="deg")
         if sweep.shape != (pieces,):
             raise DomainError(f"sweep must have shape ({pieces},), one a piece, got {sweep.shape}")
@@ -81,32 +97,47 @@ class Path:
         after = np.arange(1, pieces + 1) % len(xy)
         chord = xy[after] - xy[:pieces]
         span = np.hypot(chord[:, 0], chord[:, 1])
-        if (span < 1e-9).any():
-            k = int(np.argmin(span))
+        drop = depth[after] - depth[:pieces]
+        upright = span < _NOTHING
+        still = upright & (np.abs(drop) < _NOTHING)
+        if still.any():
+            k = int(np.argmax(still))
             raise DomainError(
-                f"xy, the points of a path, must not repeat: piece {k} starts and ends at {tuple(map(float, xy[k]))} mm"
+                f"xy, the points of a path, must not repeat at one depth: piece {k} starts and ends at "
+                f"{tuple(map(float, xy[k]))} mm, {depth[k]:g} mm deep; to stand still is a dwell"
+            )
+        if (upright & (sweep != 0)).any():
+            k = int(np.argmax(upright & (sweep != 0)))
+            raise DomainError(
+                f"sweep must be 0 deg on a vertical piece, got {sweep[k]:g} on piece {k}, which starts and ends at "
+                f"{tuple(map(float, xy[k]))} mm; lay a full circle out in two arcs or use ring()"
             )
         turn = np.radians(sweep)
         # length / chord = (turn / 2) / sin(turn / 2), written through sinc so that lines need no branch
-        length = span / np.sinc(turn / (2 * np.pi))
-        ends = depth[after]
+        length = np.where(upright, 0.0, span / np.sinc(turn / (2 * np.pi)))
+        heading = _kept(np.arctan2(chord[:, 1], chord[:, 0]) - turn / 2, turn, upright)
+        moving = np.flatnonzero(~upright)
         put(self, "xy", frozen(xy))
         put(self, "depth", frozen(depth))
         put(self, "sweep", frozen(sweep))
         put(self, "closed", closed)
+        put(self, "dwell", frozen(dwell))
         put(self, "_start", frozen(xy[:pieces].copy()))
-        put(self, "_heading", frozen(np.arctan2(chord[:, 1], chord[:, 0]) - turn / 2))
-        put(self, "_curvature", frozen(turn / length))
+        put(self, "_heading", frozen(heading))
+        put(self, "_curvature", frozen(np.divide(turn, length, out=np.zeros(pieces), where=~upright)))
         put(self, "_length", frozen(length))
         put(self, "_joint", frozen(np.concatenate([[0.0], np.cumsum(length)])))
         put(self, "_depth", frozen(depth[:pieces].copy()))
-        put(self, "_slope", frozen((ends - depth[:pieces]) / length))
+        put(self, "_slope", frozen(np.divide(drop, length, out=np.zeros(pieces), where=~upright)))
+        put(self, "_drop", frozen(drop))
+        put(self, "_last", int(moving[-1]) if moving.size else pieces - 1)
 
     def __repr__(self) -> str:
-        lines = int((self.sweep == 0).sum())
-        what = f"{lines} lines, {len(self.sweep) - lines} arcs"
+        upright, arcs = int((self._length == 0).sum()), int((self.sweep != 0).sum())
+        what = f"{len(self.sweep) - arcs - upright} lines, {arcs} arcs" + (f", {upright} vertical" if upright else "")
         deep = f"{self.depth.min():g}" + ("" if np.ptp(self.depth) == 0 else f" to {self.depth.max():g}")
-        return f"<Path {what}, {self.length:.1f} mm, depth {deep} mm{', closed' if self.closed else ''}>"
+        stands = f", dwells {self.dwell.sum():g} s" if self.dwell.any() else ""
+        return f"<Path {what}, {self.length:.1f} mm, depth {deep} mm{stands}{', closed' if self.closed else ''}>"
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Path):
@@ -117,7 +148,7 @@ class Path:
         return hash(self._key())
 
     def _key(self) -> tuple[object, ...]:
-        return self.xy.tobytes(), self.depth.tobytes(), self.sweep.tobytes(), self.closed
+        return self.xy.tobytes(), self.depth.tobytes(), self.sweep.tobytes(), self.closed, self.dwell.tobytes()
 
     @property
     def length(self) -> float:
@@ -131,21 +162,40 @@ class Path:
 
     @property
     def pieces(self) -> FloatArray:
-        """(m, 7) one row a piece: x, y [mm], heading [rad], curvature [1/mm], length [mm], depth [mm], slope [-]."""
+        """(m, 7) one row a piece: x, y [mm], heading [rad], curvature [1/mm], length [mm], depth [mm], slope [-].
+
+        On a vertical piece length and slope are 0, and the heading is that of the piece before; where none before it
+        moves in the face that of the next that does, else 0.
+        """
         return np.column_stack([self._start, self._heading, self._curvature, self._length, self._depth, self._slope])
+
+    @property
+    def drop(self) -> FloatArray:
+        """(m,) how much deeper each piece ends than it starts. [mm]"""
+        return self._drop
+
+    @property
+    def space_length(self) -> FloatArray:
+        """(m,) length of each piece along the tip's way in space. [mm]"""
+        return np.hypot(self._length, self._drop)
 
     def _locate(self, station: ArrayLike) -> tuple[FloatArray, np.ndarray, FloatArray]:
         s = array("station", station, low=-1e-9, high=self.length + 1e-9, unit="mm")
-        piece = np.clip(np.searchsorted(self._joint, s, side="right") - 1, 0, len(self._length) - 1)
+        # of the pieces that begin at one station the last one moves on; at the end it is the last one that moved
+        piece = np.clip(np.searchsorted(self._joint, s, side="right") - 1, 0, self._last)
         return s, piece, s - self._joint[piece]
 
     def position(self, station: ArrayLike) -> FloatArray:
         """Point of the path at an arc length, shape (..., 2). [mm]"""
         _, k, ds = self._locate(station)
-        half = self._curvature[k] * ds / 2
-        along = self._heading[k] + half
+        return self._point_on(k, ds)
+
+    def _point_on(self, piece: np.ndarray, ds: FloatArray) -> FloatArray:
+        """Points (..., 2) at arc lengths from the start of their pieces. [mm]"""
+        half = self._curvature[piece] * ds / 2
+        along = self._heading[piece] + half
         chord = ds * np.sinc(half / np.pi)
-        return np.asarray(self._start[k] + chord[..., None] * np.stack([np.cos(along), np.sin(along)], axis=-1))
+        return np.asarray(self._start[piece] + chord[..., None] * np.stack([np.cos(along), np.sin(along)], axis=-1))
 
     def heading(self, station: ArrayLike) -> FloatArray:
         """Direction of travel, counter-clockwise from +x, at a joint that of the piece ahead, in [-180, 180). [deg]"""
@@ -157,68 +207,143 @@ class Path:
         return np.asarray(self._curvature[self._locate(station)[1]])
 
     def depth_at(self, station: ArrayLike) -> FloatArray:
-        """Depth of the tip below the face. [mm]"""
-        _, k, ds = self._locate(station)
-        return np.asarray(self._depth[k] + self._slope[k] * ds)
+        """Depth of the tip below the face. [mm]
+
+        Where the path goes straight down or up it is the depth with which it goes on; at its end the deepest there.
+        """
+        s, k, ds = self._locate(station)
+        out = np.asarray(self._depth[k] + self._slope[k] * ds)
+        if self._length[-1] == 0 and not self.closed:
+            first = self._last + 1 if self._length[self._last] else 0
+            out = np.where(s >= self.length - 1e-9, self.depth[first:].max(), out)
+        return out
+
+    def _with(self, **change: object) -> Path:
+        """Copy with some of the arguments changed."""
+        own = {"xy": self.xy, "depth": self.depth, "sweep": self.sweep, "closed": self.closed, "dwell": self.dwell}
+        return Path(**{**own, **change})  # type: ignore[arg-type]
 
     def rotated(self, degrees: float) -> Path:
         """Copy turned counter-clockwise about the origin."""
         a = np.radians(number("degrees", degrees, low=-1e6, high=1e6, unit="deg"))
         turn = np.array([[np.cos(a), np.sin(a)], [-np.sin(a), np.cos(a)]])
-        return Path(self.xy @ turn, self.depth, sweep=self.sweep, closed=self.closed)
+        return self._with(xy=self.xy @ turn)
 
     def shifted(self, dx: float, dy: float) -> Path:
         """Copy moved by (dx, dy). [mm]"""
         move = np.array([number("dx", dx, unit="mm"), number("dy", dy, unit="mm")])
-        return Path(self.xy + move, self.depth, sweep=self.sweep, closed=self.closed)
+        return self._with(xy=self.xy + move)
 
     def mirrored(self) -> Path:
         """Copy reflected in the x axis, y -> -y."""
-        return Path(self.xy * [1, -1], self.depth, sweep=-self.sweep, closed=self.closed)
+        return self._with(xy=self.xy * [1, -1], sweep=-self.sweep)
 
     def reversed(self) -> Path:
         """Copy travelled the other way; a closed path keeps its start."""
-        if self.closed:
-            order = -np.arange(len(self.xy))
-            return Path(self.xy[order], self.depth[order], sweep=-self.sweep[::-1], closed=True)
-        return Path(self.xy[::-1], self.depth[::-1], sweep=-self.sweep[::-1])
+        order = -np.arange(len(self.xy)) if self.closed else np.arange(len(self.xy))[::-1]
+        xy, depth, dwell = self.xy[order], self.depth[order], self.dwell[order]
+        return self._with(xy=xy, depth=depth, sweep=-self.sweep[::-1], dwell=dwell)
 
     def scaled(self, factor: float) -> Path:
-        """Copy with every length, depth included, multiplied by a positive factor."""
+        """Copy with every length, depth included, multiplied by a positive factor; dwells stay."""
         f = number("factor", factor, low=0, high=1e6, open_low=True)
-        return Path(self.xy * f, self.depth * f, sweep=self.sweep, closed=self.closed)
+        return self._with(xy=self.xy * f, depth=self.depth * f)
 
     def refined(self, pitch: float) -> Path:
-        """Copy of the same shape with vertices added so that no piece is longer than `pitch`; at most 1e7. [mm]"""
-        p = number("pitch", pitch, low=self.length / 1e7, unit="mm")
-        parts = np.maximum(np.ceil(self._length / p - 1e-9).astype(int), 1)
-        return self.split(
-            [length * np.arange(1, n) / n for length, n in zip(self._length, parts, strict=True)],
-        )
+        """Copy of the same shape with vertices added so that no piece is longer than `pitch`; at most 1e7. [mm]
+
+        A piece's length is that in the face, of a vertical piece its descent.
+        """
+        extent = self._extent()
+        p = number("pitch", pitch, low=float(extent.sum()) / 1e7, unit="mm")
+        parts = np.maximum(np.ceil(extent / p - 1e-9).astype(int), 1)
+        return self.split([size * np.arange(1, n) / n for size, n in zip(extent, parts, strict=True)])
+
+    def _extent(self) -> FloatArray:
+        """(m,) length in the face of each piece, of a vertical one its descent. [mm]"""
+        return np.where(self._length == 0, np.abs(self._drop), self._length)
 
     def raised(self, by: float) -> Path:
-        """Copy whose tip runs `by` higher but never above the face; vertices are added where it comes out. [mm]"""
+        """Copy whose tip runs `by` higher but never above the face; vertices are added where it comes out. [mm]
+
+        What was vertical and lies above the face then falls away; the tool stands as long as it did.
+        """
+        return self.raised_parts(by)[0]
+
+    def raised_parts(self, by: float) -> tuple[Path, np.ndarray]:
+        """As `raised`, and the number of the piece from which each of its pieces comes, (pieces,)."""
         rise = number("by", by, low=0, high=_DEPTH_LIMIT, unit="mm")
-        ends = self._depth + self._slope * self._length
-        out = (self._depth - rise) * (ends - rise) < 0
-        where = np.divide(rise - self._depth, self._slope, out=np.zeros_like(ends), where=out)
-        path = self.split([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
+        ends = self._depth + self._drop
+        out, extent = (self._depth - rise) * (ends - rise) < 0, self._extent()
+        where = np.divide(rise - self._depth, self._drop, out=np.zeros_like(ends), where=out) * extent
+        out &= (where > 2 * _NOTHING) & (extent - where > 2 * _NOTHING)  # else its end is where it comes out
+        path, source = self.split_parts([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
         depth = np.maximum(path.depth - rise, 0.0)
-        return Path(path.xy, depth, sweep=path.sweep, closed=path.closed)
+        # a vertex at which the tool comes out lies in the face, whatever rounding says
+        depth[depth < _NOTHING] = 0.0
+        after = np.arange(1, len(source) + 1) % len(depth)
+        gone = (path._length == 0) & (np.abs(depth[after] - depth[: len(source)]) < _NOTHING)
+        if gone.all():
+            raise DomainError(
+                f"by must be less than a path is deep that only goes down and up, in [0, {self.depth.max():g}) mm, "
+                f"got {rise:g}"
+            )
+        if not gone.any():
+            return path._with(depth=depth), source
+        # each vertex is one with the next from which a piece goes out that stays
+        stays = ~gone if path.closed else np.append(~gone, True)
+        owner = (np.cumsum(stays) - stays) % int(stays.sum())
+        dwell = np.bincount(owner, weights=path.dwell)
+        left = path._with(xy=path.xy[stays], depth=depth[stays], sweep=path.sweep[~gone], dwell=dwell)
+        return left, source[~gone]
 
     def split(self, inside: list[FloatArray]) -> Path:
-        """Copy of the same shape, vertices added at arc lengths from the start of each piece, an array each. [mm]"""
-        parts = [np.concatenate([[0.0], at]) for at in inside]
-        stations = np.concatenate([j + part for j, part in zip(self._joint, parts, strict=False)])
-        pieces = np.concatenate([np.full(len(part), k) for k, part in enumerate(parts)])
-        share = np.diff(np.append(stations, self.length)) / self._length[pieces]
-        sweep = self.sweep[pieces] * share
-        xy, depth = self.position(stations), self.depth_at(stations)
-        own = np.cumsum([0] + [len(part) for part in parts[:-1]])
+        """Copy of the same shape, vertices added at arc lengths from the start of each piece, an array each. [mm]
+
+        On a vertical piece they are measured along its descent.
+        """
+        return self.split_parts(inside)[0]
+
+    def split_parts(self, inside: list[FloatArray]) -> tuple[Path, np.ndarray]:
+        """As `split`, and the number of the piece from which each of its pieces comes, (pieces,)."""
+        count = np.array([len(at) for at in inside], dtype=np.intp) + 1
+        piece = np.repeat(np.arange(len(count)), count)
+        own = np.concatenate([[0], np.cumsum(count)[:-1]])
+        at = np.zeros(len(piece))
+        at[np.delete(np.arange(len(piece)), own)] = np.concatenate([np.empty(0), *inside])
+        extent = self._extent()
+        share = at / extent[piece]
+        ends = np.append(share[1:], 1.0)
+        ends[np.append(own[1:], len(piece)) - 1] = 1.0
+        xy = self._point_on(piece, share * self._length[piece])
+        depth = self._depth[piece] + self._drop[piece] * share
         xy[own], depth[own] = self.xy[: len(own)], self.depth[: len(own)]
-        if self.closed:
-            return Path(xy, depth, sweep=sweep, closed=True)
-        return Path(np.vstack([xy, self.xy[-1]]), np.append(depth, self.depth[-1]), sweep=sweep)
+        dwell = np.zeros(len(piece))
+        dwell[own] = self.dwell[: len(own)]
+        sweep = self.sweep[piece] * (ends - share)
+        if not self.closed:
+            xy, depth = np.vstack([xy, self.xy[-1]]), np.append(depth, self.depth[-1])
+            dwell = np.append(dwell, self.dwell[-1])
+        return Path(xy, depth, sweep=sweep, closed=self.closed, dwell=dwell), piece
+
+
+def _each(name: str, value: ArrayLike, vertices: int, high: float, unit: str) -> FloatArray:
+    """Return one number a vertex, from one for all or one each, or raise DomainError."""
+    given = array(name, value, low=0, high=high, unit=unit)
+    if given.shape not in ((), (vertices,)):
+        raise DomainError(f"{name} must be a number or have shape ({vertices},), one a vertex, got {given.shape}")
+    return np.array(np.broadcast_to(given, vertices))
+
+
+def _kept(heading: FloatArray, turn: FloatArray, upright: np.ndarray) -> FloatArray:
+    """Headings at the start of each piece, on vertical ones that of the piece before, else the next one's, else 0."""
+    moving = np.flatnonzero(~upright)
+    if not moving.size:
+        return np.zeros(len(heading))
+    before = np.searchsorted(moving, np.arange(len(heading)), side="right") - 1
+    last = moving[np.maximum(before, 0)]
+    kept = np.where(before >= 0, heading[last] + turn[last], heading[last])
+    return np.where(upright, kept, heading)
 
 
 def _points(name: str, value: ArrayLike) -> FloatArray:
@@ -251,6 +376,29 @@ def line(start: ArrayLike, end: ArrayLike, depth: ArrayLike) -> Path:
         Scalar, or (depth at start, depth at end). [mm]
     """
     return Path(np.array([_point("start", start), _point("end", end)]), array("depth", depth, unit="mm"))
+
+
+def dot(centre: ArrayLike, depth: float, *, dwell: float = 0.0) -> Path:
+    """One place: straight down from the face, and there the tool may stand.
+
+    Parameters
+    ----------
+    centre
+        (x, y). [mm]
+    depth
+        Depth of the tip at the end, positive. [mm]
+    dwell
+        How long the tool stands there, in [0, 3600]. With one turn of the spindle the lip becomes a full circle. [s]
+
+    Raises
+    ------
+    DomainError
+        If a value is out of range.
+    """
+    c = _point("centre", centre)
+    d = number("depth", depth, low=0, high=_DEPTH_LIMIT, open_low=True, unit="mm")
+    stands = number("dwell", dwell, low=0, high=_DWELL_LIMIT, unit="s")
+    return Path(np.array([c, c]), np.array([0.0, d]), dwell=np.array([0.0, stands]))
 
 
 def polyline(points: ArrayLike, depth: ArrayLike, *, closed: bool = False) -> Path:

@@ -113,7 +113,7 @@ def a_program_reads_back_as_the_carving(carving: Carving) -> None:
                 1e-6,
                 "mm",
             )
-            close(f"feed of cut {k}", b.feed, a.feed, 1e-6 * a.feed, "mm/min")
+            close(f"feed of cut {k}", b.largest_feed, a.largest_feed, 1e-6 * a.largest_feed, "mm/min")
             holds(b.spin == a.spin, f"spin of cut {k}", b.spin, a.spin)
             close(f"speed of cut {k}", b.spindle_speed, a.spindle_speed, 1e-6 * a.spindle_speed, "rpm")
 

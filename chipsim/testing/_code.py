@@ -63,7 +63,9 @@ def _name(value: Any, *own: type) -> str:
 def _path(path: Path) -> str:
     depth = repr(float(path.depth[0])) if np.ptp(path.depth) == 0 else repr(path.depth.tolist())
     sweep = f", sweep={path.sweep.tolist()!r}" if path.sweep.any() else ""
-    return f"{_name(path, Path)}({path.xy.tolist()!r}, {depth}{sweep}{', closed=True' if path.closed else ''})"
+    stands = f", dwell={path.dwell.tolist()!r}" if path.dwell.any() else ""
+    loop = ", closed=True" if path.closed else ""
+    return f"{_name(path, Path)}({path.xy.tolist()!r}, {depth}{sweep}{loop}{stands})"
 
 
 def _grain(grain: Grain) -> str:

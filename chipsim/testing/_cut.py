@@ -29,6 +29,8 @@ from ._scene import (
     axis,
     coarse_map,
     coarse_pitch,
+    feed_times,
+    feeds_fit,
     mirrored,
     moved,
     off_kinks,
@@ -191,8 +193,10 @@ def inches_in_are_millimetres_in(cut: Cut, draw: Draw) -> None:
     here = off_kinks(cut)
     xy = here.path.xy / 25.4 * inch
     close("xy", xy, here.path.xy, 1e-12 * (1 + float(np.abs(here.path.xy).max())), "mm")
-    path = Path(xy, here.path.depth / 25.4 * inch, sweep=here.path.sweep, closed=here.path.closed)
-    there = replace(here, path=path, feed=here.feed / 25.4 * inch)
+    path = Path(
+        xy, here.path.depth / 25.4 * inch, sweep=here.path.sweep, closed=here.path.closed, dwell=here.path.dwell
+    )
+    there = replace(here, path=path, feed=feed_times(here, inch / 25.4))
     if there.path.depth.max() > here.path.depth.max() and here.bit.cutting_length is not None:
         return
     same_map(coarse_map(here, board), coarse_map(there, board))
@@ -203,7 +207,7 @@ def a_bigger_job_makes_bigger_chips(cut: Cut, draw: Draw) -> None:
     """All lengths times a factor: chips times the factor, at the same times. 1e-6 mm. Without machine and passes."""
     factor = draw(some().reals(0.5, 3), "factor")
     here = off_kinks(replace(cut, machine=None, passes=None))
-    if not 100 <= here.feed * factor <= 60_000:
+    if not feeds_fit(here, factor):
         return
     same_sweeps(sweeps(here), sweeps(scaled(here, factor), factor=factor), length=factor)
 
@@ -216,7 +220,7 @@ def a_bigger_job_strikes_as_often(cut: Cut, draw: Draw) -> None:
     """
     factor = draw(some().reals(0.5, 3), "factor")
     here = off_kinks(replace(cut, machine=None, passes=None))
-    if not 100 <= here.feed * factor <= 60_000:
+    if not feeds_fit(here, factor):
         return
     pitch = coarse_pitch(here)
     a = lip_strikes(here, pitch=pitch, bundle=0.2)
@@ -240,9 +244,9 @@ def speed_and_feed_together_leave_every_chip(cut: Cut, draw: Draw) -> None:
     factor = draw(some().reals(0.5, 3), "factor")
     here = off_kinks(replace(cut, machine=None))
     limit = here.bit.max_spindle_speed or 100_000
-    if not (100 <= here.feed * factor <= 60_000 and 1000 <= here.spindle_speed * factor <= limit):
+    if not (feeds_fit(here, factor) and 1000 <= here.spindle_speed * factor <= limit):
         return
-    a, b = sweeps(here), sweeps(replace(here, spindle_speed=here.spindle_speed * factor, feed=here.feed * factor))
+    a, b = sweeps(here), sweeps(replace(here, spindle_speed=here.spindle_speed * factor, feed=feed_times(here, factor)))
     same_sweeps(a, b, time=1 / factor)
     close(
         "cutting_speed",
@@ -280,7 +284,7 @@ def _runs_true(cut: Cut) -> tuple[Cut, float, float]:
     up = 0.83 * float(here.path.depth[0])
     radius = float(np.interp(up, *here.knots))
     most = 0.05 * radius * here.bit.flutes * here.spindle_speed
-    return replace(here, feed=min(here.feed, most)) if most >= 50 else here, up, radius
+    return replace(here, feed=min(here.largest_feed, most)) if most >= 50 else here, up, radius
 
 
 @property_of("cut", examples=8)
@@ -425,12 +429,12 @@ def faster_feeds_strike_less_often(cut: Cut, draw: Draw) -> None:
     luck of its scallop; 5 %.
     """
     here, _, radius = _runs_true(cut)
-    if radius < 0.5 or here.feed / 4 < 50:
+    if radius < 0.5 or here.largest_feed / 4 < 50:
         return
     here = replace(here, path=on_a_line(here, turns=40.0).path)
     board, counts, rubs = draw(some().boards(), "board"), [], []
     for factor in (0.25, 0.5, 1.0):
-        found = coarse_map(replace(here, feed=here.feed * factor), board)
+        found = coarse_map(replace(here, feed=here.largest_feed * factor), board)
         run = (found.kind == "run") & found.exists.all(axis=1)
         counts.append(int(found.strikes[run].sum()))
         rubs.append(int(found.rubs[run].sum()))
@@ -438,7 +442,7 @@ def faster_feeds_strike_less_often(cut: Cut, draw: Draw) -> None:
     holds(np.diff(counts) <= 0.05 * counts[0], "strikes at feeds 1 : 2 : 4", counts, "falling", "5 %")
     dull = ScaledBit(here.bit, 1.0)
     object.__setattr__(dull, "bit", _Duller(here.bit))
-    again = coarse_map(replace(here, bit=dull, feed=here.feed / 4), board)
+    again = coarse_map(replace(here, bit=dull, feed=here.largest_feed / 4), board)
     run = (again.kind == "run") & again.exists.all(axis=1)
     holds(again.rubs[run].sum() >= rubs[0], "rubs of a duller edge", int(again.rubs[run].sum()), f"{rubs[0]} or more")
 

@@ -150,10 +150,11 @@ def on_a_line(cut: Cut, *, runout: bool = True, turns: float = 12.0) -> Cut:
     depth = float(cut.path.depth.max())
     width = float(cut.half_width(np.asarray(depth)))
     heading = np.radians(float(cut.path.heading(0.0)))
-    size = turns * cut.feed_per_rev + 2 * width + 2.0
+    feed = cut.largest_feed or max(cut.typed_feeds)
+    size = turns * feed / cut.spindle_speed + 2 * width + 2.0
     end = size * np.array([np.cos(heading), np.sin(heading)])
     bit = cut.bit if runout or cut.bit.runout == 0 else ScaledBit(cut.bit, 1.0, runout=0.0)
-    return replace(cut, bit=bit, path=line((0.0, 0.0), end, depth), machine=None, passes=None)
+    return replace(cut, bit=bit, path=line((0.0, 0.0), end, depth), feed=feed, machine=None, passes=None)
 
 
 @dataclass(frozen=True)
@@ -200,10 +201,23 @@ class ScaledBit:
         return np.asarray(self.bit.radius(np.asarray(height, dtype=float) / self.factor)) * self.factor
 
 
+def feed_times(cut: Cut, factor: float) -> float | tuple[float, ...]:
+    """Every feed of a cut multiplied."""
+    return tuple(f * factor for f in cut.feed) if isinstance(cut.feed, tuple) else cut.feed * factor
+
+
+def feeds_fit(cut: Cut, factor: float) -> bool:
+    """Whether every feed of a cut, multiplied, is one that a cut may have."""
+    return min(cut.typed_feeds) * factor >= 100 and max(cut.typed_feeds) * factor <= 60_000
+
+
 def scaled(cut: Cut, factor: float) -> Cut:
     """Every length of the job multiplied, times kept; without machine and earlier passes."""
     path: Path = cut.path.scaled(factor)
-    return replace(cut, bit=ScaledBit(cut.bit, factor), path=path, feed=cut.feed * factor, machine=None, passes=None)
+    faster: dict[str, Any] = {"feed": feed_times(cut, factor), "machine": None, "passes": None}
+    if cut.plunge_feed is not None:
+        faster["plunge_feed"] = cut.plunge_feed * factor
+    return replace(cut, bit=ScaledBit(cut.bit, factor), path=path, **faster)
 
 
 def slow(cut: Cut) -> dict[str, Any]:
