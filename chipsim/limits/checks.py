@@ -17,7 +17,7 @@ from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
 from ..units import feed_text, length_text, tooth_feed_text
 from .forces import CuttingForceModel, Forces, cutting_forces
-from .job import entries_of, extent_of, job_of, owner_of, rapid_speed
+from .job import entries_of, extent_of, job_of, owner_of
 
 __all__ = ["Limit", "all_clear", "check_limits", "limits_table"]
 
@@ -359,13 +359,21 @@ def _check_passes(sheet: _Sheet, k: int, passes: list[Cut], limit: float) -> Non
 
 
 def _check_tip(sheet: _Sheet, k: int, cut: Cut, share: float) -> None:
-    path, advance = cut.path, cut.largest_feed / _speed_band(cut)[0]
-    ends = path.depth_at(path.joints)
-    mean = float((ends[1:] + ends[:-1]) @ np.diff(path.joints) / 2 / path.length)
-    pushed, rubs = _tip_heights(cut, advance)
+    path, slowest = cut.path, _speed_band(cut)[0]
+    pieces = path.pieces
+    advance = cut.largest_feed / slowest
+    down = np.maximum(cut.feeds * path.drop / path.space_length, 0.0) / slowest
+    if path.length > 0:
+        mean = float((pieces[:, 5] + path.drop / 2) @ pieces[:, 4] / path.length)
+        # what goes straight down is tip at its end as well
+        descent = float(down[pieces[:, 4] > 0].max(initial=0.0))
+    else:
+        mean, descent = float(path.depth.max()), float(down.max())
+    pushed, rubs = _tip_heights(cut, advance, descent)
     tip = 2 * float(cut.knots[1][0])
     said = (
-        f"{tooth_feed_text(advance)} advance per revolution against "
+        f"{tooth_feed_text(advance if path.length > 0 else descent)} "
+        f"{'advance' if path.length > 0 else 'straight down'} per revolution against "
         f"{f'a tip {length_text(tip)} wide' if tip > 0 else 'a sharp tip'}: up to {length_text(pushed)} above it the "
         f"edge is pushed and does not cut, up to {length_text(rubs)} its heel rubs; mean depth {length_text(mean)}"
     )
@@ -374,8 +382,8 @@ def _check_tip(sheet: _Sheet, k: int, cut: Cut, share: float) -> None:
     sheet.add(k, "tip feed", value, 100 * share, "%", said + cure)
 
 
-def _tip_heights(cut: Cut, advance: float) -> tuple[float, float]:
-    """Heights up to which the edge is pushed, and its heel rubs, for an advance per revolution. [mm]
+def _tip_heights(cut: Cut, advance: float, descent: float = 0.0) -> tuple[float, float]:
+    """Heights up to which the edge is pushed, and its heel rubs, for an advance and a descent per revolution. [mm]
 
     The edge never runs backwards below the radius advance / (2 pi); derived for this project.
     """
@@ -385,7 +393,7 @@ def _tip_heights(cut: Cut, advance: float) -> tuple[float, float]:
         heights, radii = np.append(heights, deepest), np.append(radii, radii[-1])
     slope = np.diff(radii) / np.diff(heights)
     with np.errstate(divide="ignore"):  # an edge without clearance rubs everywhere
-        heel = heel_rub_radius(cut.bit, np.degrees(np.arctan(slope)), advance)
+        heel = heel_rub_radius(cut.bit, np.degrees(np.arctan(slope)), advance, descent_per_rev=descent)
 
     def height(target: FloatArray) -> float:
         rise = np.divide(target - radii[:-1], slope, out=np.full(len(slope), np.inf), where=slope > 0)
@@ -474,16 +482,23 @@ def _check_plunges(sheet: _Sheet, job: Carving, typed: float | None) -> None:
         if machine is None:
             sheet.add(k, name, share * move.feed if move.feed is not None else math.nan, math.nan, "mm/min", ask)
             continue
-        feed = rapid_speed(machine) if move.feed is None else move.feed
+        feed = machine.rapid_speed if move.feed is None else move.feed
         how = "at the rapid feed, no feed is typed" if move.feed is None else "as typed"
         down = f"the tool drops into the wood with {feed_text(share * feed)}, {how}"
         _add_plunge(sheet, k, share * feed, machine, down)
     last: Cut | None = None
     for k, cut in enumerate(job):
-        entries = 0
+        entries, inside = 0, 0.0
         for one in [*cut.earlier_passes(), cut]:
             entries += entries_of(one, last)
             last = one
+            inside = max(inside, float(one.feeds[(one.path.pieces[:, 4] == 0) & (one.path.drop > 0)].max(initial=0.0)))
+        if inside > 0:
+            entries, planned[k] = entries + 1, planned[k] + 1
+            if cut.machine is None:
+                sheet.add(k, name, inside, math.nan, "mm/min", ask)
+            else:
+                _add_plunge(sheet, k, inside, cut.machine, f"the cut goes straight down with {feed_text(inside)}")
         if entries == 0 and planned[k] == 0 and cut.machine is not None:
             _add_plunge(sheet, k, 0.0, cut.machine, "the tool enters along the path, no plunge is needed")
         elif entries > planned[k]:
@@ -510,7 +525,7 @@ def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
         length = np.array([c.path.length for c in driven])
         slow, slower = (np.array([c.speed_profile.share_below(x) for c in driven]) for x in (0.95, 0.7))
         whole = float(length.sum())
-        part, far = 100 * float(slow @ length) / whole, 100 * float(slower @ length) / whole
+        part, far = (100 * float(x @ length) / whole if whole > 0 else 0.0 for x in (slow, slower))
         never = int((slow >= 1).sum())
         said = (
             f"below 95 % of the typed feed on {part:.0f} % of {length_text(whole, 0)}, below 70 % on {far:.0f} %; "

@@ -35,17 +35,17 @@ def entries_of(cut: Cut, before: Cut | None) -> bool:
         return False
     if before is None:
         return True
-    end = float(before.path.length)
-    last = np.append(before.path.position(end), before.path.depth_at(end))
+    place = 0 if before.path.closed else -1
+    last = np.append(before.path.xy[place], before.path.depth[place])
     return not bool(np.allclose(start, last, rtol=0, atol=1e-6))
 
 
 def extent_of(cut: Cut) -> FloatArray:
     """(2, 2) lowest and highest x, y of the groove at the face, its width included. [mm]"""
     path = cut.path
-    x, y, heading, curvature, length, depth, slope = path.pieces.T
-    half = cut.half_width(np.maximum(depth, depth + slope * length))
-    start, end = np.column_stack([x, y]), path.position(path.joints[1:])
+    x, y, heading, curvature, length, depth, _ = path.pieces.T
+    half = cut.half_width(np.maximum(depth, depth + path.drop))
+    start, end = np.column_stack([x, y]), np.roll(path.xy, -1, axis=0)[: len(x)]
     low, high = np.minimum(start, end), np.maximum(start, end)
     bent = curvature != 0
     side, radius = np.sign(curvature[bent]), 1 / np.abs(curvature[bent])
@@ -58,7 +58,3 @@ def extent_of(cut: Cut) -> FloatArray:
         low[bent, axis] = np.minimum(low[bent, axis], reach)
         high[bent, axis] = np.maximum(high[bent, axis], reach)
     return np.array([(low - half[:, None]).min(axis=0), (high + half[:, None]).max(axis=0)])
-
-
-def rapid_speed(machine: Machine) -> float:
-    return machine.max_feed if machine.rapid_feed is None else machine.rapid_feed

@@ -11,7 +11,7 @@ from .._shared.arrays import FloatArray
 from ..errors import DomainError
 from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.machine import Machine, corners_text
-from .job import job_of, owner_of, rapid_speed
+from .job import job_of, owner_of
 
 __all__ = ["TimeEstimate", "time_estimate"]
 
@@ -23,13 +23,13 @@ class TimeEstimate:
     Parameters
     ----------
     cutting
-        In the grooves, earlier passes included. [s]
+        Along the grooves, earlier passes included. [s]
     air
-        Rapids, retracts and moves at feed above the face. [s]
+        Rapids, moves at feed above the face, and straight up, out of the wood or in it. [s]
     plunge
-        Down into the wood. [s]
+        Straight down in the wood, and moves down into it. [s]
     dwell
-        Pauses the plan asks for. [s]
+        Pauses the plan asks for, in the wood or out of it. [s]
     notes
         What is assumed of corners, and what is not counted.
     """
@@ -84,8 +84,11 @@ def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> Tim
     for cut in job:
         for c in [*cut.earlier_passes(), cut]:
             own = _machine(c)
-            slow = replace(c, machine=_slow(own))
-            cutting += [_unhindered(c, own), c.speed_profile.duration, slow.speed_profile.duration]
+            runs = [_unhindered(c, own), c.seconds_by_piece, replace(c, machine=_slow(own)).seconds_by_piece]
+            upright, drop = c.path.pieces[:, 4] == 0, c.path.drop
+            for total, part in ((cutting, ~upright), (plunge, upright & (drop > 0)), (air, upright & (drop < 0))):
+                total += [float(run[part].sum()) for run in runs]
+            dwell += float(c.path.dwell.sum())
     for move in job.air_moves:
         own = _machine(job.cuts[owner_of(job, move)])
         if move.kind == "dwell":
@@ -116,19 +119,19 @@ def _slow(machine: Machine) -> Machine:
     return replace(machine, corners="halt", acceleration=max(machine.acceleration / 2, 10.0))
 
 
-def _unhindered(cut: Cut, machine: Machine) -> float:
-    """Time along a path where only the feeds limit: typed, largest in space, downward; dwells included. [s]"""
+def _unhindered(cut: Cut, machine: Machine) -> FloatArray:
+    """Time on each piece of a path where only the feeds limit: typed, largest in space, downward. [s]"""
     way, drop = cut.path.space_length, cut.path.drop
     cap = np.minimum(cut.feeds, machine.max_feed)
     down = drop > 0
     cap[down] = np.minimum(cap[down], machine.plunge_feed * way[down] / drop[down])
-    return float((60 * way / cap).sum() + cut.path.dwell.sum())
+    return np.asarray(60 * way / cap)
 
 
 def _move_times(move: AirMove, machine: Machine) -> list[float]:
     """Low, likely, high time of a move from rest to rest. [s]"""
     length, drop = math.dist(move.start, move.end), move.start[2] - move.end[2]
-    feed = rapid_speed(machine) if move.feed is None else min(move.feed, machine.max_feed)
+    feed = machine.rapid_speed if move.feed is None else min(move.feed, machine.max_feed)
     if move.kind == "plunge" and drop > 0:
         feed = min(feed, machine.plunge_feed * length / drop)
     v = feed / 60

@@ -7,6 +7,7 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,7 +19,7 @@ from .cutters import Cutter, as_cutter, bit_words, profile_knots, runout_text
 from .machine import Machine, Run, SpeedProfile, checked_feeds, feeds_in_space, profile_of, run_along
 from .paths import Path
 
-__all__ = ["AirMove", "Carving", "Cut", "Pass", "as_carving", "caption_words", "reached_feed"]
+__all__ = ["AirMove", "Carving", "Cut", "Pass", "Stroke", "as_carving", "caption_words", "reached_feed"]
 
 
 PLUNGE_FEED = 300.0
@@ -281,6 +282,13 @@ class Cut:
         return frozen(np.ascontiguousarray(table))  # type: ignore[no-any-return]
 
     @property
+    def seconds_by_piece(self) -> FloatArray:
+        """(pieces,) how long the tool is on each piece of the path, dwells not counted. [s]"""
+        run = self._run
+        moves = ~run.stands
+        return np.asarray(np.bincount(run.piece[moves], run.seconds[moves], len(self.path.drop)), dtype=np.float64)
+
+    @property
     def duration(self) -> float:
         """Time from the start of the path to its end, dwells included. [s]"""
         return float(self.motion[-1, 0] + self.motion[-1, 10])
@@ -371,6 +379,35 @@ class AirMove:
         number("seconds", self.seconds, low=0, unit="s")
         integer("before", self.before, low=0, high=10**9)
 
+    def least_seconds(self, machine: Machine | None) -> float:
+        """How long it takes at least, at its feed or as fast as the machine goes; a rapid without one: 0. [s]"""
+        feed = self.feed
+        if machine is not None:
+            fastest = machine.max_feed if self.feed is not None else machine.rapid_speed
+            feed = fastest if feed is None else min(feed, fastest)
+        return self.seconds + (60.0 * math.dist(self.start, self.end) / feed if feed is not None else 0.0)
+
+
+class Stroke(NamedTuple):
+    """One cut without passes at its place in the order of time, made by `Carving.strokes`.
+
+    Attributes
+    ----------
+    cut
+        The cut; its time 0 is `start`.
+    start
+        When it starts, on the clock of the carving. [s]
+    groove
+        Of the carving's cut it belongs to.
+    is_final
+        False for an earlier pass of that cut.
+    """
+
+    cut: Cut
+    start: float
+    groove: int
+    is_final: bool
+
 
 @dataclass(frozen=True, eq=False)
 class Carving:
@@ -421,6 +458,26 @@ class Carving:
     def length(self) -> float:
         """Length of all paths in the face. [mm]"""
         return sum(c.path.length for c in self.cuts)
+
+    def strokes(self) -> tuple[Stroke, ...]:
+        """Every stay of the tool in the wood, in order of time: of each cut the earlier passes, then the cut itself.
+
+        The clock starts at 0 and adds how long they take, and what the moves between them take at least: those at feed
+        by their feed, rapids by the machine of the cut they lead to, without one nothing. Moves between the passes of
+        a cut are not planned; pauses are so a lower bound.
+        """
+        out: list[Stroke] = []
+        clock, moves = 0.0, sorted(self.air_moves, key=lambda m: m.before)
+        done = 0
+        for k, cut in enumerate(self.cuts):
+            while done < len(moves) and moves[done].before <= k:
+                clock += moves[done].least_seconds(cut.machine)
+                done += 1
+            last = cut if not cut.passes else replace(cut, passes=None)
+            for one in [*cut.earlier_passes(), last]:
+                out.append(Stroke(one, clock, k, one is last))
+                clock += one.duration
+        return tuple(out)
 
     def rotated(self, degrees: float) -> Carving:
         """Copy with every path and move turned about the origin; each flute's phase turns with it."""

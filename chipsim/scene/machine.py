@@ -281,6 +281,11 @@ class Machine:
         return 60 * math.sqrt(self.acceleration * float(_radii(none, none, one, self.vertex_gap)[0]))
 
     @property
+    def rapid_speed(self) -> float:
+        """Speed of moves in air: `rapid_feed`, else `max_feed`. [mm/min]"""
+        return self.max_feed if self.rapid_feed is None else self.rapid_feed
+
+    @property
     def corner_words(self) -> str:
         """What is assumed of corners, as one sentence for reports."""
         if self.corners == "halt":
