@@ -19,7 +19,6 @@ from scipy.optimize import minimize_scalar
 from slow_model import slow_risks
 
 import chipsim as cs
-from chipsim.chips.lips import Lips
 from chipsim.damage.models import RiskModel, lip_risk_sets, scatter_rule, scorch_index
 from chipsim.damage.priors import prior_draws
 from chipsim.testing.strategies import reals, steadily
@@ -41,9 +40,7 @@ def record(*, width=2.5, feed=2500.0, speed=16_000.0, leave=None, rough=None, ba
     found = cs.lip_strikes(cut, pitch=pitch, bundle=MODEL.bundle)
     run = np.flatnonzero((found.lips.kind == "run") & found.exists.all(axis=1))
     keep = run[len(run) // 2 - rows // 2 :][:rows]
-    lips = Lips(**{f: getattr(found.lips, f)[keep] for f in Lips.__dataclass_fields__})
-    parts = (found.counts, found.chips, found.depths, found.cutting_speeds, found.stock)
-    return cut, cs.LipStrikes(lips, found.bundle, *(a[keep] for a in parts))
+    return cut, found.part(keep)
 
 
 def risks(angle, *, model=MODEL, wood=MAPLE, dive=0.0, bit=None, **scene):

@@ -1,4 +1,10 @@
-"""What every lip has seen: the strikes on its last bundle of wood."""
+"""What every lip has seen: the strikes on its last bundle of wood, of whichever stroke.
+
+A stroke is one run of a tool along a path: an earlier pass of a cut, or its last one. What makes a lip is everything
+that ever struck the wood at it, so the strokes are followed one after the other in order of time, each with its own bit
+and phase, and the surface of the wood on a lip's probe is carried on from stroke to stroke: a strike cuts if it reaches
+beyond all that came before it. A stroke that comes no nearer to the lip than that changes nothing.
+"""
 
 from __future__ import annotations
 
@@ -7,14 +13,14 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
-from typing import Any, TypeVar, overload
+from typing import Any, NamedTuple, TypeVar, overload
 
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen, instance, integer, number
 from ..errors import ConvergenceError
 from ..kernels import axis, grooves, probes
-from ..scene.cuts import Carving, Cut
+from ..scene.cuts import Carving, Cut, as_carving
 from .index import PieceIndex, index_pieces, widest_radius
 from .lips import LipPlan, Lips, bent_at_knees
 from .neighbours import Neighbours
@@ -35,7 +41,7 @@ _KEPT = 512
 """Grooves kept ready for their neighbours; another one is made again when it is met again."""
 
 _STOCK = 1.5
-"""How far inwards from a lip earlier grooves are looked for. [mm]"""
+"""How far inwards from a lip strokes of a narrower groove are looked for. [mm]"""
 
 
 def _survivors(groove: _Groove, lips: Lips, *, own: bool) -> Lips:
@@ -68,19 +74,33 @@ def _without(lips: Lips, exists: np.ndarray) -> Lips:
 
 @dataclass(frozen=True, eq=False)
 class LipStrikes:
-    """Strikes on the last wood at every lip point; axis 1 is (left, right), axis 2 the strikes in order of time.
+    """Strikes on the last wood at every lip point; axis 1 is (left, right), axis 2 strikes or passes in order of time.
+
+    A stroke is a run of a tool along a path: an earlier pass of a cut, or its last. Strokes are numbered from 0 in
+    order of time, those of all cuts of a carving: a cut's earlier passes, shallowest first, then its last. A stroke
+    that took wood from the probe is a pass of the lip, whether or not it has strikes on the last wood.
 
     Attributes
     ----------
     lips : Lips, where the lip points are (also reachable here: station, xy, lip_xy, lip_length, exists).
     bundle : thickness of the layer at the finished lip whose strikes are kept. [mm]
-    counts : (n, 2) number of strikes.
+    groove : (n,) number of the cut whose lip it is, in the carving, from 0.
+    counts : (n, 2) number of strikes, of all strokes.
     chips : (n, 2, k) wood each takes along the probe, NaN beyond the count; a first strike in uncut wood reaches from
         the tool's axis. [mm]
     depths : (n, 2, k) wood left between the strike and the nominal lip; below 0 where runout cuts beyond it. [mm]
     cutting_speeds : (n, 2, k) speed of the edge in the work at the strike. [m/s]
-    stock : (n, 2) wood the cut finds on the probe: up to an earlier groove, or to its own axis; looked for up to
-        1.5 mm. [mm]
+    stock : (n, 2) wood on the probe that the last pass of the lip's own cut finds: up to what the strokes before it
+        have left, or to its own axis. [mm]
+    times : (n, 2, k) when it strikes; the strokes follow one another without a pause. [s]
+    strokes : (n, 2, k) number of the stroke, -1 beyond the count.
+    feeds : (n, 2, k) way of the axis in the face from one tooth to the next, at the speed of that moment. [mm]
+    pass_counts : (n, 2) number of passes.
+    pass_strokes : (n, 2, p) number of the stroke, -1 beyond the count.
+    pass_before : (n, 2, p) wood on the probe before it: the half-width where it was uncut. [mm]
+    pass_left : (n, 2, p) what it leaves. [mm]
+    pass_feeds : (n, 2, p) feed per tooth in the face as it made what it left. [mm]
+    pass_widths : (n, 2, p) half-width of its groove there. [mm]
     """
 
     lips: Lips
@@ -90,6 +110,16 @@ class LipStrikes:
     depths: FloatArray
     cutting_speeds: FloatArray
     stock: FloatArray
+    groove: np.ndarray
+    times: FloatArray
+    strokes: np.ndarray
+    feeds: FloatArray
+    pass_counts: np.ndarray
+    pass_strokes: np.ndarray
+    pass_before: FloatArray
+    pass_left: FloatArray
+    pass_feeds: FloatArray
+    pass_widths: FloatArray
 
     def __len__(self) -> int:
         return len(self.lips)
@@ -119,18 +149,44 @@ class LipStrikes:
         """(n, 2) whether there is a lip."""
         return self.lips.exists
 
+    def part(self, rows: np.ndarray) -> LipStrikes:
+        """Return some rows, by their numbers or by a mask (n,); every array is a copy."""
+        lips = Lips(**{name: getattr(self.lips, name)[rows] for name in Lips.__dataclass_fields__})
+        return LipStrikes(lips, self.bundle, **{name: getattr(self, name)[rows].copy() for name in _ARRAYS})
 
-def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2, threads: int = 1) -> LipStrikes:
-    """Gather, for each lip point, the strikes on the last `bundle` of wood.
+
+_ARRAYS = tuple(name for name in LipStrikes.__dataclass_fields__ if name not in ("lips", "bundle"))
+
+
+def _joined(blocks: Sequence[LipStrikes]) -> LipStrikes:
+    """Blocks as one, the shorter lists filled up."""
+    if len(blocks) == 1:
+        return blocks[0]
+
+    def join(name: str) -> np.ndarray:
+        parts = [getattr(b, name) for b in blocks]
+        if parts[0].ndim < 3:
+            return np.concatenate(parts)
+        width, nothing = max(p.shape[2] for p in parts), -1 if parts[0].dtype.kind == "i" else np.nan
+        gaps = [((0, 0), (0, 0), (0, width - p.shape[2])) for p in parts]
+        return np.concatenate([np.pad(p, g, constant_values=nothing) for p, g in zip(parts, gaps, strict=True)])
+
+    lips = Lips(**{f: np.concatenate([getattr(b.lips, f) for b in blocks]) for f in Lips.__dataclass_fields__})
+    return LipStrikes(lips, blocks[0].bundle, **{name: join(name) for name in _ARRAYS})
+
+
+def lip_strikes(cut: Cut | Carving, *, pitch: float = 0.25, bundle: float = 0.2, threads: int = 1) -> LipStrikes:
+    """Gather, for each lip point, the strikes on the last `bundle` of wood, of every pass and every cut.
 
     A probe line lies in the face through the lip point, square to the lip, from the groove outwards. Each tooth edge
     crosses it somewhere; what is left uncut falls with the strikes, y1 > y2 > ..., and the differences are the chips.
-    Only strikes that remove wood count; the layer is measured from the finished lip.
+    Only strikes that remove wood count; the layer is measured from the finished lip. All strokes are followed in order
+    of time: a cut's earlier passes, and in a carving whatever other cuts did there before and after.
 
     Parameters
     ----------
     cut
-        The cut.
+        The cut; or a carving, whose lips then follow cut by cut, those that another cut removes as not existing.
     pitch
         Spacing of the stations along the path. [mm]
     bundle
@@ -145,28 +201,13 @@ def lip_strikes(cut: Cut, *, pitch: float = 0.25, bundle: float = 0.2, threads: 
     ConvergenceError
         If a lip point is crossed more than 20 000 times (a feed per tooth far below a micrometre).
     """
-    blocks = list(strike_blocks(cut, pitch=pitch, bundle=bundle, threads=threads))
-    if len(blocks) == 1:
-        return blocks[0]
-    width = max(b.chips.shape[2] for b in blocks)
-
-    def join(name: str) -> FloatArray:
-        return np.concatenate(
-            [
-                np.pad(getattr(b, name), ((0, 0), (0, 0), (0, width - b.chips.shape[2])), constant_values=np.nan)
-                for b in blocks
-            ]
-        )
-
-    lips = Lips(**{f: np.concatenate([getattr(b.lips, f) for b in blocks]) for f in Lips.__dataclass_fields__})
-    counts = np.concatenate([b.counts for b in blocks])
-    stock = np.concatenate([b.stock for b in blocks])
-    return LipStrikes(lips, blocks[0].bundle, counts, join("chips"), join("depths"), join("cutting_speeds"), stock)
+    found = carving_blocks(as_carving(cut, "cut"), pitch=pitch, bundle=bundle, threads=threads)
+    return _joined([strikes for _, strikes in found])
 
 
 @dataclass(frozen=True)
 class _Groove:
-    """A cut as the kernels see it: motion, job, outline and the index of its pieces."""
+    """A stroke as the kernels see it: motion, job, outline and the index of its pieces."""
 
     cut: Cut
     motion: FloatArray
@@ -174,6 +215,7 @@ class _Groove:
     knots: FloatArray
     radii: FloatArray
     biggest: float
+    farthest: float
     grid: PieceIndex
 
 
@@ -186,20 +228,46 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
     # pieces on which the half-width runs straight: the search for what is cut away then has one least a piece
     cut = bent_at_knees(cut)
     biggest = widest_radius(cut)
-    reach = biggest + max(outlook, biggest)
-    return _Groove(cut, cut.motion.copy(), spindle_of(cut), *outline_of(cut), biggest, index_pieces(cut, reach))
+    farthest = max(outlook, biggest)
+    grid = index_pieces(cut, biggest + farthest)
+    return _Groove(cut, cut.motion.copy(), spindle_of(cut), *outline_of(cut), biggest, farthest, grid)
+
+
+class _Stroke(NamedTuple):
+    """One run of a tool: the cut it is, without passes of its own but for a cut's last one, when, and whose."""
+
+    cut: Cut
+    start: float
+    index: int
+    is_final: bool
+
+
+def _strokes(carving: Carving) -> list[_Stroke]:
+    """All strokes in order of time; a clock that does not know of pauses."""
+    found, clock = [], 0.0
+    for i, cut in enumerate(carving):
+        earlier = cut.earlier_passes()
+        for k, one in enumerate([*earlier, cut]):
+            found.append(_Stroke(one, clock, i, k == len(earlier)))
+            clock += one.duration
+    return found
+
+
+class _Run(NamedTuple):
+    """A stroke that may have come near some lips, with its number and when it began."""
+
+    number: int
+    start: float
+    groove: _Groove
 
 
 def strike_blocks(
     cut: Cut, *, pitch: float, bundle: float, block: int = _BLOCK, threads: int = 1
 ) -> Iterator[LipStrikes]:
     """Yield `lip_strikes` in blocks of about `block` rows, so that memory does not grow with the path's strikes."""
-    layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
-    outlook = _outlook(instance("cut", cut, Cut, "a Cut"), layer)
-    workers = integer("threads", threads, low=1, high=1024)
-    before = [_groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()]
-    tasks = _blocks(_groove(cut, outlook), lambda start, stop: ([], before), pitch, layer, outlook, block)
-    yield from _in_order(tasks, workers)
+    carving = Carving((instance("cut", cut, Cut, "a Cut"),))
+    for _, strikes in carving_blocks(carving, pitch=pitch, bundle=bundle, block=block, threads=threads):
+        yield strikes
 
 
 @overload
@@ -231,8 +299,8 @@ def carving_blocks(
 ) -> Iterator[tuple[int, Any]]:
     """Yield (index of the cut from 0, its lip strikes) for a whole carving, in blocks of about `block` rows.
 
-    A lip that any other cut removes does not exist. A later cut meets only what the earlier ones left: their nominal
-    grooves, scallops neglected. Only stretches whose boxes overlap look at one another (`_near`).
+    A lip that any other cut removes does not exist; where two cuts run along the very same lip it is the earlier one's.
+    Every lip has the strikes of all strokes. Only stretches whose boxes overlap look at one another (`Neighbours`).
 
     On several `threads` whole blocks are worked on side by side, a few ahead of the one that is yielded; the blocks,
     their order and every bit in them are those of one thread. `each(index of the cut, strikes)` is called on the
@@ -272,116 +340,136 @@ def _carving_tasks(
     carving: Carving, pitch: float, layer: float, block: int, each: Callable[[int, LipStrikes], Any] | None
 ) -> Iterator[Callable[[], tuple[int, Any]]]:
     """One task a block of the carving."""
-    outlook = max(_outlook(c, layer) for c in carving)
+    strokes = _strokes(carving)
+    outlook = max(_STOCK, *(_outlook(stroke.cut, layer) for stroke in strokes))
     near = Neighbours(carving)
+    own: list[list[int]] = [[] for _ in carving]
+    for k, stroke in enumerate(strokes):
+        own[stroke.index].append(k)
 
     @lru_cache(maxsize=_KEPT)
-    def groove(j: int) -> _Groove:
-        return _groove(carving.cuts[j], max(outlook, _STOCK))
+    def groove(k: int) -> _Groove:
+        return _groove(strokes[k].cut, outlook)
 
     def numbered(i: int, strikes: Callable[[], LipStrikes]) -> tuple[int, Any]:
         return i, strikes() if each is None else each(i, strikes())
 
     for i, cut in enumerate(carving):
-        passes = [_groove(c, max(outlook, _STOCK)) for c in cut.earlier_passes()]
-
-        def beside(start: float, stop: float, i: int = i, passes: list[_Groove] = passes) -> _Beside:
-            around = near.along(i, start, stop)
-            return [groove(j) for j in around], [groove(j) for j in around if j < i] + passes
-
-        for task in _blocks(groove(i), beside, pitch, layer, outlook, block):
-            yield partial(numbered, i, task)
-
-
-_Beside = tuple[list[_Groove], list[_Groove]]
-"""Grooves that remove lips of a stretch, and those that leave it less wood."""
-
-
-def _blocks(
-    own: _Groove,
-    beside: Callable[[float, float], _Beside],
-    pitch: float,
-    layer: float,
-    outlook: float,
-    block: int,
-) -> Iterator[Callable[[], LipStrikes]]:
-    """One task a block of the lips of one cut; `beside` gives the grooves that come near between two arc lengths."""
-    plan = LipPlan(own.cut, pitch)
-    for low in range(0, plan.cells, block):
-        high = min(low + block, plan.cells)
-        others, earlier = beside(*(own.cut.path.length * k / plan.cells for k in (low, high)))
-        yield partial(_strikes, own, others, earlier, plan, (low, high), layer, outlook)
+        plan = LipPlan(cut, pitch)
+        for low in range(0, plan.cells, block):
+            high = min(low + block, plan.cells)
+            around = near.along(i, *(plan.cut.path.length * k / plan.cells for k in (low, high)))
+            runs = [_Run(k, strokes[k].start, groove(k)) for j in sorted([i, *around]) for k in own[j]]
+            yield partial(
+                numbered,
+                i,
+                partial(
+                    _strikes,
+                    i,
+                    own[i][-1],
+                    runs,
+                    {own[j][-1] for j in around},
+                    plan,
+                    (low, high),
+                    layer,
+                ),
+            )
 
 
 def _strikes(
-    own: _Groove,
-    others: Sequence[_Groove],
-    earlier: Sequence[_Groove],
+    i: int,
+    made_by: int,
+    runs: Sequence[_Run],
+    others: set[int],
     plan: LipPlan,
     cells: tuple[int, int],
     layer: float,
-    outlook: float,
 ) -> LipStrikes:
-    """Strikes on the lips of some cells of one cut."""
+    """Strikes on the lips of some cells of cut `i`, whose last stroke they are `made_by`.
+
+    `runs` are all strokes near by, in order of time; the `others` are the last strokes of the other cuts among them,
+    which remove lips.
+    """
     part = plan.lips(*cells)
-    for groove in (own, *others):
-        part = _survivors(groove, part, own=groove is own)
-    surface = np.full((len(part), 2), np.inf)
-    outward = np.radians(part.outward)
-    if earlier:
-        exists = part.exists.copy()
-        for other in earlier:
-            grooves.earlier_surface(
-                other.motion,
-                other.knots,
-                other.radii,
-                other.grid.frame,
-                other.grid.first,
-                other.grid.members,
-                part.lip_xy.copy(),
-                outward,
-                max(outlook, _STOCK),
-                exists,
-                surface,
+    for run in sorted(runs, key=lambda run: run.number != made_by):
+        if run.number == made_by or run.number in others:
+            part = _survivors(run.groove, part, own=run.number == made_by)
+    exists = part.exists.copy()
+    for run in runs:
+        if run.number in others and run.number < made_by:
+            g = run.groove
+            grooves.opened_lips(
+                g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy.copy(), exists
             )
-        part = _without(part, exists)
-    width = 64
-    while True:
-        chips, depths, speeds = (np.empty((len(part), 2, width)) for _ in range(3))
-        counts = np.zeros((len(part), 2), dtype=np.int64)
-        status = probes.lip_history(
-            own.motion,
-            own.job,
-            own.knots,
-            own.radii,
-            own.grid.frame,
-            own.grid.first,
-            own.grid.members,
-            part.lip_xy.copy(),
-            outward,
-            part.half_width.copy(),
-            part.exists,
-            surface,
-            layer,
-            own.biggest,
-            chips,
-            depths,
-            speeds,
-            counts,
-            1,
-        )
-        if status != 2:
-            break
-        width = int(counts.max()) + 8
-    if status == 1:
-        raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
-    used = max(int(counts.max(initial=0)), 1)
+    part = _without(part, exists)
+    return _history(part, runs, i, made_by, layer)
+
+
+def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: float) -> LipStrikes:
+    """What strokes do, in order of time, to lips of cut `i` that one of them made."""
+    shape = lips.exists.shape
+    outward, half_width = np.radians(lips.outward), np.where(lips.exists, lips.half_width[:, None], np.nan)
+    room, passes_room = 64, min(8, len(runs))
+    status = 2
+    while status:
+        strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
+        counts, pass_counts = (np.zeros(shape, dtype=np.int64) for _ in range(2))
+        surface, finished = half_width.copy(), np.full(shape, np.inf)
+        stock, status = half_width, 0
+        for k, start, groove in runs:
+            if k == made_by:
+                stock = surface.copy()
+            status = probes.lip_history(
+                groove.motion,
+                groove.job,
+                groove.knots,
+                groove.radii,
+                groove.grid.frame,
+                groove.grid.first,
+                groove.grid.members,
+                lips.lip_xy.copy(),
+                outward,
+                lips.exists,
+                k == made_by,
+                bundle,
+                groove.biggest,
+                groove.farthest,
+                k,
+                start,
+                surface,
+                finished,
+                counts,
+                strikes,
+                pass_counts,
+                passes,
+                1,
+            )
+            if status:
+                break
+        if status == 1:
+            raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
+        room, passes_room = room * (4 if status == 2 else 1), passes_room * (4 if status == 3 else 1)
+    kept = _columns(strikes, counts, probes.STROKE)
+    listed = _columns(passes, pass_counts, probes.PASS_STROKE)
     return LipStrikes(
-        part,
-        layer,
+        lips,
+        bundle,
         frozen(counts),
-        frozen(chips[:, :, :used].copy()),
-        frozen(depths[:, :, :used].copy()),
-        frozen(speeds[:, :, :used].copy()),
-        frozen(np.where(part.exists, np.minimum(surface, part.half_width[:, None]), np.nan)),
+        *(kept[c] for c in (probes.CHIP, probes.DEPTH, probes.SPEED)),
+        frozen(stock),
+        frozen(np.full(len(lips), i)),
+        *(kept[c] for c in (probes.TIME, probes.STROKE, probes.FEED)),
+        frozen(pass_counts),
+        *(listed[c] for c in (probes.PASS_STROKE, probes.BEFORE, probes.LEFT, probes.PASS_FEED, probes.WIDTH)),
     )
+
+
+def _columns(table: FloatArray, counts: np.ndarray, numbers: int) -> list[np.ndarray]:
+    """Columns of a table as arrays of their own, NaN beyond the counts; the one of stroke numbers whole, -1 there."""
+    used = max(int(counts.max(initial=0)), 1)
+    beyond = np.arange(used) >= counts[..., None]
+    found = []
+    for c in range(table.shape[-1]):
+        column = np.where(beyond, -1.0 if c == numbers else np.nan, table[:, :, :used, c])
+        found.append(frozen(column.astype(np.int64) if c == numbers else column))
+    return found

@@ -159,10 +159,8 @@ def _thinner(strikes: LipStrikes, bundle: float) -> LipStrikes:
     take = np.minimum((strikes.counts - counts)[..., None] + place, shape[2] - 1)
     gone = place >= counts[..., None]
     change: dict[str, Any] = {}
-    for name, value in vars(strikes).items():
-        if isinstance(value, np.ndarray) and value.shape[:3] == shape:
-            index = take.reshape(take.shape + (1,) * (value.ndim - 3))
-            moved = np.take_along_axis(value, np.broadcast_to(index, value.shape), axis=2)
-            moved[gone] = np.nan
-            change[name] = moved
+    for name in ("chips", "depths", "cutting_speeds", "times", "strokes", "feeds"):
+        moved = np.take_along_axis(getattr(strikes, name), take, axis=2)
+        moved[gone] = -1 if name == "strokes" else np.nan
+        change[name] = moved
     return replace(strikes, bundle=bundle, counts=counts, **change)

@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, choice, frozen, instance
-from ..chips.lips import Lips
-from ..chips.strikes import LipStrikes, lip_strikes
+from ..chips.strikes import lip_strikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
 from ..scene.grain import Board, fibre_axis
@@ -92,16 +91,8 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     if not rows.size:
         raise DomainError(f"cut must be deep enough to leave lips, got a depth of {depth:g} mm")
     middle = rows[max(len(rows) // 2 - 8, 0) : len(rows) // 2 + 8]
-    lips = Lips(**{f: getattr(strikes.lips, f)[middle] for f in Lips.__dataclass_fields__})
-    some = LipStrikes(
-        lips,
-        strikes.bundle,
-        strikes.counts[middle],
-        strikes.chips[middle],
-        strikes.depths[middle],
-        strikes.cutting_speeds[middle],
-        strikes.stock[middle],
-    )
+    some = strikes.part(middle)
+    lips = some.lips
     azimuth, dive = board.grain.at(cut.path.position(cut.path.length / 2))
     each = np.full((len(RISKS), at.size, 2), np.nan)
     for i, heading in enumerate(at):

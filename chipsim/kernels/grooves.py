@@ -8,7 +8,6 @@ import numpy as np
 
 from .axis import DS, DT, FULL, S0, D, H, K, M, X, Y, depth_on, locate, point_at
 from .compiled import njit
-from .intervals import add_interval
 from .outline import disc_radius
 
 __all__ = []
@@ -159,158 +158,19 @@ def groove_gap(motion, heights, radii, pieces, begin, end, x, y, lift):
     return least
 
 
-@njit(cache=True)
-def hull_chord(ax, ay, ra, bx, by, rb):
-    """Stretch of the x axis inside the hull of two discs, low > high if none."""
-    low, high = 1e300, -1e300
-    if abs(ay) < ra:
-        half = math.sqrt((ra - ay) * (ra + ay))
-        low, high = ax - half, ax + half
-    if abs(by) < rb:
-        half = math.sqrt((rb - by) * (rb + by))
-        low, high = min(low, bx - half), max(high, bx + half)
-    dx, dy = bx - ax, by - ay
-    length = math.hypot(dx, dy)
-    if length > abs(rb - ra):
-        ex, ey, rate = dx / length, dy / length, (rb - ra) / length
-        root = math.sqrt(1.0 - rate * rate)
-        for side in range(2):
-            # the two tangents that touch both discs from outside
-            turn = root if side == 0 else -root
-            nx, ny = -rate * ex - turn * ey, -rate * ey + turn * ex
-            y0, y1 = ay + ra * ny, by + rb * ny
-            if (y0 < 0.0) != (y1 < 0.0):
-                x0, x1 = ax + ra * nx, bx + rb * nx
-                at = x0 + (x1 - x0) * (y0 / (y0 - y1))
-                low, high = min(low, at), max(high, at)
-    return low, high
-
-
-@njit(cache=True)
-def cover_by_piece(motion, heights, radii, k, x, y, ux, uy, lift, reach, cover, n):
-    """Add the stretches of a ray, from 0 to `reach`, that lie inside what piece k takes away; see `clearance_to`.
-
-    Closed forms, so that no groove is too narrow: a straight piece takes away the hulls of pairs of discs, one for each
-    knot of the outline that it passes; an arc on the level what its two walls and its two ends bound. On the ramp of an
-    arc the ray is walked in strides of the distance to the wall, in which no wall can lie, or 1e-7 mm.
-    """
-    length, rise, level = motion[k, DS], motion[k, M], motion[k, D] + lift
-    last = heights.shape[0] - 1
-    dx, dy = motion[k, X] - x, motion[k, Y] - y
-    ax, ay = dx * ux + dy * uy, -dx * uy + dy * ux
-    wide = radii[last] + length
-    if abs(ay) > wide or ax < -wide or ax > reach + wide:
-        return n
-    ex, ey = point_at(motion, k, length)
-    bx, by = (ex - x) * ux + (ey - y) * uy, -(ex - x) * uy + (ey - y) * ux
-    bent = abs(motion[k, K]) * length >= 1e-9
-    if not bent:
-        if rise == 0.0:
-            r = disc_radius(heights, radii, level)
-            low, high = hull_chord(ax, ay, r, bx, by, r)
-            return add_interval(cover, n, max(low, 0.0), min(high, reach))
-        for j in range(last + 1):
-            a = (heights[j] - level) / rise
-            b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
-            lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
-            if hi < lo:
-                continue
-            rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
-            s, e = lo / length, hi / length
-            low, high = hull_chord(
-                ax + s * (bx - ax),
-                ay + s * (by - ay),
-                radii[j] + rate * (lo - a),
-                ax + e * (bx - ax),
-                ay + e * (by - ay),
-                radii[j] + rate * (hi - a),
-            )
-            n = add_interval(cover, n, max(low, 0.0), min(high, reach))
-            if n < 0:
-                return n
-        return n
-    if rise == 0.0:
-        r = disc_radius(heights, radii, level)
-        if r <= 0.0:
-            return n
-        rad = 1.0 / abs(motion[k, K])
-        left = math.copysign(rad, motion[k, K])
-        ox, oy = dx - left * math.sin(motion[k, H]), dy + left * math.cos(motion[k, H])
-        ox, oy = ox * ux + oy * uy, -ox * uy + oy * ux
-        walls = np.empty(10)
-        walls[0], walls[1] = 0.0, reach
-        count = 2
-        for wall in range(4):
-            px, py, size = (ox, oy, rad + r) if wall == 0 else (ox, oy, abs(rad - r))
-            if wall >= 2:
-                px, py, size = (ax, ay, r) if wall == 2 else (bx, by, r)
-            if abs(py) < size:
-                half = math.sqrt((size - py) * (size + py))
-                for side in range(2):
-                    at = px - half if side == 0 else px + half
-                    if 0.0 < at < reach:
-                        walls[count] = at
-                        count += 1
-        walls[:count].sort()
-        for i in range(count - 1):
-            middle = 0.5 * (walls[i] + walls[i + 1])
-            gap, _ = clearance_to(motion, heights, radii, k, x + middle * ux, y + middle * uy, lift)
-            if gap < 0.0:
-                n = add_interval(cover, n, walls[i], walls[i + 1])
-                if n < 0:
-                    return n
-        return n
-    gap, _ = clearance_to(motion, heights, radii, k, x, y, lift)
-    within, low, q = gap < 0.0, 0.0, 0.0
-    while q < reach and gap < 1e299:
-        ahead = min(q + max(abs(gap), 1e-7), reach)
-        gap, _ = clearance_to(motion, heights, radii, k, x + ahead * ux, y + ahead * uy, lift)
-        if (gap < 0.0) != within:
-            a, b = q, ahead
-            while b - a > 1e-13:
-                middle = 0.5 * (a + b)
-                other, _ = clearance_to(motion, heights, radii, k, x + middle * ux, y + middle * uy, lift)
-                if (other < 0.0) == within:
-                    a = middle
-                else:
-                    b = middle
-            if within:
-                n = add_interval(cover, n, low, b)
-                if n < 0:
-                    return n
-            low, within = b, not within
-        q = ahead
-    if within:
-        n = add_interval(cover, n, low, reach)
-    return n
-
-
 @njit(cache=True, nogil=True)
-def earlier_surface(motion, heights, radii, grid, first, members, lip, azimuth, reach, exists, surface):
-    """Lower `surface` to where an earlier groove, at its nominal width, begins on the probe inwards from each lip.
-
-    A lip within 1e-6 mm of the earlier groove's edge has no wood left: `exists` is cleared.
-    """
-    cover = np.empty((64, 2))
+def opened_lips(motion, heights, radii, grid, first, members, lip, exists):
+    """Clear `exists` where a lip lies within 1e-6 mm of an earlier groove's edge: it is that groove's lip."""
     for row in range(lip.shape[0]):
         for side in range(2):
             if not exists[row, side]:
                 continue
             x, y = lip[row, side, 0], lip[row, side, 1]
-            ux, uy = math.cos(azimuth[row, side]), math.sin(azimuth[row, side])
             cell = cell_of(grid, x, y)
             if cell < 0:
                 continue
-            a, b = first[cell], first[cell + 1]
-            if groove_gap(motion, heights, radii, members, a, b, x, y, 0.0) < 1e-6:
+            if groove_gap(motion, heights, radii, members, first[cell], first[cell + 1], x, y, 0.0) < 1e-6:
                 exists[row, side] = False
-                continue
-            limit = min(reach, surface[row, side])
-            for c in range(a, b):
-                n = cover_by_piece(motion, heights, radii, members[c], x, y, -ux, -uy, 0.0, limit, cover, 0)
-                if n != 0:
-                    limit = cover[0, 0]
-                    surface[row, side] = limit
 
 
 @njit(cache=True)

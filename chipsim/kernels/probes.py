@@ -6,13 +6,27 @@ import math
 
 import numpy as np
 
-from .axis import DT, FULL, PI, T0, A, B, D, H, K, M, V, W, locate, state, walk
+from .axis import DT, FULL, PI, T0, A, B, D, H, K, V, W, depth_on, descent_time, level_on, locate, state, walk
 from .compiled import njit
-from .grooves import cell_of
+from .grooves import cell_of, groove_gap
 from .outline import edge, profile_radius, profile_slope, steepest
 from .thickness import near_windows
 
 __all__ = []
+
+
+# columns of the strikes, and of the passes, that are kept of a lip
+CHIP, DEPTH, SPEED, TIME, FEED, STROKE = range(6)
+BEFORE, LEFT, PASS_FEED, WIDTH, PASS_STROKE = range(5)
+
+MOST = 20000
+"""Strikes of one stroke at one lip that are kept account of."""
+
+TOUCHING = 1e-12
+"""A tip this near to the face is at it: a flat one that goes along there cuts nothing. [mm]"""
+
+ALIKE = 1e-9
+"""A strike that reaches less than this beyond the surface does not cut: rounding. [mm]"""
 
 
 @njit(cache=True, nogil=True)
@@ -26,232 +40,332 @@ def lip_history(
     members,
     lip,
     azimuth,
-    half_width,
     exists,
-    surface_left,
+    own,
     bundle,
     biggest,
-    chips,
-    depths,
-    speeds,
+    farthest,
+    stroke,
+    start,
+    surface,
+    finished,
     counts,
+    strikes,
+    pass_counts,
+    passes,
     road,
 ):
-    """Strikes on the last `bundle` of wood at each lip point, gathered along the probe through it.
+    """What one stroke does to every lip point, whoever made the lip; to be called for the strokes in order of time.
 
-    The probe lies in the face, from the lip point inwards to the axis. Every crossing of a tooth's edge with it within
-    reach is found (one Newton solve a turn, where `one_crossing` says that there are no two), put in order of time, and
-    counts if it removes wood and reaches within `bundle` of the finished lip. Returns a status: 0 well, 1 too many
-    windows or crossings, 2 the tables are too narrow (`counts` is then right). `road` 1 takes `steady_crossing` where
-    it holds, 0 does without it.
+    The probe lies in the face, from the lip point inwards to the axis. `surface` is how far from the lip the wood on it
+    begins, `finished` the nearest that any strike came; both are carried on from stroke to stroke, and so are the lists
+    of strikes (rows, 2, k, 6) and of passes (rows, 2, p, 5), with their lengths. Every crossing of a tooth's edge with
+    the probe within reach is found (one Newton solve a turn, where `probe_crossing` says that there are no two) and put
+    in order of time. It cuts where it reaches beyond the surface. Kept are the cutting strikes within `bundle` of what
+    is finished so far: the surface only falls, so that what a later stroke puts out of the bundle is the beginning of
+    the list. A stroke is listed as a pass where it cuts. `own` says that the stroke made the lip, which spares asking
+    how near it comes; teeth farther than `farthest` inwards of the lip are not looked for. `start` is the time at
+    which the stroke began. Returns a status: 0 well, 1 too many windows or crossings, 2 too little room for strikes,
+    3 for passes (the lists are then spoilt). `road` 1 takes `steady_crossing` where it holds, 0 does without it.
     """
     windows = np.empty((256, 2))
-    when = np.empty(20000)
-    left = np.empty(20000)
-    fast = np.empty(20000)
+    when, left, fast = np.empty(MOST), np.empty(MOST), np.empty(MOST)
     hits, ends = np.empty((64, 3)), np.empty((64, 2))
-    sense, omega, flutes = job[0], job[1], int(job[2])
+    omega, flutes, rho = job[1], int(job[2]), job[3]
     rims = np.empty((flutes, 2))
-    e, r, way, at_way, from_, to, ahead, aside, a0, b0 = 0.0, 0.0, 0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, 0.0
-    bow, clear = 0.0, 1e300
-    width = chips.shape[2]
-    narrow = False
     last = motion.shape[0] - 1
     end_of_time = motion[last, T0] + motion[last, DT]
-    top_speed = 0.0
+    top_speed = sinking = 0.0
     for k in range(motion.shape[0]):
         top_speed = max(top_speed, motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
-    margin = top_speed * FULL / omega + 2.0 * job[3]
-    most_drift = top_speed / omega * (1.0 + steepest(heights, radii, 0.0, 1e300)[1] * np.max(np.abs(motion[:, M])))
+        sinking = max(sinking, fall_rate(motion, k))
+    _, steep = steepest(heights, radii, 0.0, 1e300)
+    most_drift = (top_speed + steep * sinking) / omega
+    margin = FULL * most_drift + 2.0 * rho
     for row in range(lip.shape[0]):
         for side in range(2):
-            counts[row, side] = 0
             if not exists[row, side]:
                 continue
             x, y = lip[row, side, 0], lip[row, side, 1]
-            ux, uy = math.cos(azimuth[row, side]), math.sin(azimuth[row, side])
-            inner = half_width[row]
             cell = cell_of(grid, x, y)
             if cell < 0:
                 continue
-            total = first[cell + 1] - first[cell]
-            found = 0
-            for look in range(2):
+            begin, stop = first[cell], first[cell + 1]
+            before = surface[row, side]
+            limit = min(before, farthest)
+            outlook = min(bundle + margin, limit)
+            if not own:
+                # no edge comes nearer to the lip than the nominal groove, but for the runout
+                gap = groove_gap(motion, heights, radii, members, begin, stop, x, y, 0.0) - rho - ALIKE
+                if gap > limit:
+                    continue
+                if gap > outlook:
+                    outlook = limit
+            nearest = finished[row, side]
+            n = 0
+            while True:
                 # Along a lip the last surface before the bundle is reached lies at most a turn's advance further in.
-                # Where the first strike that counts has no such forerunner (starts, corners) look again, to the axis.
-                outlook = min(bundle + margin, inner) if look == 0 else inner
-                count = near_windows(
+                # Where the first strike that counts has no such forerunner (starts, corners), or where the surface
+                # stays so far from the lip that its bundle is not seen whole, look again, to the surface before.
+                n = stroke_crossings(
                     motion,
-                    members[first[cell] : first[cell + 1]],
-                    total,
+                    job,
+                    heights,
+                    radii,
+                    members[begin:stop],
                     x,
                     y,
-                    biggest + outlook,
+                    azimuth[row, side],
+                    outlook,
+                    biggest,
+                    most_drift,
                     end_of_time,
                     windows,
+                    when,
+                    left,
+                    fast,
+                    hits,
+                    ends,
+                    rims,
+                    road,
                 )
-                if count < 0:
+                if n < 0:
                     return 1
-                n = 0
-                least, least_at = 1e300, 0.0
-                k = locate(motion, windows[0, 0]) if count > 0 else 0
-                at = -1
-                for w in range(count):
-                    begin, end = windows[w, 0], windows[w, 1]
-                    base = (omega * begin + sense * (job[5] - azimuth[row, side])) % FULL
-                    m_low = math.floor((base - PI) / FULL)
-                    m_high = math.ceil((base + omega * (end - begin) + PI) / FULL)
-                    for m in range(m_low, m_high + 1):
-                        for j in range(flutes):
-                            # nominal alignment of flute j with the outward probe, relative to `begin`
-                            aligned = (FULL * m + FULL * j / flutes - base) / omega
-                            if aligned < -0.5 * FULL / omega or aligned > end - begin + 0.5 * FULL / omega:
-                                continue
-                            k = walk(motion, k, begin + aligned)
-                            seen = -1
-                            since = begin + aligned - motion[k, T0]
-                            # no matter what stays farther from the lip than an earlier tooth came
-                            shadow = min(least, outlook) if begin + aligned - PI / omega > least_at else outlook
-                            if (
-                                road > 0
-                                and motion[k, A] == 0.0
-                                and motion[k, W] == 0.0
-                                and motion[k, B] == 0.0
-                                and since > PI / omega
-                                and since < motion[k, DT] - PI / omega
-                            ):
-                                if at != k:
-                                    at, e, bow = k, motion[k, V] / omega, abs(motion[k, K])
-                                    r = profile_radius(heights, radii, motion[k, D])
-                                    for i in range(flutes):
-                                        rims[i, 0], rims[i, 1] = edge(job, i, r)
-                                    from_, to = 1.0, -1.0
-                                    clear = max(4.0 * e, 3.0 * job[3]) if r - job[3] > 6.1 * e else 1e300
-                                way = motion[k, V] * since
-                                if not from_ <= way <= to:
-                                    # one point of the axis serves all teeth that are near it
-                                    px, py, heading, _, _ = state(motion, k, since)
-                                    spread = 0.3 / bow if bow != 0.0 else 1e300
-                                    at_way, from_, to = way, way - spread, way + spread
-                                    ch, sh = math.cos(heading), math.sin(heading)
-                                    ahead, aside = ux * ch + uy * sh, ux * sh - uy * ch
-                                    a0 = (px - x) * ux + (py - y) * uy
-                                    b0 = ux * (py - y) - uy * (px - x)
-                                beyond = way - at_way
-                                # share of the axis' advance that can go along the probe, in a turn
-                                share = abs(ahead) + bow * (abs(beyond) + PI * e)
-                                nearest = a0 + beyond * ahead + 0.5 * bow * beyond * beyond + PI * e * share
-                                if -nearest - shadow > clear:
-                                    ok, psi, depth_left, edge_speed = steady_crossing(
-                                        e,
-                                        motion[k, K],
-                                        omega,
-                                        sense,
-                                        rims[j, 0],
-                                        rims[j, 1],
-                                        beyond,
-                                        ahead,
-                                        aside,
-                                        a0,
-                                        b0,
-                                        share,
-                                        shadow,
-                                    )
-                                    if ok:
-                                        if depth_left > outlook:
-                                            continue
-                                        seen, hits[0, 0] = 1, aligned + (psi + rims[j, 1]) / omega
-                                        hits[0, 1], hits[0, 2] = depth_left, edge_speed
-                            if seen < 0:
-                                seen = probe_crossing(
-                                    motion,
-                                    job,
-                                    heights,
-                                    radii,
-                                    begin,
-                                    end_of_time,
-                                    aligned,
-                                    j,
-                                    x,
-                                    y,
-                                    ux,
-                                    uy,
-                                    k,
-                                    most_drift,
-                                    shadow,
-                                    hits,
-                                )
-                            if seen < 0:
-                                seen = probe_crossings(
-                                    motion,
-                                    job,
-                                    heights,
-                                    radii,
-                                    begin,
-                                    end,
-                                    aligned,
-                                    j,
-                                    x,
-                                    y,
-                                    ux,
-                                    uy,
-                                    k,
-                                    shadow,
-                                    ends,
-                                    hits,
-                                )
-                            if seen < 0:
-                                return 1
-                            for h in range(seen):
-                                dt, depth_left = hits[h, 0], hits[h, 1]
-                                if dt < 0.0 or begin + dt >= end or depth_left > outlook:
-                                    continue
-                                # farther out than its own teeth reach cuts another groove, which the lip survived
-                                if depth_left < -(job[3] + 1e-6):
-                                    continue
-                                if n == when.shape[0]:
-                                    return 1
-                                t = begin + dt
-                                if depth_left < least:
-                                    least, least_at = depth_left, t
-                                i = n
-                                while i > 0 and when[i - 1] > t:
-                                    when[i], left[i], fast[i] = when[i - 1], left[i - 1], fast[i - 1]
-                                    i -= 1
-                                when[i], left[i], fast[i] = t, depth_left, hits[h, 2]
-                                n += 1
-                finished = 1e300
+                nearest = finished[row, side]
                 for i in range(n):
-                    finished = min(finished, left[i])
-                surface = min(inner, surface_left[row, side])
-                met = surface_left[row, side] <= outlook
-                found = 0
-                lonely = False
+                    nearest = min(nearest, left[i])
+                level, known, lonely = before, outlook >= limit, False
                 for i in range(n):
-                    if left[i] >= surface - 1e-9:
+                    if left[i] >= level - ALIKE:
                         continue
-                    if left[i] < finished + bundle:
-                        if found == 0 and not met:
-                            lonely = True
-                        if found < width:
-                            chips[row, side, found] = surface - left[i]
-                            depths[row, side, found] = left[i]
-                            speeds[row, side, found] = fast[i] * 1e-3
-                        else:
-                            narrow = True
-                        found += 1
-                    surface = left[i]
-                    met = True
-                # or where the finished surface stays so far from the lip that its bundle is not seen whole
-                if not (lonely or finished + bundle > outlook) or outlook >= inner:
+                    lonely = lonely or (not known and left[i] < nearest + bundle)
+                    level, known = left[i], True
+                if outlook >= limit or not (lonely or level + bundle > outlook):
                     break
-            counts[row, side] = found
-    most = min(max(np.max(counts), 1), width) if lip.shape[0] > 0 else 0
-    for row in range(lip.shape[0]):
-        for side in range(2):
-            for i in range(counts[row, side], most):
-                chips[row, side, i], depths[row, side, i], speeds[row, side, i] = np.nan, np.nan, np.nan
-    return 2 if narrow else 0
+                outlook = limit
+            if n == 0:
+                continue
+            finished[row, side] = nearest
+            # what the stroke puts out of the bundle
+            count, out = counts[row, side], 0
+            while out < count and strikes[row, side, out, DEPTH] >= nearest + bundle:
+                out += 1
+            if out > 0:
+                for i in range(out, count):
+                    strikes[row, side, i - out] = strikes[row, side, i]
+                count -= out
+            level, final = before, -1
+            for i in range(n):
+                if left[i] >= level - ALIKE:
+                    continue
+                if left[i] < nearest + bundle:
+                    if count == strikes.shape[2]:
+                        return 2
+                    k = locate(motion, when[i])
+                    speed = motion[k, V] + motion[k, A] * (when[i] - motion[k, T0])
+                    strikes[row, side, count, CHIP] = level - left[i]
+                    strikes[row, side, count, DEPTH] = left[i]
+                    strikes[row, side, count, SPEED] = fast[i] * 1e-3
+                    strikes[row, side, count, TIME] = start + when[i]
+                    strikes[row, side, count, FEED] = FULL * speed / (omega * flutes)
+                    strikes[row, side, count, STROKE] = stroke
+                    count += 1
+                level, final = left[i], i
+            counts[row, side] = count
+            if final < 0:
+                continue
+            surface[row, side] = level
+            at = pass_counts[row, side]
+            if at == passes.shape[2]:
+                return 3
+            k = locate(motion, when[final])
+            tau = when[final] - motion[k, T0]
+            passes[row, side, at, BEFORE], passes[row, side, at, LEFT] = before, level
+            passes[row, side, at, PASS_FEED] = FULL * (motion[k, V] + motion[k, A] * tau) / (omega * flutes)
+            passes[row, side, at, WIDTH] = profile_radius(heights, radii, max(depth_on(motion, k, tau), 0.0))
+            passes[row, side, at, PASS_STROKE] = stroke
+            pass_counts[row, side] = at + 1
+    return 0
+
+
+@njit(cache=True)
+def fall_rate(motion, k):
+    """Fastest rate at which the tip goes up or down on piece k; a piece does not turn back. [mm/s]"""
+    return max(abs(motion[k, W]), abs(motion[k, W] + motion[k, B] * motion[k, DT]))
+
+
+@njit(cache=True)
+def stroke_crossings(
+    motion,
+    job,
+    heights,
+    radii,
+    candidates,
+    x,
+    y,
+    azimuth,
+    outlook,
+    biggest,
+    most_drift,
+    end_of_time,
+    windows,
+    when,
+    left,
+    fast,
+    hits,
+    ends,
+    rims,
+    road,
+):
+    """Crossings of a stroke's edges with the probe through (x, y), within `outlook` of the lip, in order of time.
+
+    Fills when, left and fast, and returns their number, -1 if there is no room. Left out are those that come after one
+    that came nearer to the lip.
+    """
+    sense, omega, flutes = job[0], job[1], int(job[2])
+    ux, uy = math.cos(azimuth), math.sin(azimuth)
+    e, r, way, at_way, from_, to, ahead, aside, a0, b0 = 0.0, 0.0, 0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, 0.0
+    bow, clear = 0.0, 1e300
+    half, turn = PI / omega, FULL / omega
+    total = candidates.shape[0]
+    count = near_windows(motion, candidates, total, x, y, biggest + outlook, end_of_time, windows)
+    if count < 0:
+        return -1
+    n = 0
+    least, least_at = 1e300, 0.0
+    k = locate(motion, windows[0, 0]) if count > 0 else 0
+    at = -1
+    for w in range(count):
+        begin, end = windows[w, 0], windows[w, 1]
+        base = (omega * begin + sense * (job[5] - azimuth)) % FULL
+        m_low = math.floor((base - PI) / FULL)
+        m_high = math.ceil((base + omega * (end - begin) + PI) / FULL)
+        for m in range(m_low, m_high + 1):
+            for j in range(flutes):
+                # nominal alignment of flute j with the outward probe, relative to `begin`
+                aligned = (FULL * m + FULL * j / flutes - base) / omega
+                if aligned < -half or aligned > end - begin + half:
+                    continue
+                k = walk(motion, k, begin + aligned)
+                since = begin + aligned - motion[k, T0]
+                level = level_on(motion, k)
+                inside = since > half and since < motion[k, DT] - half
+                # in the air; or at a stand, where the second turn finds what the first has left
+                if level and inside and (motion[k, D] < TOUCHING or (is_still(motion, k) and since > turn + half)):
+                    continue
+                seen = -1
+                # no matter what stays farther from the lip than an earlier tooth came
+                shadow = min(least, outlook) if begin + aligned - half > least_at else outlook
+                if road > 0 and level and inside and motion[k, A] == 0.0:
+                    if at != k:
+                        at, e, bow = k, motion[k, V] / omega, abs(motion[k, K])
+                        r = profile_radius(heights, radii, motion[k, D])
+                        for i in range(flutes):
+                            rims[i, 0], rims[i, 1] = edge(job, i, r)
+                        from_, to = 1.0, -1.0
+                        clear = max(4.0 * e, 3.0 * job[3]) if r - job[3] > 6.1 * e else 1e300
+                    way = motion[k, V] * since
+                    if not from_ <= way <= to:
+                        # one point of the axis serves all teeth that are near it
+                        px, py, heading, _, _ = state(motion, k, since)
+                        spread = 0.3 / bow if bow != 0.0 else 1e300
+                        at_way, from_, to = way, way - spread, way + spread
+                        ch, sh = math.cos(heading), math.sin(heading)
+                        ahead, aside = ux * ch + uy * sh, ux * sh - uy * ch
+                        a0 = (px - x) * ux + (py - y) * uy
+                        b0 = ux * (py - y) - uy * (px - x)
+                    beyond = way - at_way
+                    # share of the axis' advance that can go along the probe, in a turn
+                    share = abs(ahead) + bow * (abs(beyond) + PI * e)
+                    nearest = a0 + beyond * ahead + 0.5 * bow * beyond * beyond + PI * e * share
+                    if -nearest - shadow > clear:
+                        ok, psi, depth_left, edge_speed = steady_crossing(
+                            e,
+                            motion[k, K],
+                            omega,
+                            sense,
+                            rims[j, 0],
+                            rims[j, 1],
+                            beyond,
+                            ahead,
+                            aside,
+                            a0,
+                            b0,
+                            share,
+                            shadow,
+                        )
+                        if ok:
+                            if depth_left > outlook:
+                                continue
+                            seen, hits[0, 0] = 1, aligned + (psi + rims[j, 1]) / omega
+                            hits[0, 1], hits[0, 2] = depth_left, edge_speed
+                if seen < 0:
+                    seen = probe_crossing(
+                        motion,
+                        job,
+                        heights,
+                        radii,
+                        begin,
+                        end_of_time,
+                        aligned,
+                        j,
+                        x,
+                        y,
+                        ux,
+                        uy,
+                        k,
+                        most_drift,
+                        shadow,
+                        hits,
+                    )
+                if seen < 0:
+                    seen = probe_crossings(
+                        motion,
+                        job,
+                        heights,
+                        radii,
+                        begin,
+                        end,
+                        aligned,
+                        j,
+                        x,
+                        y,
+                        ux,
+                        uy,
+                        k,
+                        shadow,
+                        ends,
+                        hits,
+                    )
+                if seen < 0:
+                    return -1
+                for h in range(seen):
+                    dt, depth_left = hits[h, 0], hits[h, 1]
+                    if dt < 0.0 or begin + dt >= end or depth_left > outlook:
+                        continue
+                    # farther out than its own teeth reach cuts another groove, which the lip survived
+                    if depth_left < -(job[3] + 1e-6):
+                        continue
+                    t = begin + dt
+                    if depth_left >= least and t > least_at:
+                        continue
+                    if n == when.shape[0]:
+                        return -1
+                    if depth_left < least:
+                        least, least_at = depth_left, t
+                    i = n
+                    while i > 0 and when[i - 1] > t:
+                        when[i], left[i], fast[i] = when[i - 1], left[i - 1], fast[i - 1]
+                        i -= 1
+                    when[i], left[i], fast[i] = t, depth_left, hits[h, 2]
+                    n += 1
+    return n
+
+
+@njit(cache=True)
+def is_still(motion, k):
+    """Whether the axis stands on piece k."""
+    return motion[k, V] == 0.0 and motion[k, A] == 0.0
 
 
 @njit(cache=True, error_model="numpy")
@@ -324,7 +438,8 @@ def steady_crossing(e, curvature, omega, sense, radius, extra, way, ahead, aside
 def drifts(motion, heights, radii, k, omega, begin, end, ux, uy):
     """How far the axis goes along (ux, uy) at most from the middle between two times, and the largest drift.
 
-    The drift is the axis' advance a radian plus the growth of the slice a radian. `k` is a piece near by.
+    The drift is the axis' advance a radian plus the growth of the slice a radian: that of the outline at the rate of
+    descent. `k` is a piece near by.
     """
     k = walk(motion, k, begin)
     way = drift = 0.0
@@ -335,12 +450,13 @@ def drifts(motion, heights, radii, k, omega, begin, end, ux, uy):
         heading = motion[k, H] + 0.5 * motion[k, K] * (one + two)
         share = abs(ux * math.cos(heading) + uy * math.sin(heading)) + 0.5 * abs(motion[k, K]) * (two - one)
         grow = 0.0
-        if motion[k, M] != 0.0:
-            one, two = motion[k, D] + motion[k, M] * one, motion[k, D] + motion[k, M] * two
-            _, most = steepest(heights, radii, min(one, two), max(one, two))
-            grow = most * abs(motion[k, M])
+        if not level_on(motion, k):
+            one, two = depth_on(motion, k, low), depth_on(motion, k, high)
+            if max(one, two) > 0.0:
+                _, most = steepest(heights, radii, max(min(one, two), 0.0), max(one, two))
+                grow = most * fall_rate(motion, k) / omega
         way = max(way, 0.5 * omega * (end - begin) * fast * min(share, 1.0))
-        drift = max(drift, fast * (1.0 + grow))
+        drift = max(drift, fast + grow)
         k += 1
         if k >= motion.shape[0] or motion[k, T0] >= end:
             return way, drift
@@ -354,7 +470,7 @@ def edge_in_frame(motion, job, heights, radii, k, tau, phi, lag, x, y, ux, uy):
     """
     sense, omega, rho = job[0], job[1], job[3]
     px, py, heading, depth, speed = state(motion, k, tau)
-    depth = max(depth, 0.0)  # a ramp ends in the face but for rounding
+    depth = max(depth, 0.0)  # the tip enters and leaves the face but for rounding
     r = profile_radius(heights, radii, depth)
     s, c = math.sin(phi), math.cos(phi)
     up, out = r * s, r * c
@@ -363,8 +479,8 @@ def edge_in_frame(motion, job, heights, radii, k, tau, phi, lag, x, y, ux, uy):
     rx, ry = px - x, py - y
     ch, sh = speed * math.cos(heading), speed * math.sin(heading)
     grow = 0.0
-    if motion[k, M] != 0.0:
-        grow = profile_slope(heights, radii, depth) * motion[k, M] * speed
+    if not level_on(motion, k):
+        grow = profile_slope(heights, radii, depth) * (motion[k, W] + motion[k, B] * tau)
     f = up + sense * (ux * ry - uy * rx)
     slope = out + (grow * s + sense * (ux * sh - uy * ch)) / omega
     return f, slope, -(rx * ux + ry * uy + out), up, out, depth, speed, ch, sh
@@ -391,8 +507,20 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
         stop = min(stop, high)
         shift = motion[k, T0] - (begin + aligned)
         before, until = low - motion[k, T0], stop - motion[k, T0]
+        one, two = depth_on(motion, k, before), depth_on(motion, k, until)
+        if level_on(motion, k) and one < TOUCHING:
+            until = before
+        elif one < -TOUCHING or two < -TOUCHING:
+            # while the tip is above the face no edge is in it
+            face = descent_time(motion, k, -motion[k, D])
+            if one < 0.0 and two > 0.0:
+                before = min(max(before, face), until)
+            elif one > 0.0 and two < 0.0:
+                until = max(min(until, face), before)
+            else:
+                until = before
         if until > before:
-            rise, bend = motion[k, M], abs(motion[k, A]) / (omega * omega)
+            sinks = fall_rate(motion, k) / omega
             e = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]) / omega
             f0, _, _, _, _, d0, _, _, _ = edge_in_frame(
                 motion, job, heights, radii, k, before, omega * (before + shift), lag, x, y, ux, uy
@@ -401,11 +529,13 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
             ends[0, 1], _, _, _, _, d1, _, _, _ = edge_in_frame(
                 motion, job, heights, radii, k, until, omega * (until + shift), lag, x, y, ux, uy
             )
-            gentle, steep = (0.0, 0.0) if rise == 0.0 else steepest(heights, radii, min(d0, d1), max(d0, d1))
+            gentle, steep = (0.0, 0.0) if sinks == 0.0 else steepest(heights, radii, min(d0, d1), max(d0, d1))
             big = profile_radius(heights, radii, max(d0, d1)) + rho
-            grow, unsure = abs(rise) * steep * e, abs(rise) * (steep - gentle) * e
+            grow, unsure = steep * sinks, (steep - gentle) * sinks
             most = big + grow + e
-            curl = big + 2.0 * grow + abs(rise) * steep * bend + bend + e * e * abs(motion[k, K])
+            # second derivative by the angle: of the radius, of its turning, of the axis
+            curl = big + 2.0 * grow + e * e * abs(motion[k, K])
+            curl += (steep * abs(motion[k, B]) + abs(motion[k, A])) / (omega * omega)
             while held > 0:
                 after, f1 = ends[held - 1, 0], ends[held - 1, 1]
                 middle, half = 0.5 * (before + after), 0.5 * omega * (after - before)
@@ -428,7 +558,7 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
                         a, b, rising = before, after, f0 < 0.0
                         tau, past = middle, after - before
                         for _ in range(100):
-                            f, slope, left, up, out, _, speed, vx, vy = edge_in_frame(
+                            f, slope, left, up, out, _, _, vx, vy = edge_in_frame(
                                 motion, job, heights, radii, k, tau, omega * (tau + shift), lag, x, y, ux, uy
                             )
                             if (f < 0.0) == rising:
@@ -448,10 +578,12 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
                         # velocity of the edge: along its circle, plus the feed, plus the way down
                         vx += omega * (-sense * uy * out - ux * up)
                         vy += omega * (sense * ux * out - uy * up)
-                        fall = rise * speed
-                        hits[found, 0], hits[found, 1] = tau + shift + aligned, left
-                        hits[found, 2] = math.sqrt(vx * vx + vy * vy + fall * fall)
-                        found += 1
+                        fall = motion[k, W] + motion[k, B] * tau
+                        # an edge that points inwards from beyond the lip is at the back of the land
+                        if left >= 0.0 or out >= 0.0:
+                            hits[found, 0], hits[found, 1] = tau + shift + aligned, left
+                            hits[found, 2] = math.sqrt(vx * vx + vy * vy + fall * fall)
+                            found += 1
                 before, f0 = after, f1
                 held -= 1
         low = stop
@@ -514,7 +646,7 @@ def probe_crossing(
         f = radius * math.sin(psi) + b
         slope = radius * math.cos(psi) + sense * speed * (ux * math.sin(heading) - uy * math.cos(heading)) / omega
         sinking = motion[k, W] + motion[k, B] * (t - motion[k, T0])
-        if sinking != 0.0 and radius > 0.0:
+        if sinking != 0.0 and radius > 0.0 and depth > 0.0:
             growth = profile_slope(heights, radii, depth) * sinking / omega
             slope += growth * math.sin(psi + extra)
         if f >= 0.0:
@@ -530,7 +662,7 @@ def probe_crossing(
             change = 0.5 * (high - low)
         turned, before = new, change
         if done:
-            if abs(f) > 1e-9 * (1.0 + radius) or depth < -1e-9:
+            if abs(f) > 1e-9 * (1.0 + radius) or depth < (TOUCHING if level_on(motion, k) else -1e-9):
                 return 0
             psi = turned - extra
             swing = radius * omega

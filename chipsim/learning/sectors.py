@@ -7,7 +7,6 @@ from typing import NamedTuple
 import numpy as np
 
 from .._shared.arrays import FloatArray
-from ..chips.lips import Lips
 from ..chips.strikes import LipStrikes, carving_blocks
 from ..damage.models import LipModel, lip_frame
 from ..scene.cuts import Carving, Cut
@@ -53,7 +52,7 @@ class RingSectors:
         for i, strikes in blocks:
             keep = np.flatnonzero(strikes.exists.any(axis=1))
             if keep.size:
-                self._parts.append(self._part(i, _rows(strikes, keep)))
+                self._parts.append(self._part(i, strikes.part(keep)))
         middle = np.radians((np.arange(s) + 0.5) * 360.0 / s)
         azimuth = np.empty((count, s))
         for i, ring in enumerate(coupon.rings):
@@ -106,16 +105,3 @@ class RingSectors:
         none = len(self) * _WINDOWS
         found = [p.angle[wanted[np.where(p.window < 0, none, p.window) // _WINDOWS]] for p in self._parts]
         return np.concatenate(found) if found else np.empty(0)
-
-
-def _rows(strikes: LipStrikes, keep: np.ndarray) -> LipStrikes:
-    lips = Lips(**{f: getattr(strikes.lips, f)[keep] for f in Lips.__dataclass_fields__})
-    return LipStrikes(
-        lips,
-        strikes.bundle,
-        strikes.counts[keep],
-        strikes.chips[keep],
-        strikes.depths[keep],
-        strikes.cutting_speeds[keep],
-        strikes.stock[keep],
-    )

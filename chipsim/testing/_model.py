@@ -10,7 +10,6 @@ from typing import Any
 import numpy as np
 
 from .._shared.arrays import FloatArray
-from ..chips.lips import Lips
 from ..chips.strikes import LipStrikes, lip_strikes
 from ..damage.mapping import risk_map
 from ..damage.maps import RISKS, RiskMap
@@ -65,17 +64,11 @@ def lips_are_judged_each_for_itself(model: Any, draw: Draw) -> None:
     cut, board, strikes, fibres = _job(model, draw)
     whole = model.lip_risks(strikes, fibres, cut, board.wood)
     rows = np.arange(len(strikes))[:: draw(some().st.integers(1, 3), "every")]
-    part = model.lip_risks(_rows(strikes, rows), fibres[rows], cut, board.wood)
+    part = model.lip_risks(strikes.part(rows), fibres[rows], cut, board.wood)
     at = strikes.exists[rows]
     for name in RISKS:
         if name in whole:
             close(f"{name} of some rows", np.asarray(part[name])[at], np.asarray(whole[name])[rows][at], 1e-12)
-
-
-def _rows(strikes: LipStrikes, rows: np.ndarray[Any, Any]) -> LipStrikes:
-    lips = Lips(**{f: getattr(strikes.lips, f)[rows] for f in Lips.__dataclass_fields__})
-    each = (getattr(strikes, n)[rows] for n in ("counts", "chips", "depths", "cutting_speeds", "stock"))
-    return LipStrikes(lips, strikes.bundle, *each)
 
 
 @property_of("risk model", examples=6)
@@ -85,11 +78,7 @@ def the_model_is_pure(model: Any, draw: Draw) -> None:
     state = np.random.get_state()[1].copy()  # type: ignore[index]  # noqa: NPY002
     given = [a.copy() for a in (fibres, strikes.chips, strikes.counts, strikes.depths, strikes.cutting_speeds)]
     # a model that writes into what it is given must be caught and not refused
-    loose = LipStrikes(
-        strikes.lips,
-        strikes.bundle,
-        *(getattr(strikes, n).copy() for n in ("counts", "chips", "depths", "cutting_speeds", "stock")),
-    )
+    loose = strikes.part(np.arange(len(strikes)))
     first = {k: np.array(v) for k, v in model.lip_risks(loose, fibres, cut, board.wood).items()}
     second = {k: np.array(v) for k, v in model.lip_risks(loose, fibres, cut, board.wood).items()}
     after = (fibres, loose.chips, loose.counts, loose.depths, loose.cutting_speeds)
@@ -157,7 +146,7 @@ def _rose(model: Any, cut: Cut, board: Board, headings: FloatArray) -> dict[str,
     rows = np.flatnonzero(strikes.exists.all(axis=1))
     found: dict[str, list[FloatArray]] = {}
     for turn in headings:
-        some_rows = _rows(strikes, rows)  # copies: a model that writes into them is another property's business
+        some_rows = strikes.part(rows)  # copies: a model that writes into them is another property's business
         lips = replace(some_rows.lips, outward=(some_rows.lips.outward + turn + 180) % 360 - 180)
         there = replace(cut, path=cut.path.rotated(float(turn)), phase=cut.phase + turn)
         fibres = np.broadcast_to(board.fibres(np.zeros(2)), (len(rows), 2, 3)).copy()
