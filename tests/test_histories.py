@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 import pytest
 from motions import scene
+from test_oracle_space import pieces
 
 import chipsim as cs
 from chipsim.chips import strikes as front
@@ -26,6 +27,9 @@ from chipsim.reference.oracle_space import Arc, Line, Motion, probe_strikes
 
 TOLERANCE = 1e-9  # mm
 V60 = cs.VBit(60, 12.7, 2)
+STROKE = cs.Cut(
+    cs.VBit(60, 12.7, 2, runout=0.01, runout_azimuth=20), cs.line((0, 0), (10, 0), 1.2), 15_000, 3000, phase=30
+)  # fmt: skip
 
 
 def motion_of(cut: cs.Cut) -> Motion:
@@ -196,20 +200,334 @@ def random_carving(rng: np.random.Generator) -> list[cs.Cut]:
     return [replace(own, passes=passes)]
 
 
-def test_random_histories_are_the_oracles() -> None:
-    """As many carvings as 20 seconds of processor time allow; `CHIPSIM_HISTORIES` seconds where it is set."""
-    import os
-
-    seconds = float(os.environ.get("CHIPSIM_HISTORIES", "20"))
-    seed, end = int(os.environ.get("CHIPSIM_HISTORIES_SEED", "0")), time.process_time() + seconds
-    total = np.zeros(3, dtype=int)
+def random_histories(seconds: float, seed: int) -> tuple[int, int, int]:
+    """Random carvings for so many seconds of processor time; what `compare` counts."""
+    cs.lip_strikes(STROKE)  # compiled before the clock starts
+    end, total = time.process_time() + seconds, np.zeros(3, dtype=int)
     while time.process_time() < end:
         rng = np.random.default_rng(seed)
         bundle = float(rng.choice([0.03, 0.2, 0.6]))
         total += compare(random_carving(rng), bundle, float(rng.uniform(0.11, 0.3)), rng, 12)
         seed += 1
-    compared, doubtful, shared = total
-    print(f"{seed} carvings, {compared} lips compared, {doubtful} doubtful, {shared} with strikes of several strokes")
+    return int(total[0]), int(total[1]), int(total[2])
+
+
+def test_random_histories_are_the_oracles() -> None:
+    compared, doubtful, shared = random_histories(14.0, 0)
     assert compared > 20
     assert shared > 3
     assert doubtful < 0.1 * compared + 5
+
+
+# --- motions in space: plunges, dwells, retracts, helices; the kernels' own tables -----------------------------------
+
+
+def run_of(number: int, start: float, here: Any) -> Any:
+    """A motion in space as the kernels see it, all of its pieces in one cell."""
+    motion, cut = here.cut.motion.copy(), here.cut
+    biggest = front.widest_radius(cut)
+    grid = PieceIndex(
+        (-500.0, -500.0, 1000.0, 1.0, 1.0, np.array([0])), np.array([0, len(motion)]), np.arange(len(motion))
+    )
+    groove = front._Groove(cut, motion, spindle_of(cut), *outline_of(cut), biggest, 50.0, grid)
+    return front._Run(number, start, groove)
+
+
+def lip_at(points: Any, outward: Any, half_width: float) -> Lips:
+    """Lip points without a path: left lips of rows of their own."""
+    n = len(points)
+    xy, out = np.full((n, 2, 2), np.nan), np.full((n, 2), np.nan)
+    xy[:, 0], out[:, 0] = points, outward
+    exists = np.column_stack([np.ones(n, dtype=bool), np.zeros(n, dtype=bool)])
+    none = np.zeros(n)
+    return Lips(
+        none, np.full(n, "run"), np.zeros((n, 2)), none, np.full(n, half_width), none, xy, out, 1.0 * exists, exists
+    )  # fmt: skip
+
+
+def histories_at(scenes: list[Any], points: Any, outward: Any, half_width: float, bundle: float) -> Any:
+    starts = np.cumsum([0.0, *(s.seconds for s in scenes)])
+    runs = [run_of(k, float(starts[k]), here) for k, here in enumerate(scenes)]
+    return front._history(lip_at(points, outward, half_width), runs, 0, len(runs) - 1, bundle)
+
+
+def given_lists() -> dict[str, list[dict[str, str]]]:
+    """The strike lists of the check numbers by name, their depths and chips."""
+    with Path(__file__).with_name("space_numbers.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(line for line in file if not line.startswith("#")))
+    out: dict[str, list[dict[str, str]]] = {}
+    for row in rows:
+        if row["quantity"] in ("strike_depth", "strike_chip"):
+            out.setdefault(row["id"].rpartition("k")[0], []).append(row)
+    return out
+
+
+LISTS = given_lists()
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_a_list_of_strikes_is_the_check_list(name: str) -> None:
+    """Ramps, dots, plunges and lines, strokes over each other: worked out by two roads that share no code with ours."""
+    row = LISTS[name][0]
+    bit = cs.VBit(
+        float(row["included_deg"]), 12.7, int(row["flutes"]), 2 * float(row["tip_radius"]),
+        runout=float(row["runout"]), runout_azimuth=float(row["runout_azimuth_deg"]),
+    )  # fmt: skip
+    texts = [row["earlier"].split("@")] if row["earlier"] else []
+    texts.append([row["path"], row["phase_deg"]])
+    limit = float(row["acceleration"]) if row["acceleration"] else None
+    scenes = [
+        scene(text, bit, float(row["rpm"]), spin=row["spin"], phase=float(phase), acceleration=limit)
+        for text, phase in texts
+    ]
+    deepest = max(float(np.max(s.depth(np.linspace(0, s.seconds, 50)))) for s in scenes)
+    depth = 0.41667 * 2.5 / 3 if name == "T1" else deepest
+    half = float(np.interp(depth, *scenes[0].cut.knots if name == "T1" else scenes[-1].cut.knots))
+    point = [float(row["lip_x"]), float(row["lip_y"])]
+    found = histories_at(scenes, [point], [float(row["outward_deg"])], half, 0.2)
+    depths = [r for r in LISTS[name] if r["quantity"] == "strike_depth"]
+    assert found.counts[0, 0] == len(depths)
+    np.testing.assert_allclose(
+        found.depths[0, 0, : len(depths)], [float(r["value"]) for r in depths], rtol=0, atol=1e-12
+    )
+    for r in LISTS[name]:
+        if r["quantity"] == "strike_chip":
+            assert found.chips[0, 0, int(r["index"])] == pytest.approx(float(r["value"]), abs=1e-12)
+    starts = np.cumsum([0.0, *(s.seconds for s in scenes)])
+    own = found.times[0, 0, : len(depths)] - starts[found.strokes[0, 0, : len(depths)]]
+    np.testing.assert_allclose(own, [float(r["time_near"]) for r in depths], rtol=1e-11)
+
+
+def random_text(rng: np.random.Generator) -> str:
+    """A plunge or a ramp from above the face, lines, arcs and helices, a dwell, a retract."""
+    x, y, d = (float(v) for v in rng.uniform(-0.6, 0.6, 3))
+    deep = float(rng.uniform(0.5, 1.4))
+    parts = [f"{x} {y} {d}", f"L {x} {y} {deep} {rng.uniform(300, 2500)}"]
+    if rng.random() < 0.3:
+        parts[1] = f"L {x + rng.uniform(-1, 1)} {y} {deep} {rng.uniform(800, 2500)}"
+    for _ in range(int(rng.integers(0, 3))):
+        kind = rng.integers(3)
+        if kind == 0:
+            to = rng.uniform(-1.2, 1.2, 2)
+            parts.append(f"L {to[0]} {to[1]} {deep} {rng.uniform(800, 3500)}")
+        elif kind == 1:
+            at = rng.uniform(-1, 1, 2)
+            deep = float(rng.uniform(0.4, 1.5))
+            parts.append(f"A {at[0]} {at[1]} {rng.uniform(-300, 300)} {deep} {rng.uniform(800, 3500)}")
+        else:
+            to = rng.uniform(-1.2, 1.2, 2)
+            deep = float(rng.uniform(0.2, 1.5))
+            parts.append(f"L {to[0]} {to[1]} {deep} {rng.uniform(800, 3500)}")
+        if rng.random() < 0.3:
+            parts.append(f"W {rng.uniform(0, 0.03)}")
+    if rng.random() < 0.5:
+        last = parts[-1].split()
+        where = next((p.split()[1:3] for p in reversed(parts) if p[0] == "L"), None)
+        if last[0] == "L" and where is not None:
+            parts.append(f"L {where[0]} {where[1]} -0.2 {rng.uniform(300, 2500)}")
+    return " ; ".join(parts)
+
+
+def random_boards(seconds: float, seed: int) -> tuple[int, int, int]:
+    """One to three motions on one board, probes anywhere, for so many seconds of processor time.
+
+    Returns how many probes were compared, how many doubtful, and how many strikes there were.
+    """
+    histories_at([scene("0 0 1 ; L 1 0 1 2000", V60, 12_000)], [[0.5, 0.6]], [90.0], 0.6, 0.2)
+    end = time.process_time() + seconds
+    compared = doubtful = strikes = 0
+    while time.process_time() < end:
+        rng = np.random.default_rng([seed, 7])
+        seed += 1
+        spin, rpm = str(rng.choice(["cw", "ccw"])), float(rng.uniform(9000, 18_000))
+        scenes, motions = [], []
+        for _ in range(int(rng.integers(1, 4))):
+            bit, text, phase = random_bit(rng), random_text(rng), float(rng.uniform(0, 360))
+            scenes.append(scene(text, bit, rpm, spin=spin, phase=phase))
+            start, rest = pieces(text)
+            knots = scenes[-1].cut.knots
+            motions.append(
+                Motion(
+                    start, rest, lambda h, knots=knots: np.interp(h, *knots), rpm, flutes=bit.flutes, phase=phase,
+                    spin=spin, runout=bit.runout, runout_azimuth=bit.runout_azimuth,
+                )
+            )  # fmt: skip
+        half, bundle = float(rng.uniform(0.3, 0.9)), float(rng.choice([0.05, 0.2, 0.5]))
+        points, outward = rng.uniform(-1.5, 1.5, (6, 2)), rng.uniform(-180, 180, 6)
+        found = histories_at(scenes, points, outward, half, bundle)
+        for i in range(6):
+            true = true_history(motions, points[i], float(outward[i]), half, bundle)
+            if true.doubtful:
+                doubtful += 1
+                continue
+            count = int(found.counts[i, 0])
+            said = f"seed {seed - 1}, lip {i}: {found.depths[i, 0, :count]} for {true}"
+            assert count == len(true.strikes), said
+            for k, (chip, depth, speed, _, stroke) in enumerate(true.strikes):
+                assert found.depths[i, 0, k] == pytest.approx(depth, abs=TOLERANCE), said
+                assert found.chips[i, 0, k] == pytest.approx(chip, abs=TOLERANCE), said
+                assert found.cutting_speeds[i, 0, k] == pytest.approx(speed, rel=1e-6), said
+                assert found.strokes[i, 0, k] == stroke, said
+            passes = int(found.pass_counts[i, 0])
+            assert found.pass_strokes[i, 0, :passes].tolist() == [k for k, *_ in true.passes], said
+            compared, strikes = compared + 1, strikes + count
+    return compared, doubtful, strikes
+
+
+def test_random_motions_in_space_strike_as_the_oracle_says() -> None:
+    compared, doubtful, strikes = random_boards(6.0, 0)
+    assert compared > 20
+    assert strikes > 40
+    assert doubtful < 0.2 * compared + 5
+
+
+# --- properties -----------------------------------------------------------------------------------------------------
+
+
+def lists_of(found: Any, i: int, side: int) -> tuple[np.ndarray, ...]:
+    count = int(found.counts[i, side])
+    names = ("chips", "depths", "cutting_speeds", "times")
+    return tuple(getattr(found, name)[i, side, :count] for name in names)
+
+
+def cut_up(cut: cs.Cut, at: list[float]) -> list[cs.Cut]:
+    """A level straight stroke cut at these stations, the spindle running on."""
+    parts = []
+    for a, b in zip([0.0, *at], [*at, cut.path.length], strict=True):
+        turned = 360 * (a * 60 / cut.feed) * cut.spindle_speed / 60 * (-1 if cut.spin == "cw" else 1)
+        path = cs.line((a, 0), (b, 0), float(cut.path.depth[0]))
+        parts.append(replace(cut, path=path, phase=(cut.phase + turned) % 360))
+    return parts
+
+
+@pytest.mark.parametrize("at", [[5.037], [2.1, 2.15, 5.037, 9.9]])
+def test_a_stroke_cut_in_parts_has_the_lists_of_the_whole(at: list[float]) -> None:
+    """At the same lips: those of the parts lie where their stations fall."""
+    found = cs.lip_strikes(cs.Carving(tuple(cut_up(STROKE, at))), pitch=0.1)
+    rows = np.flatnonzero(found.lips.kind == "run")
+    run = run_of(0, 0.0, scene("0 0 1.2 ; L 10 0 1.2 3000", STROKE.bit, 15_000, phase=30))
+    for side, outward in ((0, 90.0), (1, -90.0)):
+        whole = front._history(
+            lip_at(found.lip_xy[rows, side], np.full(len(rows), outward), float(found.lips.half_width[0])),
+            [run],
+            0,
+            0,
+            0.2,
+        )
+        for k, i in enumerate(rows):
+            assert found.exists[i, side]
+            for a, b in zip(lists_of(found, i, side), lists_of(whole, k, 0), strict=True):
+                np.testing.assert_allclose(a, b, rtol=0, atol=1e-10)
+    shared = [len(set(found.strokes[i, 0, : found.counts[i, 0]])) for i in rows]
+    assert max(shared) > 1
+
+
+def test_a_stroke_in_a_thousand_parts_has_the_lists_of_the_whole() -> None:
+    parts = cut_up(replace(STROKE, path=cs.line((0, 0), (2.5, 0), 1.2)), [0.0025 * k for k in range(1, 1000)])
+    runs, clock = [], 0.0
+    for k, part in enumerate(parts):
+        runs.append(front._Run(k, clock, front._groove(part, 1.5)))
+        clock += part.duration
+    points = np.column_stack([np.linspace(0.8, 1.7, 7), np.full(7, 1.2 * math.tan(math.radians(30)))])
+    lips = lip_at(points, np.full(7, 90.0), float(points[0, 1]))
+    many = front._history(lips, runs, 0, len(runs) - 1, 0.2)
+    whole = cut_up(STROKE, [2.5])[0]
+    one = front._history(lips, [front._Run(0, 0.0, front._groove(whole, 1.5))], 0, 0, 0.2)
+    assert many.counts[:, 0].min() > 2
+    for i in range(7):
+        for a, b in zip(lists_of(many, i, 0), lists_of(one, i, 0), strict=True):
+            np.testing.assert_allclose(a, b, rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        replace(STROKE, path=cs.line((0, 3.1), (10, 3.1), 1.2), phase=77),  # clear of it
+        replace(STROKE, path=cs.line((0, 0), (10, 0), 0.9), phase=77),  # later and shallower
+        replace(STROKE, bit=cs.VBit(90, 12.7, 2), path=cs.line((3, 0.2), (6, 0.2), 0.4), phase=7),  # later, inside
+    ],
+)
+def test_a_later_stroke_that_takes_no_wood_at_a_lip_changes_nothing(other: cs.Cut) -> None:
+    alone, both = cs.lip_strikes(STROKE, pitch=0.2), cs.lip_strikes(cs.Carving((STROKE, other)), pitch=0.2)
+    own = both.part(both.groove == 0)
+    for name in ("counts", "stock", "pass_counts"):
+        np.testing.assert_array_equal(getattr(own, name), getattr(alone, name), err_msg=name)
+    for name in ("chips", "depths", "cutting_speeds", "times", "strokes", "feeds"):
+        value = getattr(alone, name)
+        np.testing.assert_array_equal(getattr(own, name)[:, :, : value.shape[2]], value, err_msg=name)
+
+
+def test_order_of_time_counts_only_where_strikes_meet() -> None:
+    """Two crossing strokes the one way round and the other: lips away from the crossing have the same lists."""
+    one = STROKE
+    two = replace(STROKE, path=cs.line((4, -4), (6.5, 4), 1.0), phase=140)
+    first, second = (cs.lip_strikes(cs.Carving(cuts), pitch=0.2) for cuts in ((one, two), (two, one)))
+    first, second = first.part(first.groove == 0), second.part(second.groove == 1)
+    np.testing.assert_array_equal(first.exists, second.exists)
+    differ = 0
+    for i, side in np.argwhere(first.exists):
+        a, b = first.depths[i, side, : first.counts[i, side]], second.depths[i, side, : second.counts[i, side]]
+        same = len(a) == len(b) and bool(np.allclose(a, b, rtol=0, atol=1e-12))
+        same = same and bool(np.allclose(lists_of(first, i, side)[0], lists_of(second, i, side)[0], rtol=0, atol=1e-12))
+        differ += not same
+        # the groove across is at most 0.62 mm to either side, its teeth a hundredth more; the probe leans by nothing
+        if abs(first.lip_xy[i, side, 0] - (5.25 + first.lip_xy[i, side, 1] * 2.5 / 8)) > 1.0:
+            assert same, (i, side)
+    assert differ > 0
+
+
+def test_a_skim_inherits_what_the_rough_pass_did() -> None:
+    """Thinner than a chip: the last layer's strikes are those of both passes, and the skim finds what was left."""
+    skim = replace(STROKE, passes=[0.02])
+    found = cs.lip_strikes(skim, pitch=0.2)
+    run = np.flatnonzero(found.lips.kind == "run")[5:-5]
+    for i in run:
+        strokes = found.strokes[i, 0, : found.counts[i, 0]]
+        assert {0, 1} == set(strokes)
+        assert (np.diff(strokes) >= 0).all()
+        assert found.pass_counts[i, 0] == 2
+    leave = 0.02 * math.tan(math.radians(30))
+    np.testing.assert_allclose(found.pass_left[run, 0, 0], found.stock[run, 0])
+    np.testing.assert_allclose(found.pass_before[run, 0, 1], found.stock[run, 0])
+    # the rough pass's teeth leave its nominal wall, a scallop more and the runout less
+    assert (np.abs(found.stock[run, 0] - leave) < 0.012).all()
+    assert (found.pass_before[run, 0, 0] == found.lips.half_width[run]).all()
+
+
+def test_two_cuts_that_meet_in_line_are_struck_at_the_joint_as_anywhere() -> None:
+    """Whatever the phase: no lip near the joint has fewer strikes than the shortest list elsewhere, or a first chip
+    that is longer."""
+    one = replace(STROKE, path=cs.line((0, 0), (10, 0), 1.2))
+    two = replace(STROKE, path=cs.line((10, 0), (20, 0), 1.2), phase=201)
+    found = cs.lip_strikes(cs.Carving((one, two)), pitch=0.05)
+    run = found.lips.kind == "run"
+    x = found.lip_xy[:, 0, 0]
+    near, far = run & (np.abs(x - 10) < 2), run & ((np.abs(x - 5) < 2) | (np.abs(x - 15) < 2))
+    for side in (0, 1):
+        assert found.exists[near, side].all()
+        assert found.counts[near, side].min() >= found.counts[far, side].min()
+        assert np.nanmax(found.chips[near, side, 0]) <= np.nanmax(found.chips[far, side, 0]) + 1e-9
+
+
+def test_the_work_of_crossing_strokes_goes_with_their_number() -> None:
+    """Four times the strokes are four times the work: each is looked for at the lips near by and at no others."""
+    calls = []
+    original = front.probes.lip_history
+
+    def counted(*arguments: Any) -> Any:
+        calls.append(arguments[7].shape[0])
+        return original(*arguments)
+
+    def work(count: int) -> int:
+        rails = [replace(STROKE, path=cs.line((0, y), (4.0 * count, y), 1.0)) for y in (0.0, 6.0)]
+        across = [replace(STROKE, path=cs.line((4 * k + 2, -2), (4 * k + 2, 8), 1.0)) for k in range(count)]
+        calls.clear()
+        list(front.carving_blocks(cs.Carving((*rails, *across)), pitch=0.5, bundle=0.2, block=32))
+        return sum(calls)
+
+    front.probes.lip_history = counted
+    try:
+        few, many = work(8), work(32)
+    finally:
+        front.probes.lip_history = original
+    assert many < 5 * few
