@@ -70,7 +70,9 @@ class History:
     doubtful: bool
 
 
-def true_history(motions: list[Motion], point: Any, outward: float, half_width: float, bundle: float) -> History:
+def true_history(
+    motions: list[Motion], made_by: int, point: Any, outward: float, half_width: float, bundle: float
+) -> History:
     seen = probe_strikes(motions, (float(point[0]), float(point[1])), outward, half_width, bundle=bundle, beyond=0.3)
     along = complex(math.cos(math.radians(outward)), math.sin(math.radians(outward)))
     found = []
@@ -83,7 +85,7 @@ def true_history(motions: list[Motion], point: Any, outward: float, half_width: 
         doubtful |= bool(t < 1e-9 or t > motion.duration - 1e-9)
         # beyond what its own teeth reach, or at the back of the land: another groove, which the lip has survived
         # (a tip that goes along in the face cuts nothing)
-        if y < least or (y < 0 and arm.real < 0) or motion.depth(t) < 1e-12:
+        if y < least or (y < 0 and arm.real < 0 and k != made_by) or motion.depth(t) < 1e-12:
             continue
         found.append((float(y), float(speed), float(t), int(k)))
     finished = min([y for y, *_ in found], default=math.inf)
@@ -113,12 +115,15 @@ def compare(
     found = cs.lip_strikes(carving, pitch=pitch, bundle=bundle)
     strokes = [one for cut in cuts for one in (*cut.earlier_passes(), cut)]
     motions = [motion_of(one) for one in strokes]
+    last = np.cumsum([len(cut.earlier_passes()) + 1 for cut in cuts]) - 1
     starts = np.cumsum([0.0, *(m.duration for m in motions)])
     rows = np.argwhere(found.exists)
     compared = doubtful = shared = 0
     for i, side in rows[rng.permutation(len(rows))[:most]]:
         outward = float(found.lips.outward[i, side])
-        true = true_history(motions, found.lip_xy[i, side], outward, float(found.lips.half_width[i]), bundle)
+        true = true_history(
+            motions, last[found.groove[i]], found.lip_xy[i, side], outward, float(found.lips.half_width[i]), bundle
+        )
         if true.doubtful:
             doubtful += 1
             continue
@@ -356,7 +361,7 @@ def random_boards(seconds: float, seed: int) -> tuple[int, int, int]:
         points, outward = rng.uniform(-1.5, 1.5, (6, 2)), rng.uniform(-180, 180, 6)
         found = histories_at(scenes, points, outward, half, bundle)
         for i in range(6):
-            true = true_history(motions, points[i], float(outward[i]), half, bundle)
+            true = true_history(motions, len(motions) - 1, points[i], float(outward[i]), half, bundle)
             if true.doubtful:
                 doubtful += 1
                 continue

@@ -342,7 +342,7 @@ def _carving_tasks(
     """One task a block of the carving."""
     strokes = _strokes(carving)
     outlook = max(_STOCK, *(_outlook(stroke.cut, layer) for stroke in strokes))
-    near = Neighbours(carving)
+    near = Neighbours(carving) if len(carving) > 1 else None
     own: list[list[int]] = [[] for _ in carving]
     for k, stroke in enumerate(strokes):
         own[stroke.index].append(k)
@@ -358,7 +358,8 @@ def _carving_tasks(
         plan = LipPlan(cut, pitch)
         for low in range(0, plan.cells, block):
             high = min(low + block, plan.cells)
-            around = near.along(i, *(plan.cut.path.length * k / plan.cells for k in (low, high)))
+            stretch = (plan.cut.path.length * k / plan.cells for k in (low, high))
+            around = [] if near is None else near.along(i, *stretch)
             runs = [_Run(k, strokes[k].start, groove(k)) for j in sorted([i, *around]) for k in own[j]]
             yield partial(
                 numbered,
@@ -409,7 +410,7 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
     """What strokes do, in order of time, to lips of cut `i` that one of them made."""
     shape = lips.exists.shape
     outward, half_width = np.radians(lips.outward), np.where(lips.exists, lips.half_width[:, None], np.nan)
-    room, passes_room = 64, min(8, len(runs))
+    room, passes_room = 16, min(8, len(runs))
     status = 2
     while status:
         strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
@@ -466,10 +467,7 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
 
 def _columns(table: FloatArray, counts: np.ndarray, numbers: int) -> list[np.ndarray]:
     """Columns of a table as arrays of their own, NaN beyond the counts; the one of stroke numbers whole, -1 there."""
-    used = max(int(counts.max(initial=0)), 1)
-    beyond = np.arange(used) >= counts[..., None]
-    found = []
-    for c in range(table.shape[-1]):
-        column = np.where(beyond, -1.0 if c == numbers else np.nan, table[:, :, :used, c])
-        found.append(frozen(column.astype(np.int64) if c == numbers else column))
-    return found
+    columns = np.empty((table.shape[-1], *table.shape[:2], max(int(counts.max(initial=0)), 1)))
+    probes.unpacked(table, counts, columns)
+    whole = np.nan_to_num(columns[numbers], nan=-1.0).astype(np.int64)
+    return [frozen(whole if c == numbers else column) for c, column in enumerate(columns)]

@@ -113,6 +113,7 @@ def lip_history(
                     heights,
                     radii,
                     members[begin:stop],
+                    own,
                     x,
                     y,
                     azimuth[row, side],
@@ -188,6 +189,17 @@ def lip_history(
     return 0
 
 
+@njit(cache=True, nogil=True)
+def unpacked(table, counts, columns):
+    """Columns (c, rows, 2, used) of a table of lists (rows, 2, k, c), NaN beyond the lists' lengths."""
+    for row in range(table.shape[0]):
+        for side in range(2):
+            count = counts[row, side]
+            for i in range(columns.shape[3]):
+                for c in range(columns.shape[0]):
+                    columns[c, row, side, i] = table[row, side, i, c] if i < count else np.nan
+
+
 @njit(cache=True)
 def fall_rate(motion, k):
     """Fastest rate at which the tip goes up or down on piece k; a piece does not turn back. [mm/s]"""
@@ -201,6 +213,7 @@ def stroke_crossings(
     heights,
     radii,
     candidates,
+    own,
     x,
     y,
     azimuth,
@@ -334,6 +347,7 @@ def stroke_crossings(
                         uy,
                         k,
                         shadow,
+                        own,
                         ends,
                         hits,
                     )
@@ -487,7 +501,7 @@ def edge_in_frame(motion, job, heights, radii, k, tau, phi, lag, x, y, ux, uy):
 
 
 @njit(cache=True)
-def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, y, ux, uy, k, outlook, ends, hits):
+def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, y, ux, uy, k, outlook, own, ends, hits):
     """All crossings of an edge with the probe within `outlook` of the lip, in the turn about its alignment.
 
     Fills (time after `begin`, depth still uncut, edge speed) and returns their number, however many the turn holds.
@@ -579,8 +593,8 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
                         vx += omega * (-sense * uy * out - ux * up)
                         vy += omega * (sense * ux * out - uy * up)
                         fall = motion[k, W] + motion[k, B] * tau
-                        # an edge that points inwards from beyond the lip is at the back of the land
-                        if left >= 0.0 or out >= 0.0:
+                        # another groove's edge that points inwards from beyond the lip is at the back of the land
+                        if own or left >= 0.0 or out >= 0.0:
                             hits[found, 0], hits[found, 1] = tau + shift + aligned, left
                             hits[found, 2] = math.sqrt(vx * vx + vy * vy + fall * fall)
                             found += 1
