@@ -30,7 +30,7 @@ def main(folder="out", feeds=FEEDS, draws=100, pitch=1.0, workers=None):
 
     out = Path(folder)
     out.mkdir(parents=True, exist_ok=True)
-    carving = cs.read_rs274(FILE, BITS["90 deg"], feed_tolerance=0.2, machine=MACHINE)
+    carving = cs.read_rs274(FILE, BITS["90 deg"], machine=MACHINE)
 
     comparison = cs.compare({name: cs.with_bit(carving, bit) for name, bit in BITS.items()}, BOARD, pitch=pitch)
     layout = cs.best_layout(carving, BOARD, mirrored=True, pitch=pitch)

@@ -25,7 +25,7 @@ def main(folder="out"):
     out = Path(folder)
     out.mkdir(parents=True, exist_ok=True)
     # On the ramp of the E the same F gives 13 % less in the face; it is to stay one groove with its bar.
-    carving = cs.read_rs274(FILE, BIT, feed_tolerance=0.2, machine=MACHINE)
+    carving = cs.read_rs274(FILE, BIT, machine=MACHINE)
     print(
         f"{carving.name}: {len(carving)} cuts, {carving.length:.0f} mm of groove, {len(carving.air_moves)} other moves"
     )

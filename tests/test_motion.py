@@ -408,7 +408,7 @@ BAD = {
     "out of the wood": (lambda: cs.dot((0, 0), 1).raised(1), "by", "[0, 1) mm", "1"),
     "feeds": (lambda: cut(STAY, [1500, 900]), "feed", "shape (6,)", "(2,)"),
     "a slow piece": (lambda: cut(STAY, [300, 40, 900, 300, 900, 900]), "feed[1]", "[100, 60000]", "inches per minute"),
-    "a slow plunge": (lambda: cut(STAY, [30, 900, 900, 300, 900, 900]), "feed[0]", "[80, 60000]", "inches per minute"),
+    "a slow plunge": (lambda: cut(STAY, [0.5, 900, 900, 300, 900, 900]), "feed[0]", "[1, 60000]", "0.5"),
     "along": (lambda: cut(STAY, feed_along="path"), "feed_along", "'face', 'space'", "'path'"),
     "plunge": (lambda: cut(STAY, plunge_feed=12), "plunge_feed", "[80, 60000]", "12"),
     "a word": (lambda: cut(STAY, ["a"] * 6), "feed", "numbers", "list"),

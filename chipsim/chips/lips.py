@@ -35,7 +35,9 @@ class Lips:
     Attributes
     ----------
     station : (n,) arc length of the station. [mm]
-    kind : (n,) 'run', 'corner', 'start' or 'end': along the path, turning about a vertex, round an open end.
+    kind : (n,) 'run', 'corner', 'start', 'end' or 'dot': along the path, turning about a vertex, round the start or end
+        of a stroke, all round a place where the tool only goes down (and up): its lip is a circle, held by the left
+        side alone.
     xy : (n, 2) axis of the tool. [mm]
     depth, half_width : (n,) of the groove at the station. [mm]
     flank_lean : (n,) lean of the wall from the vertical just below the face, a. [deg]
@@ -70,7 +72,10 @@ def lay_out_lips(cut: Cut, pitch: float) -> Lips:
     """Divide the path into equal cells of about `pitch` and place both lips at their midpoints.
 
     Corners and open ends add rows at the station of their vertex, turning about it on the side (or sides) where the
-    lip goes round; the other side does not exist there.
+    lip goes round; the other side does not exist there. Where the path goes straight down or up they turn about its
+    deepest place: a stroke that is plunged into has its half circle, a place where the tool goes deeper than on either
+    side, and so a path of one place, a full one. A descent of the flank's own slope or more (m = tan(lean) dd/ds >= 1)
+    has a lip only at its deeper end.
 
     Parameters
     ----------
@@ -99,7 +104,7 @@ class LipPlan:
     Attributes
     ----------
     cut : the cut, with a vertex wherever its lips bend.
-    cells : number of equal cells of the path.
+    cells : number of equal cells of the path; one, without a row, if it does not move in the face.
     rows : number of rows of all lips.
     """
 
@@ -111,18 +116,20 @@ class LipPlan:
             raise DomainError(
                 f"pitch must give at most {_MOST_STATIONS} stations, got {self.cells} from {self._step:g} mm"
             )
-        fans = [*_corners(self.cut, self._step), *([] if self.cut.path.closed else _ends(self.cut, self._step))]
+        moves = self.cut.path.length > 0
+        closed = self.cut.path.closed and moves
+        fans = [*_corners(self.cut, self._step), *([] if closed else _ends(self.cut, self._step))]
         # a fan belongs to the cell that begins at its station, the last ones to the last cell
         fans.sort(key=lambda fan: fan.station)
         self._fans = fans
         self._fan_stations = np.array([fan.station for fan in fans])
-        self.rows = self.cells + sum(fan.rows for fan in fans)
+        self.rows = (self.cells if moves else 0) + sum(fan.rows for fan in fans)
 
     def lips(self, first: int, stop: int) -> Lips:
         """Lips of the cells from `first` up to, not including, `stop`, and of the corners and ends among them."""
         cut, path = self.cut, self.cut.path
         edges = path.length * np.arange(first, stop + 1) / self.cells
-        station = (edges[:-1] + edges[1:]) / 2
+        station = (edges[:-1] + edges[1:])[: None if path.length > 0 else 0] / 2
         xy, depth = path.position(station), path.depth_at(station)
         heading, slope = np.radians(path.heading(station)), _slope_at(path, station)
         runs = _rows(cut, station, "run", xy, depth)
@@ -132,7 +139,7 @@ class LipPlan:
         root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), path.curvature(station) * runs["half_width"]
         shown = np.column_stack([root - bow, root + bow]) > _TINY
         runs["exists"] = shown & (np.abs(m) < 1)[:, None] & (runs["half_width"] > _TINY)[:, None]
-        runs["lip_length"] = _cell_lengths(cut, edges)
+        runs["lip_length"] = _cell_lengths(cut, edges)[: len(station)]
         low = np.searchsorted(self._fan_stations, edges[0]) if first > 0 else 0
         high = np.searchsorted(self._fan_stations, edges[-1]) if stop < self.cells else len(self._fans)
         parts = [runs, *(fan.lay_out(cut) for fan in self._fans[int(low) : int(high)])]
@@ -174,7 +181,7 @@ def _rows(cut: Cut, station: FloatArray, kind: str, xy: FloatArray, depth: Float
         "depth": depth,
         "half_width": cut.half_width(depth),
         "flank_lean": np.degrees(np.arctan(cut.flank_slope(depth))),
-        "rank": {"start": 0, "run": 1, "corner": 1, "end": 2}[kind],  # type: ignore[dict-item]
+        "rank": {"start": 0, "run": 1, "corner": 1, "dot": 1, "end": 2}[kind],  # type: ignore[dict-item]
     }
 
 
@@ -254,17 +261,29 @@ def _leans(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
 
 
 def _corners(cut: Cut, pitch: float) -> list[_Fan]:
+    """Where the path turns, and where between two strokes the tool goes straight down or up."""
     path, pieces = cut.path, cut.path.pieces
     first, last, lean0, lean1 = _leans(cut)
-    before = np.arange(len(first)) if path.closed else np.arange(len(first) - 1)
-    after = (before + 1) % len(first)
+    moving = np.flatnonzero(pieces[:, 4] > 0)
+    before, after = moving if path.closed else moving[:-1], np.roll(moving, -1) if path.closed else moving[1:]
     turn = (first[after] - last[before] + np.pi) % (2 * np.pi) - np.pi
     amount = np.column_stack([-turn, turn]) + (lean1[before] - lean0[after])[:, None]
+    n = len(path.xy)
+    upright = (after - before - 1) % len(pieces) > 0
     rows: list[_Fan] = []
-    for k in np.flatnonzero((amount > 1e-6).any(axis=1)):
+    for k in np.flatnonzero((amount > 1e-6).any(axis=1) | upright):
         i, j = before[k], after[k]
-        begin = np.array([last[i] + np.pi / 2 + lean1[i], last[i] - np.pi / 2 - lean1[i]])
         station = float(path.joints[i + 1])
+        if upright[k]:
+            chain = path.depth[(i + 1 + np.arange((j - i - 1) % len(pieces) + 1)) % n]
+            deepest, left, met = float(chain.max()), float(chain[0]), float(chain[-1])
+            if deepest > max(left, met) + _TINY:
+                rows += _dot(cut, pitch, station, path.xy[j], deepest)
+                continue
+            if abs(left - met) > _TINY:  # the wider of the two grooves ends here
+                rows += _start_fan(cut, pitch, j, station) if met > left else _end_fan(cut, pitch, i, station)
+                continue
+        begin = np.array([last[i] + np.pi / 2 + lean1[i], last[i] - np.pi / 2 - lean1[i]])
         deeper = max(float(pieces[j, 6]), -float(pieces[i, 6]))
         rows += _fan(
             cut,
@@ -285,26 +304,43 @@ def _just_inside(depth: float, slope: float) -> float:
 
 
 def _ends(cut: Cut, pitch: float) -> list[_Fan]:
+    """Round the ends of an open path, deepest places of plunges there; all of a path that only goes down and up."""
     path = cut.path
-    first, last, lean0, lean1 = _leans(cut)
-    start = _fan(
-        cut,
-        pitch,
-        0.0,
-        "start",
-        path.xy[0],
-        _just_inside(float(path.depth[0]), float(path.pieces[0, 6])),
-        np.array([first[0] + np.pi, first[0] + np.pi]),
-        np.full(2, np.pi / 2 - lean0[0]),
-    )
-    end = _fan(
-        cut,
-        pitch,
-        path.length,
-        "end",
-        path.xy[-1],
-        _just_inside(float(path.depth[-1]), -float(path.pieces[-1, 6])),
-        np.array([last[-1] + np.pi / 2 + lean1[-1], last[-1] - np.pi / 2 - lean1[-1]]),
-        np.full(2, np.pi / 2 + lean1[-1]),
-    )
-    return start + end
+    moving = np.flatnonzero(path.pieces[:, 4] > 0)
+    if not moving.size:
+        return _dot(cut, pitch, 0.0, path.xy[0], float(path.depth.max()))
+    first, last = int(moving[0]), int(moving[-1])
+    rows = []
+    for piece, chain, fan, station in (
+        (first, path.depth[first::-1], _start_fan, 0.0),
+        (last, path.depth[last + 1 :], _end_fan, path.length),
+    ):
+        if chain.max() > chain[0] + _TINY:
+            rows += _dot(cut, pitch, station, path.xy[0 if fan is _start_fan else -1], float(chain.max()))
+        else:
+            rows += fan(cut, pitch, piece, station)
+    return rows
+
+
+def _dot(cut: Cut, pitch: float, station: float, xy: FloatArray, depth: float) -> list[_Fan]:
+    """The full circle round a place where the tool goes straight down and up, on the left side."""
+    around, amount = np.full(2, np.pi), np.array([2 * np.pi, 0.0])
+    return _fan(cut, pitch, station, "dot", xy, depth, around, amount)
+
+
+def _start_fan(cut: Cut, pitch: float, piece: int, station: float) -> list[_Fan]:
+    """Round the start of a piece, behind it."""
+    x, y, heading, _, _, depth, slope = cut.path.pieces[piece]
+    lean = _leans(cut)[2][piece]
+    begin, amount = np.full(2, heading + np.pi), np.full(2, np.pi / 2 - lean)
+    return _fan(cut, pitch, station, "start", np.array([x, y]), _just_inside(float(depth), float(slope)), begin, amount)
+
+
+def _end_fan(cut: Cut, pitch: float, piece: int, station: float) -> list[_Fan]:
+    """Round the end of a piece, ahead of it."""
+    path, vertex = cut.path, (piece + 1) % len(cut.path.xy)
+    _, last, _, leans = _leans(cut)
+    heading, lean = last[piece], leans[piece]
+    begin = np.array([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])
+    depth = _just_inside(float(path.depth[vertex]), -float(path.pieces[piece, 6]))
+    return _fan(cut, pitch, station, "end", path.xy[vertex], depth, begin, np.full(2, np.pi / 2 + lean))

@@ -76,15 +76,14 @@ def read_rs274(
     face: float = 0.0,
     spindle_speed: float | None = None,
     machine: Machine | None = None,
-    feed_tolerance: float = 1e-9,
     arc_tolerance: float | None = None,
 ) -> Carving:
     r"""Read a program as a carving: the grooves it cuts with a bit, in order, and the travel between them.
 
-    Moves at feed below the face are cutting moves. One after the other, with the same spindle speed, sense and feed,
-    they make one `Cut`, whose path has the program's own lines and arcs. A ramp that crosses the face is parted
-    exactly there. Straight down into wood is a plunge, straight up out of it a retract; both end a cut, and so do a
-    dwell, a stop and a tool change. Moves at feed above the face are travel in air.
+    Moves at feed below the face are cutting moves. As long as the tip stays in the wood, at one spindle speed and sense
+    and with one tool, they make one `Cut`, whatever feed and slope do: its path has the program's own lines and arcs,
+    its plunges, lifts and dwells, and each piece its F. A move that crosses the face is parted exactly there; what is
+    above is travel in air. Rapids and stops end a cut.
 
     Parameters
     ----------
@@ -109,9 +108,6 @@ def read_rs274(
         and M4 only for the sense. None: the program's. [rpm]
     machine
         Passed on to every `Cut`.
-    feed_tolerance
-        Relative change of the feed in the face up to which moves stay one cut, in [0, 0.5]; the cut gets the mean
-        feed that keeps its time. [-]
     arc_tolerance
         By so much may the radii of an arc to its start and its end differ, as centres and ends are rounded, and the R
         of a half circle fall short of half its chord, in [0, 0.5]; the ends stay as they are written. What the
@@ -145,15 +141,13 @@ def read_rs274(
 
     Notes
     -----
-    F is the speed along the path in space (NISTIR 6556), the feed of a `Cut` that of the axis in the face:
-    F cos(slope). On ramps of different slope one F gives different feeds in the face, hence several cuts, unless
-    `feed_tolerance` allows for it. It is rounded to ten digits on ramps, so that the rounding of coordinates does not
-    part what is one.
+    F is the speed along the path in space (NISTIR 6556), and so is the feed of the cuts (`feed_along` "space").
 
-    A cut whose last point is its first, at the same depth, is a closed path; a line there and back is not. Arcs that
-    turn by more than 270 degrees become quarters (a full circle four), and travel along arcs in air chords of up to 30
-    degrees. Where the tool stands before the first move of z is not known: it is taken to be clear of the board. Holes
-    of plunges are not modelled.
+    A cut whose last point is its first, at the same depth, without a plunge or a lift at its ends and a dwell at the
+    last, is a closed path; a line there and back is not. Arcs that turn by more than 270 degrees become quarters (a
+    full circle four), and travel along arcs in air chords of up to 30 degrees. Where the tool stands before the first
+    move of z is not known: it is taken to be clear of the board. A rapid straight up out of the wood is taken to be so
+    fast that it leaves the groove as it is.
 
     T selects a tool and M6 puts it in (3.6.3, 3.7.3). In a program without any M6, T is taken for the change itself.
     One tool may meet wood with one length offset only.
@@ -167,7 +161,7 @@ def read_rs274(
     >>> import chipsim as cs
     >>> program = "G21 G90 S18000 M3\nG0 Z5\nG1 Z-2 F300\nX40 F1500\nY12\nG0 Z5\nM2"
     >>> read_rs274(program, cs.VBit(90, 12.7, 2)).cuts
-    (<Cut <Path 2 lines, 0 arcs, 52.0 mm, depth 2 mm> at 18000 rpm cw, 1500 mm/min (59 in/min)>,)
+    (<Cut <Path 2 lines, 0 arcs, 1 vertical, 52.0 mm, depth 0 to 2 mm> at 18000 rpm cw, 1500 mm/min (59 in/min)>,)
     """
     bits, tool = _tools(bit, tool)
     if name is not None:
@@ -177,7 +171,6 @@ def read_rs274(
     if machine is not None:
         instance("machine", machine, Machine, "a Machine or None")
     top = number("face", face, low=-1e4, high=1e4, unit="mm")
-    tolerance = number("feed_tolerance", feed_tolerance, low=0, high=0.5)
     if spindle_speed is not None:
         spindle_speed = number("spindle_speed", spindle_speed, low=1000, high=100_000, unit="rpm")
     if arc_tolerance is not None:
@@ -187,7 +180,7 @@ def read_rs274(
     reading = interpret(lines, block_delete, arc_tolerance)
     if foreign:
         reading.notes["The file is not UTF-8. It is read as Latin-1, which matters to comments only"] = foreign
-    planner = Planner(bits, lines, reading.notes, top, spindle_speed, machine, tolerance, tool)
+    planner = Planner(bits, lines, reading.notes, top, spindle_speed, machine, tool)
     planner.lay(reading)
     notes = told(reading.notes)
     warn(notes)
@@ -242,14 +235,6 @@ def lies_in_face(move: Move) -> float:
     return math.radians(abs(move.sweep)) * (math.hypot(i, j) + math.hypot(dx - i, dy - j)) / 2
 
 
-def _feed_in_face(move: Move, length: float) -> float:
-    """Feed [mm/min] in the face of a move at feed, of that length in the face: F cos(slope)."""
-    assert move.feed is not None
-    if move.start[2] == move.end[2]:
-        return move.feed
-    return float(f"{move.feed * length / move.length:.10g}")
-
-
 def _point(move: Move, share: float) -> Point:
     """Point at a share of the move; on arcs angle, radius and the third axis grow evenly."""
     if share in (0.0, 1.0):
@@ -287,14 +272,24 @@ class _Groove:
     xy: list[tuple[float, float]]
     depth: list[float]
     sweep: list[float] = field(default_factory=list)
-    length: list[float] = field(default_factory=list)
     feed: list[float] = field(default_factory=list)
     line: list[int] = field(default_factory=list)
+    dwell: list[float] = field(default_factory=lambda: [0.0])
+
+    def goes_to(self, place: tuple[float, float], depth: float, sweep: float, feed: float, line: int) -> None:
+        """Add a piece."""
+        self.xy.append(place)
+        self.depth.append(depth)
+        self.dwell.append(0.0)
+        self.sweep.append(sweep)
+        self.feed.append(feed)
+        self.line.append(line)
 
     def closes(self) -> bool:
         there_and_back = len(self.sweep) == 2 and self.sweep == [0.0, 0.0]
         joined = math.dist(self.xy[0], self.xy[-1]) <= _LEAST and abs(self.depth[0] - self.depth[-1]) <= _LEAST
-        return len(self.sweep) >= 2 and joined and not there_and_back
+        upright = self.xy[0] == self.xy[1] or self.xy[-2] == self.xy[-1]
+        return len(self.sweep) >= 2 and joined and not (there_and_back or upright or self.dwell[-1])
 
     def cut(self, bit: Cutter, machine: Machine | None, pieces: int) -> Cut:
         """Cut of the first pieces."""
@@ -305,12 +300,10 @@ class _Groove:
             np.array(self.depth[:vertices]),
             sweep=np.array(self.sweep[:pieces]),
             closed=closed,
+            dwell=np.array(self.dwell[:vertices]),
         )
-        feed, length = self.feed[:pieces], self.length[:pieces]
-        mean = feed[0]
-        if min(feed) < max(feed):
-            mean = math.fsum(length) / math.fsum(s / f for s, f in zip(length, feed, strict=True))
-        return Cut(bit, path, self.speed, mean, spin=self.spin, machine=machine)
+        feed = tuple(self.feed[:pieces])
+        return Cut(bit, path, self.speed, feed, spin=self.spin, machine=machine, feed_along="space")
 
 
 @dataclass(slots=True)
@@ -323,7 +316,6 @@ class Planner:
     face: float = 0.0
     dial: float | None = None
     machine: Machine | None = None
-    tolerance: float = 1e-9
     wanted: int | None = None  # the tool that cuts the V-groove
     cuts: list[Cut] = field(default_factory=list)
     air_moves: list[AirMove] = field(default_factory=list)
@@ -356,7 +348,7 @@ class Planner:
         if not self.cuts:
             line = moves[-1].line if moves else 1
             which = "" if self.wanted is None else f" by tool {self.wanted}"
-            raise self._error(line, f"the program cuts nothing{which}: no move at feed along z < {self.face:g}")
+            raise self._error(line, f"the program cuts nothing{which}: no move at feed below z = {self.face:g}")
 
     def _changes_by_hand(self, events: list[Event]) -> list[Event]:
         """Take T for the change of the tool, in a program that has no M6."""
@@ -474,7 +466,10 @@ class Planner:
         if move.kind in ("rapid", "line") and move.start == move.end:
             return
         if move.kind == "dwell":
-            self._pass(move, "dwell")
+            if self.open is not None:
+                self.open.dwell[-1] += move.seconds or 0.0
+            else:
+                self._pass(move, "dwell")
         elif move.kind == "rapid":
             self._rapid(move)
         elif move.plane != "xy" and move.kind == "arc":
@@ -513,14 +508,12 @@ class Planner:
         start, end = self._height(move.start[2]), self._height(move.end[2])
         length = lies_in_face(move)
         if length <= _LEAST:
-            if end < start:
-                self._pass(move, "plunge" if end < 0 else "air")
-            elif end > start:
-                self._pass(move, "retract" if start < 0 else "air")
+            if end != start:
+                self._upright(move, 0.0, 1.0)
         elif start >= 0 and end >= 0:
             self._pass(move, "air")
         elif start <= 0 and end <= 0:
-            self._carve(move, 0.0, 1.0, length)
+            self._carve(move, 0.0, 1.0)
         else:
             crossing = start / (start - end)
             for first, last in ((0.0, crossing), (crossing, 1.0)):
@@ -528,9 +521,27 @@ class Planner:
                 if not below:
                     self._pass(move, "air", first, last)
                 elif (last - first) * length > _LEAST:
-                    self._carve(move, first, last, length)
+                    self._carve(move, first, last)
                 else:
-                    self._pass(move, "plunge" if end < 0 else "retract", first, last)
+                    self._upright(move, first, last)
+
+    def _upright(self, move: Move, first: float, last: float) -> None:
+        """Straight down or up, along a part of the move: below the face it is cut, above it travel."""
+        start, end = (self._height(_point(move, share)[2]) for share in (first, last))
+        if min(start, end) >= 0:
+            self._pass(move, "air", first, last)
+            return
+        face = min(max(first + (last - first) * start / (start - end), first), last)
+        if end < start:
+            if start > 0:
+                self._pass(move, "plunge", first, face)
+            self._down_or_up(move, max(0.0, -start), -end)
+        elif self.open is None:  # up where no move at feed has been
+            self._pass(move, "retract", first, last)
+        else:
+            self._down_or_up(move, -start, max(0.0, -end))
+            if end > 0:
+                self._pass(move, "retract", face, last)
 
     def _pass(self, move: Move, kind: str, first: float = 0.0, last: float = 1.0) -> None:
         """Note travel along a part of the move; it ends the open cut."""
@@ -549,32 +560,34 @@ class Planner:
             if a != b or kind == "dwell":
                 self.air_moves.append(AirMove(kind, a, b, move.feed, move.seconds or 0.0, len(self.cuts)))
 
-    def _carve(self, move: Move, first: float, last: float, length: float) -> None:
+    def _carve(self, move: Move, first: float, last: float) -> None:
         """Add a part of the move, all below the face, to the open cut or to a new one."""
-        if self.open is None:
-            self._admit(move)
-        speed, spin = self._check_spindle(move)
-        self._check_depth(move)
-        feed, share = _feed_in_face(move, length), last - first
         deep = [max(0.0, -self._height(z)) for z in (move.start[2], move.end[2])]
-        groove = self.open
-        if (
-            groove is None
-            or (groove.speed, groove.spin) != (speed, spin)
-            or not abs(feed - groove.feed[0]) <= self.tolerance * groove.feed[0]
-        ):
-            self._close()
-            groove = self.open = _Groove(speed, spin, [_point(move, first)[:2]], [deep[0]])
+        groove, share = self._groove(move, _point(move, first)[:2], deep[0]), last - first
         sweep = (move.sweep or 0.0) * share
         count = 1 if abs(sweep) <= _WIDEST else math.ceil(abs(sweep) / 90.0 - 1e-9)
         for k in range(1, count + 1):
             part = k / count
-            groove.xy.append(_point(move, last if k == count else first + share * part)[:2])
-            groove.depth.append(deep[1] if k == count else deep[0] + (deep[1] - deep[0]) * part)
-            groove.sweep.append(sweep / count)
-            groove.length.append(length * share / count)
-            groove.feed.append(feed)
-            groove.line.append(move.line)
+            place = _point(move, last if k == count else first + share * part)[:2]
+            depth = deep[1] if k == count else deep[0] + (deep[1] - deep[0]) * part
+            groove.goes_to(place, depth, sweep / count, move.feed or 0.0, move.line)
+
+    def _down_or_up(self, move: Move, start: float, end: float) -> None:
+        """Add a vertical piece from depth to depth to the open cut or to a new one."""
+        groove = self._groove(move, move.start[:2], start)
+        groove.goes_to(groove.xy[-1], end, 0.0, move.feed or 0.0, move.line)
+
+    def _groove(self, move: Move, place: tuple[float, float], depth: float) -> _Groove:
+        """The open cut, or a new one from this place if there is none or the spindle turns otherwise."""
+        if self.open is None:
+            self._admit(move)
+        speed, spin = self._check_spindle(move)
+        self._check_depth(move)
+        groove = self.open
+        if groove is None or (groove.speed, groove.spin) != (speed, spin):
+            self._close()
+            groove = self.open = _Groove(speed, spin, [place], [depth])
+        return groove
 
     def _close(self) -> None:
         """Make a `Cut` of the open moves; what it refuses is laid at the door of the first move that is to blame."""
@@ -594,9 +607,7 @@ class Planner:
                 good = middle
             except DomainError:
                 bad = middle
-        on_ramp = why.startswith("feed ") and groove.depth[bad - 1] != groove.depth[bad]
-        hint = "; on a ramp it is the feed in the face, F cos(slope)" if on_ramp else ""
-        raise self._error(groove.line[bad - 1], f"{why}{hint}")
+        raise self._error(groove.line[bad - 1], re.sub(r"^feed\[\d+\]", "feed", why))
 
     def _check_spindle(self, move: Move) -> tuple[float, Literal["cw", "ccw"]]:
         """Speed and sense with which the move meets wood."""

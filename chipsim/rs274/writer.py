@@ -17,7 +17,6 @@ from .._shared.files import whole_file
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, cone_angle
-from ..scene.paths import Path
 from .interpreter import (
     Move,
     RS274Error,
@@ -25,7 +24,7 @@ from .interpreter import (
     lines_of,
     turn_about,
 )
-from .reader import LEVEL, Planner, Point, lies_in_face
+from .reader import LEVEL, Planner, Point
 
 __all__ = ["write_rs274"]
 
@@ -49,9 +48,10 @@ def write_rs274(
 ) -> str:
     """Write a carving as a program that can be cut and that `read_rs274` reads back.
 
-    Every cut: a rapid to its start at the safe height, a plunge, the path with its lines and arcs, a retract;
-    its earlier passes come first, as cuts of their own. The face is at z = 0, units are mm; the header, plain comments,
-    says so and what to heed. F is the speed in space that gives the cut its feed in the face.
+    Every cut: a rapid to its start at the safe height, the path with its lines, arcs, plunges, lifts and dwells, a
+    rapid up; its earlier passes come first, as cuts of their own. The face is at z = 0, units are mm; the header, plain
+    comments, says so and what to heed. F is the speed along the path in space. A path that starts below the face is
+    given a plunge, which is read back as a part of the cut.
 
     Parameters
     ----------
@@ -62,7 +62,7 @@ def write_rs274(
     safe_height
         Height of rapids above the face, in [0.5, 200]; clamps must be lower. [mm]
     plunge_feed
-        Feed straight down, from the safe height on, in [80, 60000]. [mm/min]
+        Feed straight down to the start of a path, from the safe height on, in [80, 60000]. [mm/min]
     decimals
         Of coordinates, in [3, 9]. More are used, up to 9, where fewer would lose a piece of a path or break the
         language's rule that the radii of an arc agree within 0.002 mm. [-]
@@ -143,16 +143,18 @@ class _Program:
         self.rows += ["M5", "M2"]
 
     def _cut(self, cut: Cut) -> None:
-        *place, sweep = _vertices(cut.path)
+        *place, sweep, stands, feeds = _vertices(cut)
         xs, ys, zs = ([float(f"{v:.{self.digits}f}") for v in values.tolist()] for values in place)
         self._go("G0", xs[0], ys[0])
         self._start(cut)
         self._go("G1", z=zs[0], feed=self.plunge_feed)
-        bottoms = [zs[0]]
+        bottoms = [0.0, zs[0]]
+        self._dwell(stands[0])
         for k, turn in enumerate(sweep, 1):
             if (xs[k], ys[k], zs[k]) != self.at:  # a piece that is lost in rounding is left out
                 bottoms.append(zs[k])
-                self._piece(xs[k], ys[k], zs[k], turn, cut.largest_feed)
+                self._piece(xs[k], ys[k], zs[k], turn, feeds[k - 1])
+            self._dwell(stands[k])
         self._go("G0", z=self.safe_height)
         # Where both ends of a piece lie on the face the reader sees air; what is left comes back as cuts
         deep = [min(a, b) < -LEVEL for a, b in pairwise(bottoms)]
@@ -166,14 +168,15 @@ class _Program:
         if self.spin not in ("off", cut.spin):
             self.rows.append("M5")
             self.spin = "off"
-            self._dwell()
+            self._dwell(_SPIN_UP)
         self.speed, self.spin = speed, "cw" if cut.spin == "cw" else "ccw"
         self.rows.append(f"{word} {'M3' if cut.spin == 'cw' else 'M4'}")
-        self._dwell()
+        self._dwell(_SPIN_UP)
 
-    def _dwell(self) -> None:
-        seconds, word = self._word("P", _SPIN_UP, 3)
-        self._add(f"G4 {word}", Move("dwell", self.at, self.at, seconds=seconds))
+    def _dwell(self, seconds: float) -> None:
+        seconds, word = self._word("P", seconds, 6)
+        if seconds > 0:
+            self._add(f"G4 {word}", Move("dwell", self.at, self.at, seconds=seconds))
 
     def _add(self, row: str, move: Move) -> None:
         """Add a row and the move on it."""
@@ -181,7 +184,7 @@ class _Program:
         self.moves.append(replace(move, spindle_speed=self.speed, spin=self.spin, line=len(self.rows)))
 
     def _piece(self, x: float, y: float, z: float, turn: float, feed: float) -> None:
-        """Write a line or an arc of at most a half turn to a point, with the feed that it has in the face."""
+        """Write a line or an arc of at most a half turn to a point, with its feed along the path in space."""
         (x0, y0, _), step = self.at, 10.0**-self.digits
         chord, angle = math.hypot(x - x0, y - y0), math.radians(turn)
         if abs(turn) < 1e-7 or chord / 2 * math.tan(abs(angle) / 4) < step / 2:
@@ -218,9 +221,7 @@ class _Program:
         move = Move(kind, self.at, (end[0], end[1], end[2]), centre, sweep)
         written = None
         if feed is not None:
-            length = lies_in_face(move)
-            steep = x is not None and length > 0.0 and move.length > 0.0  # a plunge has its feed as it is
-            written, word = self._word("F", feed * move.length / length if steep else feed, 10)
+            written, word = self._word("F", feed, 10)
             if word != self.feed:
                 row.append(word)
                 self.feed = word
@@ -234,17 +235,22 @@ class _Program:
         return float(text), letter + ("0" if text == "-0" else text)
 
 
-def _vertices(path: Path) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[float]]:
-    """x, y, z of n + 1 vertices, the first one also last if the path is closed, and n sweeps of at most half a turn."""
-    place = np.column_stack([path.xy, -path.depth])
+def _vertices(cut: Cut) -> tuple[np.ndarray, np.ndarray, np.ndarray, list[float], list[float], list[float]]:
+    """x, y, z of n + 1 vertices, the first one also last if the path is closed, and n sweeps of at most half a turn.
+
+    Also how long the tool stands at each vertex [s] and the feed of each piece in space [mm/min].
+    """
+    path = cut.path
+    place, dwell = np.column_stack([path.xy, -path.depth]), path.dwell
     if path.closed:
-        place = np.vstack([place, place[0]])
+        place, dwell = np.vstack([place, place[0]]), np.append(dwell, 0.0)
     wide = np.flatnonzero(np.abs(path.sweep) > 180)
     middle = (path.joints[wide] + path.joints[wide + 1]) / 2
     place = np.insert(place, wide + 1, np.column_stack([path.position(middle), -path.depth_at(middle)]), axis=0)
     sweep = path.sweep.copy()
     sweep[wide] /= 2
-    return place[:, 0], place[:, 1], place[:, 2], np.insert(sweep, wide, sweep[wide]).tolist()
+    sweeps, feeds = (np.insert(each, wide, each[wide]).tolist() for each in (sweep, cut.feeds))
+    return place[:, 0], place[:, 1], place[:, 2], sweeps, np.insert(dwell, wide + 1, 0.0).tolist(), feeds
 
 
 def _header(job: Carving, cuts: list[Cut], safe_height: float, plunge_feed: float) -> list[str]:

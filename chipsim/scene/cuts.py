@@ -69,7 +69,7 @@ class Cut:
         Revolutions per minute, in [1000, 100000], not above the bit's marked maximum. [rpm]
     feed
         Feed, in [100, 60000], one number or one for each piece of the path. With one number a vertical piece goes down
-        at the plunge feed and up at the feed; with one for each its own counts, from 80 on. [mm/min]
+        at the plunge feed and up at the feed; with one for each its own counts, from 1 on. [mm/min]
     spin
         'cw' or 'ccw' seen from above; 'cw' is the trade's right-hand bit.
     phase

@@ -542,10 +542,10 @@ def checked_feeds(path: Path, feed: object) -> float | tuple[float, ...]:
     values = array("feed", given, ndim=1, unit="mm/min")
     if values.shape != upright.shape:
         raise DomainError(f"feed must be a number or have shape ({len(upright)},), one a piece, got {values.shape}")
-    wrong = (values < np.where(upright, SLOWEST_PLUNGE, 100.0)) | (values > 60_000)
+    wrong = (values < np.where(upright, 1.0, 100.0)) | (values > 60_000)
     if wrong.any():
         k = int(np.argmax(wrong))
-        feed_of(f"feed[{k}]", float(values[k]), low=SLOWEST_PLUNGE if upright[k] else 100.0)
+        feed_of(f"feed[{k}]", float(values[k]), low=1.0 if upright[k] else 100.0)
     if upright.any() or np.ptp(values) > 0:
         return tuple(values.tolist())
     return float(values[0])

@@ -1,0 +1,106 @@
+"""Lips of strokes that are plunged into and lifted out of, and of dots: half circles and circles."""
+
+import numpy as np
+import pytest
+
+import chipsim as cs
+from chipsim.chips.lips import LipPlan, lay_out_lips
+
+BIT = cs.VBit(60, 12.7, 2)
+
+
+def lips(xy, depth, pitch=0.05, **more):
+    return lay_out_lips(cs.Cut(BIT, cs.Path(xy, depth, **more), 18000, 1500), pitch)
+
+
+def of(found, kind):
+    """Lengths of the left and the right lip of a kind, and whether any of it exists, left and right."""
+    rows = found.kind == kind
+    return found.lip_length[rows].sum(axis=0), found.exists[rows].any(axis=0).tolist()
+
+
+def test_the_lip_of_a_dot_is_a_circle_on_the_left():
+    found = lay_out_lips(cs.Cut(BIT, cs.dot((3, -1), 1.5, dwell=0.01), 18000, 1500), 0.05)
+    r = float(BIT.radius(1.5))
+    assert set(found.kind) == {"dot"}
+    assert found.lip_length.sum(axis=0) == pytest.approx([2 * np.pi * r, 0])
+    assert found.exists.all(axis=0).tolist() == [True, False]
+    np.testing.assert_allclose(np.hypot(*(found.lip_xy[:, 0] - [3, -1]).T), r)
+    azimuth = np.sort(found.outward[:, 0])
+    np.testing.assert_allclose(np.diff(azimuth), 360 / len(found))
+    # outward is the azimuth of the lip point; lifts and pecks on the way change nothing
+    seen = np.degrees(np.arctan2(*(found.lip_xy[:, 0] - [3, -1]).T[::-1]))
+    np.testing.assert_allclose((found.outward[:, 0] - seen + 180) % 360 - 180, 0, atol=1e-9)
+    for depth in ([0, 1.5, 0], [0, 0.5, 0.2, 1.5, 0], [1.5, 0]):
+        again = lips([[3, -1]] * len(depth), depth)
+        np.testing.assert_array_equal(again.lip_xy, found.lip_xy)
+        assert len(again) == len(found)
+
+
+def test_no_cell_is_without_length():
+    plan = LipPlan(cs.Cut(BIT, cs.dot((0, 0), 1), 18000, 1500), 0.05)
+    assert plan.rows == len(plan.lips(0, plan.cells))
+    found = lips([[0, 0], [0, 0], [10, 0], [10, 0]], [0, 1, 1, 0])
+    assert (found.lip_length.sum(axis=1) > 0).all()
+    assert (
+        len(found)
+        == LipPlan(cs.Cut(BIT, cs.Path([[0, 0], [0, 0], [10, 0], [10, 0]], [0, 1, 1, 0]), 18000, 1500), 0.05).rows
+    )
+
+
+def test_a_stroke_between_plunge_and_lift_has_the_lips_of_the_bare_stroke():
+    bare = lips([[0, 0], [10, 0], [10, 8]], [1, 1, 1.5])
+    found = lips(
+        [[0, 0], [0, 0], [10, 0], [10, 8], [10, 8], [10, 8]], [0, 1, 1, 1.5, 0.7, 0], dwell=[0, 0.1, 0, 0.2, 0, 0]
+    )
+    for name in ("station", "kind", "lip_xy", "outward", "lip_length", "exists", "depth"):
+        np.testing.assert_array_equal(getattr(found, name), getattr(bare, name))
+
+
+@pytest.mark.parametrize("turn", [0, 40, -100, 170])
+def test_a_change_of_depth_between_strokes_has_a_half_circle_round_the_deeper(turn):
+    on = [10 + 8 * np.cos(np.radians(turn)), 8 * np.sin(np.radians(turn))]
+    narrow, wide = float(BIT.radius(1)), float(BIT.radius(2))
+    deeper = lips([[0, 0], [10, 0], [10, 0], on], [1, 1, 2, 2])
+    rows = (deeper.kind == "start") & (deeper.station > 0)
+    assert deeper.lip_length[rows].sum(axis=0) == pytest.approx([np.pi / 2 * wide] * 2)
+    out = deeper.outward[rows]
+    # behind the deeper stroke
+    assert (np.cos(np.radians(out - turn)) < 1e-9).all()
+    higher = lips([[0, 0], [10, 0], [10, 0], on], [2, 2, 1, 1])
+    rows = (higher.kind == "end") & (higher.station < 11)
+    assert higher.lip_length[rows].sum(axis=0) == pytest.approx([np.pi / 2 * wide] * 2)
+    assert (np.cos(np.radians(higher.outward[rows])) > -1e-9).all()
+    # a peck on the way: a full circle; a lift and back down: the corner as it was
+    pecked = lips([[0, 0], [10, 0], [10, 0], [10, 0], on], [1, 1, 2, 1, 1])
+    assert of(pecked, "dot")[0] == pytest.approx([2 * np.pi * wide, 0])
+    lifted = lips([[0, 0], [10, 0], [10, 0], [10, 0], on], [1, 1, 0.2, 1, 1])
+    bare = lips([[0, 0], [10, 0], on], 1)
+    np.testing.assert_array_equal(lifted.lip_xy, bare.lip_xy)
+    assert of(bare, "corner")[0].sum() == pytest.approx(np.radians(abs(turn)) * narrow)
+
+
+def test_a_stroke_that_starts_with_a_deeper_dot_has_its_circle():
+    found = lips([[0, 0], [0, 0], [0, 0], [10, 0]], [0, 2, 1, 1])
+    assert of(found, "dot")[0] == pytest.approx([2 * np.pi * float(BIT.radius(2)), 0])
+    assert "start" not in found.kind
+    found = lips([[0, 0], [10, 0], [10, 0], [10, 0]], [1, 1, 2, 0])
+    assert of(found, "dot")[0] == pytest.approx([2 * np.pi * float(BIT.radius(2)), 0])
+    assert "end" not in found.kind
+
+
+def test_a_closed_ring_with_a_deeper_place_at_its_joint():
+    xy = [[5, 0], [5, 0], [5, 0], [0, 5], [-5, 0], [0, -5]]
+    found = lips(xy, [1, 1.5, 1, 1, 1, 1], sweep=[0, 0, 90, 90, 90, 90], closed=True)
+    assert of(found, "dot")[0] == pytest.approx([2 * np.pi * float(BIT.radius(1.5)), 0])
+    plain = lips(xy[2:], 1, sweep=[90] * 4, closed=True)
+    runs = found.kind == "run"
+    np.testing.assert_allclose(found.lip_xy[runs], plain.lip_xy[plain.kind == "run"], atol=1e-12)
+
+
+def test_a_steep_ramp_in_the_limit_is_the_plunge():
+    steep = lips([[0, 0], [1e-4, 0], [8, 0]], [0, 1.5, 1.5])
+    plunge = lips([[0, 0], [0, 0], [8, 0]], [0, 1.5, 1.5])
+    # round the deeper end of the steep ramp, behind what goes on
+    corner, start = of(steep, "corner")[0], of(plunge, "start")[0]
+    assert corner == pytest.approx(start, rel=1e-3)
