@@ -10,7 +10,17 @@ class ChipsimError(Exception):
 
 
 class DomainError(ChipsimError, ValueError):
-    """An argument outside its allowed range; the message names argument, value and range."""
+    """An argument outside its allowed range; the message names argument, value and range.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> try:
+    ...     cs.ring(radius=-20, depth=2.5)
+    ... except cs.DomainError as error:
+    ...     print(error)
+    radius must lie in (0, 100000] mm, got -20
+    """
 
 
 class ConvergenceError(ChipsimError, RuntimeError):

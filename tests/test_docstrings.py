@@ -10,6 +10,11 @@ import chipsim as cs
 UNIT = re.compile(r"\[(1/mm|[^\]\d(][^\]]*)\]")  # no range, no shape
 KINDS = {n: o for n in cs.__all__ if inspect.isclass(o := getattr(cs, n)) and not issubclass(o, Exception)}
 FUNCTIONS = {n: o for n in cs.__all__ if inspect.isfunction(o := getattr(cs, n))}
+CALLED = {  # functions, and the classes whose docstring says with what they are made
+    *(n for n in cs.__all__ if callable(o := getattr(cs, n)) and not inspect.isclass(o)),
+    *(n for n, o in KINDS.items() if re.match(r"(?!.*made by).*\n(.*\n)*Parameters\n---", inspect.getdoc(o) or "")),
+    *("CuttingForceModel", "DomainError", "Grade", "Grader", "RiskModel"),  # whose fields say it, or that are caught
+}
 QUANTITY = re.compile(r"\b(float|FloatArray|ArrayLike)\b")
 BARE = {  # a pure number, said in words; the coefficients say their units in their fields' metadata
     *(
@@ -67,6 +72,15 @@ def test_a_member_says_what_it_gives_and_in_which_unit(name):
     assert text
     if QUANTITY.search(gives) and not gives.startswith("dict") and name not in BARE:
         assert UNIT.search(text), text
+
+
+@pytest.mark.parametrize("name", sorted(CALLED))
+def test_what_a_user_calls_has_a_short_example(name):
+    """That it runs and prints what it says is seen to by tests/test_doctests.py."""
+    lines = (inspect.getdoc(getattr(cs, name)) or "").partition("Examples\n--------\n")[2].splitlines()
+    assert 2 <= len(lines) <= 12, f"{name}: an example of 2 to 12 lines stands last in the docstring"
+    assert lines[0].startswith(">>> import ")
+    assert any(re.search(rf"\bcs\.{name}\b", line) for line in lines if line.startswith((">>> ", "... ")))
 
 
 def test_what_is_let_off_is_there():

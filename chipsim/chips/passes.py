@@ -160,6 +160,14 @@ def tooth_passes(
     Normal thickness: h_n(h) = cos a h_r(h + h_n sin a), exact for a straight flank (derived for this project). In the
     tip zone, r < f_z (1 + z / pi) + 2 runout, where readings of thickness part, it is h_r cos a.
     With runout the edge at each height crosses at a time of its own; `time` is that of the nominal direction.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.line((0, 0), (20, 0), 2.5), 18_000, 1500)
+    >>> passes = cs.tooth_passes(cut, start=10, stop=10.1, angles=[30, 90, 150], heights=[1.0, 2.0])
+    >>> passes.radial_thickness.shape, f"{passes.radial_thickness[0, 1, 1]:.4f} mm straight ahead"
+    ((3, 3, 2), '0.0417 mm straight ahead')
     """
     length = instance("cut", cut, Cut, "a Cut").path.length
     if board is not None:

@@ -200,6 +200,14 @@ def lip_strikes(cut: Cut | Carving, *, pitch: float = 0.25, bundle: float = 0.2,
         If an argument is out of range.
     ConvergenceError
         If a lip point is crossed more than 20 000 times (a feed per tooth far below a micrometre).
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> strikes = cs.lip_strikes(cut, pitch=2.0)
+    >>> strikes.counts.shape, int(strikes.counts.max())
+    ((16, 2), 15)
     """
     found = carving_blocks(as_carving(cut, "cut"), pitch=pitch, bundle=bundle, threads=threads)
     return _joined([strikes for _, strikes in found])

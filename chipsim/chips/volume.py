@@ -27,6 +27,13 @@ def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) 
         Spacing of the stations. [mm]
     slices
         Number of slices.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.line((0, 0), (50, 0), 2), 18_000, 1500)
+    >>> f"{cs.groove_volume(cut):.0f} mm^3"
+    '208 mm^3'
     """
     carving = as_carving(cut, "cut")
     count = integer("slices", slices, low=1, high=1000)

@@ -175,6 +175,15 @@ def compare(
     ------
     DomainError
         If an argument is of the wrong kind or out of range.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> skimmed = cs.Cut(cut.bit, cut.path, 18_000, 1500, passes=[0.3])
+    >>> cs.compare({"single pass": cut, "with a skim": skimmed}, board, pitch=1.0).best().name
+    'with a skim'
     """
     if isinstance(options, Mapping):
         named = [(str(name), job) for name, job in options.items()]

@@ -339,6 +339,20 @@ def recommend(
     where it is another). Draws are made for the front alone. If they chose the pick, a tighter limit could improve it:
     a setting beaten at the coefficients in use, and so never drawn, may come on the front once its better is ruled out,
     and do better than all others on average. All settings would have to be drawn, at ten times the work and more.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> bit = cs.VBit(60, 12.7, 2, 0.1, cutting_length=11, max_spindle_speed=24_000)
+    >>> cut = cs.Cut(bit, cs.ring(8, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0), extent=(-50, -50, 50, 50))
+    >>> machine = cs.Machine(300, 3000, travel=(600, 400, 90))
+    >>> checks = {"plunge_feed": 300, "safe_height": 5}
+    >>> choice = cs.recommend(
+    ...     cut, board, machine, bit, speeds=[12_000, 18_000], feeds=[900, 1800], checks=checks, draws=0, workers=1
+    ... )
+    >>> choice.pick.setting.spindle_speed, choice.pick.setting.feed
+    (18000.0, 900.0)
     """
     if not isinstance(machine, Machine):
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")

@@ -48,6 +48,15 @@ class Setting:
     ------
     DomainError
         If a value is of the wrong kind; its range is seen to by the `Cut` it goes into.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> ways = [cs.Setting(feed=900), cs.Setting(feed=1800, passes=(0.3,))]
+    >>> len(cs.sweep(cut, board, ways, pitch=1.0, workers=1))
+    2
     """
 
     spindle_speed: float | None = None
@@ -166,6 +175,14 @@ def with_bit(carving: Job, bit: Cutter, *, keep: str = "width") -> Job:
     ------
     DomainError
         If an argument is of the wrong kind, or the bit cannot cut the width, the depth or run at the speed.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> wide = cs.with_bit(cut, cs.VBit(90, 12.7, 2))
+    >>> f"{wide.path.depth[0]:.3f} mm deep for the same width"
+    '0.866 mm deep for the same width'
     """
     job = as_carving(carving)
     if not isinstance(bit, Cutter):

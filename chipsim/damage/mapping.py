@@ -67,6 +67,17 @@ def risk_map(
     ------
     DomainError
         If an argument is out of range, or the grain field or the model returns values of the wrong shape.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> risk = cs.risk_map(cut, board, pitch=1.0)
+    >>> f"{risk.mean('damage'):.3f}"
+    '0.154'
+    >>> risk.why(4, "left").splitlines()[0]
+    'left lip at station 3.55 mm, (3.14, 2.69) mm: damage 0.07, clean'
     """
     carving = as_carving(cut, "cut")
     instance("board", board, Board, "a Board")

@@ -171,6 +171,13 @@ class RiskModel:
 
     Angles are those of the finished lip; what differs between entry and exit lip beyond their strikes is left to the
     test piece.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> model = cs.RiskModel(bundle=0.15)
+    >>> model.exponent, model.bundle
+    (3.5, 0.15)
     """
 
     bundle: float = _coefficient(

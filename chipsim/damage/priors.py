@@ -131,6 +131,14 @@ class Grader:
     ----------
     fuzz, tear : (4,) cut points, increasing. [latent]
     noise : scale of the logistic noise of one reading. [latent]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> import numpy as np
+    >>> strict = cs.Grader(fuzz=(-3, -2, -1, 0), tear=(-3, -2, -1, 0), noise=0.5)
+    >>> strict.chances("fuzz", np.array([-1.5])).round(3).tolist()  # of grades 0 to 4
+    [[0.047, 0.222, 0.462, 0.222, 0.047]]
     """
 
     fuzz: tuple[float, ...]

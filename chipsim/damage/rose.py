@@ -66,6 +66,15 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         (n,) directions of travel; default every 2.5 degrees. [deg]
     model
         Default `RiskModel()`. A `FittedModel` knows what a test piece has taught.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> rose = cs.risk_rose(cut, board, headings=[0, 45, 90])
+    >>> rose.values("fuzz").round(3).tolist()
+    [[0.015, 0.015], [0.496, 0.496], [0.001, 0.001]]
     """
     instance("cut", cut, Cut, "a Cut")
     instance("board", board, Board, "a Board")

@@ -126,6 +126,12 @@ def chip_type(
     -------
     ndarray of str
         Of the broadcast shape.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cs.chip_type([0.02, 0.1, 0.3], 0, cs.wood("sugar maple"), rake=30).tolist()
+    ['shear', 'split', 'split']
     """
     h, theta = _pair(chip_thickness, fibre_angle)
     instance("wood", wood, Wood, "a Wood, as from wood('black cherry')")

@@ -60,7 +60,14 @@ _FAULTS = 20  # named in one error
 
 
 class Grade(NamedTuple):
-    """One reading of one lip of one sector of a ring; `grade` None: not read; kind, flags, note as on the form."""
+    """One reading of one lip of one sector of a ring; `grade` None: not read; kind, flags, note as on the form.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cs.Grade(ring="A", sector=1, lip="out", reading=1, grade=2, kind="f").grade
+    2
+    """
 
     ring: str
     sector: int
@@ -114,6 +121,13 @@ class Grades:
     ------
     DomainError
         If a value is out of its range, a kind is missing or uncalled for, or a place is read twice as one reading.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> one = cs.Grade(ring="A", sector=1, lip="out", reading=1, grade=2, kind="f")
+    >>> len(cs.Grades("off-cut", (one,)))
+    1
     """
 
     piece: str
@@ -234,6 +248,15 @@ def write_grade_form(
     ------
     DomainError
         If an argument is out of range, or the file holds grades or anything else but an empty form.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> form = cs.write_grade_form(piece, "form.csv")
+    >>> form.splitlines()[0]
+    'piece,identity,ring,sector,lip,reading,grade,kind,flags,note'
     """
     instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     share = number("again", again, low=0, high=1)
@@ -296,6 +319,15 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     DomainError
         Names every row and column that cannot be right; nothing is guessed and nothing is dropped in silence. A form
         of another piece, whose identity is not that of the coupon, is refused as a whole.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> form = cs.write_grade_form(piece)  # to be filled in; here it is read back empty
+    >>> len(cs.read_grades(form, piece))
+    56
     """
     instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     numbered, columns = _heading(_text(path_or_text), coupon)

@@ -48,6 +48,15 @@ def invented_grades(
         Share of the places that is read twice. [-]
     seed
         Whole number, >= 0.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> grades = cs.invented_grades(piece, seed=3)
+    >>> len(grades), grades.identity == piece.identity
+    (37, True)
     """
     rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
     share = number("again", again, low=0, high=1)

@@ -80,6 +80,13 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
         If the paper is unknown, the file's name ends in something else or its folder does not exist.
     OSError
         If the file cannot be written.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> cs.write_grading_sheet(piece, "sheet.pdf", paper="Letter")
     """
     from matplotlib import rc_context
     from matplotlib.backends.backend_pdf import PdfPages

@@ -287,6 +287,14 @@ def coupon(
     ------
     DomainError
         If an argument is out of range, a feed is above the machine's largest, or the rings do not fit the off-cut.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> len(piece.rings), piece.sectors, len(piece.identity)
+    (2, 8, 8)
     """
     if not isinstance(machine, Machine):
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")

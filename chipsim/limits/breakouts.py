@@ -102,6 +102,16 @@ def breakouts(
     The wood's corner is what lies beyond both edges, pi - psi, with psi between their normals. A fibre a distance m =
     reach sin(angle / 2) from either edge is cut off at both ends if it runs against the normals with opposite signs;
     its length is then m / |g.n1| + m / |g.n2|, as it runs in the face.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> bit, board = cs.VBit(90, 12.7, 2), cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=20))
+    >>> strokes = [cs.line((0, 0), (30, 0), 2), cs.line((15, -15), (15, 15), 2)]
+    >>> cross = cs.Carving(tuple(cs.Cut(bit, path, 18_000, 1500) for path in strokes))
+    >>> corners = cs.breakouts(cross, board)  # four corners of wood, in each of which two lips end
+    >>> len(corners), f"{corners[0].angle:.1f} deg"
+    (8, '90.0 deg')
     """
     job, board, step = checked_arguments(carving, board, pitch)
     back = number("reach", reach, low=0, high=50, unit="mm", open_low=True)

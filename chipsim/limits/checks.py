@@ -95,7 +95,15 @@ class Limit:
 
 
 def all_clear(limits: Iterable[Limit]) -> bool:
-    """True if there are limits and all are known and kept; False if any is violated or unknown, or none was checked."""
+    """True if there are limits and all are known and kept; False if any is violated or unknown, or none was checked.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500)
+    >>> cs.all_clear(cs.check_limits(cut))  # no machine was named: not all is known
+    False
+    """
     found = _rows(limits)
     return bool(found) and all(limit.ok for limit in found)
 
@@ -106,7 +114,15 @@ def _rows(limits: object) -> list[Limit]:
 
 
 def limits_table(limits: Iterable[Limit]) -> str:
-    """All `limits` as a table for reports, the worst first, with the sentences of all that are not plainly ok below."""
+    """All `limits` as a table for reports, the worst first, with the sentences of all that are not plainly ok below.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500)
+    >>> cs.limits_table(cs.check_limits(cut)[:1]).splitlines()[0]  # the bit has no marked maximum speed
+    'NO GO: 1 unknown'
+    """
     rows = sorted(_rows(limits), key=lambda row: _SEVERITY.index(row.status))
     count = {status: sum(row.status == status for row in rows) for status in _SEVERITY}
     said = ", ".join(f"{n} {status}" for status, n in count.items() if n) or "nothing was checked"
@@ -256,6 +272,14 @@ def check_limits(
       the points to which the other moves go; not where the work's zero lies on the machine.
     - *spindle power*, *side deflection*, *tip stress*: see `cutting_forces`, at the place with the largest side force
       and for the worst pass. The high end of the model's band counts, since forces are known to a factor only.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2, max_spindle_speed=24_000), cs.ring(20, 2.5), 18_000, 1500)
+    >>> limits = {limit.name: limit for limit in cs.check_limits(cut)}
+    >>> limits["marked maximum speed"].status, limits["marked maximum speed"].margin
+    ('ok', 6000.0)
     """
     job = job_of(carving, machine)
     deeper = number("flatness", flatness, low=0, high=5, unit="mm") + number("zero", zero, low=0, high=5, unit="mm")

@@ -72,6 +72,13 @@ class CuttingForceModel:
 
     F_n turns its sign at rake = psi, 21.8 degrees for friction 0.4; Woodson 1979 (USFS Res. Pap. SO-146, abstract) saw
     it turn between 20 and 30 degrees. That more rake also lowers the main force is left to the band.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> model = cs.CuttingForceModel(friction=0.3)
+    >>> f"{model.normal_share(rake=10):.3f}"
+    '0.117'
     """
 
     pressure: float = _coefficient(45.0, "MPa", 20.0, 90.0, _KIVIMAA, "B of veneer cutting, 0-90")
@@ -355,6 +362,15 @@ def cutting_forces(
         stress = 2 q x^2 / (pi c^3 (t/2 + x tan a)^3), largest at x = t / tan a:  16 q / (27 pi c^3 t tan^2 a)
 
     which grows without bound as t goes to 0.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> forces = cs.cutting_forces(cut, board)
+    >>> f"{forces.side:.2f} N to the side, {forces.power:.1f} W, each to a factor of {forces.band:g}"
+    '8.12 N to the side, 14.7 W, each to a factor of 2'
     """
     if not isinstance(cut, Cut):
         raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")

@@ -121,6 +121,15 @@ def thin_lands(
     Index = (A + B h) / (shear strength x fibre length), per length of lip; h is the chip a tooth takes that is 0.2 mm
     short of the lip, f_z sin(phi) cos a with 1 - cos(phi) = 0.2 / half-width, at the reached feed. The larger of both
     lips counts. Left out: that fibres may dive out of the land, and that a thin fin may be bent over sideways.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=20))
+    >>> rows = [cs.line((0, y), (30, y), 2.0) for y in (0.0, 5.0)]
+    >>> pair = cs.Carving(tuple(cs.Cut(cs.VBit(90, 12.7, 2), path, 18_000, 1500) for path in rows))
+    >>> [(round(land.width, 3), land.grooves) for land in cs.thin_lands(pair, board)]
+    [(1.0, (0, 1))]
     """
     job, board, step = checked_arguments(carving, board, pitch)
     widest = number("width", width, low=0, high=100, unit="mm", open_low=True)
@@ -311,6 +320,15 @@ def lands_table(lands: Iterable[Land]) -> str:
     ------
     DomainError
         If something else than lands is given.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=20))
+    >>> rows = [cs.line((0, y), (30, y), 2.0) for y in (0.0, 5.0)]
+    >>> pair = cs.Carving(tuple(cs.Cut(cs.VBit(90, 12.7, 2), path, 18_000, 1500) for path in rows))
+    >>> cs.lands_table(cs.thin_lands(pair, board)).splitlines()[1][:20]
+    '1     holds  1.00 mm'
     """
     rows = list(lands) if isinstance(lands, Iterable) else [lands]
     for land in rows:

@@ -75,6 +75,14 @@ def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> Tim
     ------
     DomainError
         If an argument is of the wrong kind, or a cut has no machine.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500, machine=cs.Machine(300, 3000))
+    >>> low, likely, high = cs.time_estimate(cut).total
+    >>> f"{likely:.2f} s, at least {low:.2f} s, at most {high:.2f} s"
+    '5.11 s, at least 5.03 s, at most 5.19 s'
     """
     job = job_of(carving, machine)
     for k, cut in enumerate(job, 1):

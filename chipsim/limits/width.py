@@ -110,6 +110,13 @@ def width_card(
     ------
     DomainError
         If an argument is of the wrong kind or out of range.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> card = cs.width_card(cs.VBit(90, 12.7, 2), [1.0, 2.0], flatness=0.1, zero_error=0.05)
+    >>> card.width.round(3).tolist(), card.rss.round(3).tolist()
+    ([2.0, 4.0], [0.224, 0.224])
     """
     as_cutter(bit)
     z = np.atleast_1d(array("depths", depths, low=0, high=200, unit="mm"))

@@ -62,6 +62,14 @@ def draw_tooth_passes(
     ------
     DomainError
         If `passes` is not a ToothPasses or a number is out of range.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.line((0, 0), (20, 0), 2.5), 18_000, 1500)
+    >>> passes = cs.tooth_passes(cut, start=10, stop=10.3, angles=range(0, 181, 10), heights=[1.5])
+    >>> chips = cs.draw_tooth_passes(passes)
+    >>> cs.save_figure(chips.figure, "chips.png")
     """
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.lines import Line2D

@@ -75,6 +75,15 @@ def draw_comparison(
     ------
     DomainError
         If `comparison` is not a Comparison, the name unknown or the number of axes wrong.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> both = cs.compare({"as planned": cut, "slower": cs.Cut(cut.bit, cut.path, 18_000, 900)}, board, pitch=1.0)
+    >>> bands = cs.draw_comparison(both)
+    >>> cs.save_figure(bands[0].figure, "comparison.png")
     """
     if not isinstance(comparison, Comparison):
         raise DomainError(f"comparison must be a Comparison, as from compare, got {type(comparison).__name__}")
@@ -144,6 +153,15 @@ def draw_process_window(
     ------
     DomainError
         If `thing` is neither, or has no cells with a speed and a feed.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> tried = cs.sweep(cut, board, spindle_speed=[12_000, 18_000], feed=[900, 1800], pitch=1.0, workers=1)
+    >>> mesh = cs.draw_process_window(tried)
+    >>> cs.save_figure(mesh.figure, "window.png")
     """
     from matplotlib.colors import ListedColormap, Normalize
     from matplotlib.patches import Patch, Rectangle
@@ -252,6 +270,14 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     ------
     DomainError
         If `layout` is not a Layout, the name unknown or the axes not polar.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.oval(20, 8, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> curve = cs.draw_layout(cs.best_layout(cut, board, step=30, pitch=1.0))
+    >>> cs.save_figure(curve.figure, "layout.png")
     """
     from matplotlib.collections import LineCollection
     from matplotlib.lines import Line2D
@@ -339,6 +365,20 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     ------
     DomainError
         If `recommendation` is not a Recommendation.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> bit = cs.VBit(60, 12.7, 2, 0.1, cutting_length=11, max_spindle_speed=24_000)
+    >>> cut = cs.Cut(bit, cs.ring(8, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0), extent=(-50, -50, 50, 50))
+    >>> machine = cs.Machine(300, 3000, travel=(600, 400, 90))
+    >>> checks = {"plunge_feed": 300, "safe_height": 5}
+    >>> choice = cs.recommend(
+    ...     cut, board, machine, bit, speeds=[12_000, 18_000], feeds=[900, 1800], checks=checks, draws=0, workers=1
+    ... )
+    >>> points = cs.draw_front(choice)
+    >>> cs.save_figure(points.figure, "front.png")
     """
     from matplotlib.lines import Line2D
 

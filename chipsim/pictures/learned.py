@@ -36,6 +36,14 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None) -> LineCollection:
     ------
     DomainError
         If `fitted` is not a FittedModel.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> bars = cs.draw_fit(cs.fit(piece, cs.invented_grades(piece, seed=3)))
+    >>> cs.save_figure(bars.figure, "learned.png")
     """
     from matplotlib.collections import LineCollection
 

@@ -307,6 +307,12 @@ def save_figure(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 16
         If an argument is of the wrong kind or out of range, or the file's folder does not exist.
     OSError
         If the file cannot be written; one that was there before is as it was.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> outline = cs.draw_profile(cs.VBit(60, 12.7, 2))
+    >>> cs.save_figure(outline.figure, "bit.svg")
     """
     from matplotlib import rc_context
     from matplotlib.figure import Figure

@@ -105,6 +105,14 @@ def draw_risk_map(
     ------
     DomainError
         If `risk` is not a RiskMap, the name of the risk is unknown, or `lands` or `air_moves` hold anything else.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> bands = cs.draw_risk_map(cs.risk_map(cut, board, pitch=1.0))
+    >>> cs.save_figure(bands.figure, "map.png")
     """
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.colors import Normalize

@@ -54,6 +54,14 @@ def draw_rose(thing: Rose | RiskMap, ax: Axes | None = None, *, risk_name: str =
     ------
     DomainError
         If `thing` is neither, the axes are not polar or the name of the risk is unknown.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> lines = cs.draw_rose(cs.risk_rose(cut, board))
+    >>> cs.save_figure(lines.figure, "rose.png")
     """
     from matplotlib.collections import LineCollection, PathCollection
     from matplotlib.lines import Line2D

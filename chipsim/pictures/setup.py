@@ -63,6 +63,12 @@ def draw_profile(bit: Cutter, ax: Axes | None = None, *, depth: float | None = N
     ------
     DomainError
         If `bit` is not a Cutter or the depth is out of range.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> outline = cs.draw_profile(cs.VBit(60, 12.7, 2), depth=2.5)
+    >>> cs.save_figure(outline.figure, "bit.png")
     """
     from matplotlib.collections import LineCollection
     from matplotlib.patches import Polygon
@@ -144,6 +150,13 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
     matplotlib.lines.Line2D
         Reached feed [mm/min] against arc length [mm]; the speed's square is linear between its stations, so that a few
         points a stretch follow it.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 2), 18_000, 3000, machine=cs.Machine(300, 3000))
+    >>> line = cs.draw_reached_feed(cut)
+    >>> cs.save_figure(line.figure, "feed.png")
     """
     if not isinstance(cut, Cut):
         raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")

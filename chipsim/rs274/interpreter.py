@@ -197,6 +197,7 @@ def read_moves(text: str, *, block_delete: bool = False, arc_tolerance: float = 
 
     Examples
     --------
+    >>> from chipsim.rs274 import read_moves
     >>> [move.end for move in read_moves("G21 G90 F1200\nG1 X10 Z-2\nX20\nM2")]
     [(10.0, 0.0, -2.0), (20.0, 0.0, -2.0)]
     """

@@ -160,7 +160,7 @@ def read_rs274(
     --------
     >>> import chipsim as cs
     >>> program = "G21 G90 S18000 M3\nG0 Z5\nG1 Z-2 F300\nX40 F1500\nY12\nG0 Z5\nM2"
-    >>> read_rs274(program, cs.VBit(90, 12.7, 2)).cuts
+    >>> cs.read_rs274(program, cs.VBit(90, 12.7, 2)).cuts
     (<Cut <Path 2 lines, 0 arcs, 1 vertical, 52.0 mm, depth 0 to 2 mm> at 18000 rpm cw, 1500 mm/min (59 in/min)>,)
     """
     bits, tool = _tools(bit, tool)

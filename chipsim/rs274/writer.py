@@ -88,6 +88,16 @@ def write_rs274(
     References
     ----------
     Kramer, Proctor & Messina 2000, NISTIR 6556.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+    >>> program = cs.write_rs274(cut, "ring.nc", safe_height=6)
+    >>> next(line for line in program.splitlines() if line.startswith("G0 Z"))
+    'G0 Z6'
+    >>> cs.read_rs274("ring.nc", cut.bit).cuts[0].feed
+    1500.0
     """
     job = as_carving(carving)
     height = number("safe_height", safe_height, low=0.5, high=200, unit="mm")

@@ -38,6 +38,13 @@ class Pass:
         True if it runs the path the other way.
     feed
         None: that of the cut. [mm/min]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> skim = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500, passes=[cs.Pass(leave=0.2)])
+    >>> [float(rough.path.depth[0].round(6)) for rough in skim.earlier_passes()]
+    [2.3]
     """
 
     leave: float
@@ -92,6 +99,13 @@ class Cut:
     DomainError
         If a value is out of range, the speed is above the bit's marked maximum, or the path goes deeper than the
         bit's cutting length.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500)
+    >>> f"{cut.feed_per_tooth:.4f} mm per tooth, {cut.duration:.2f} s"
+    '0.0417 mm per tooth, 5.03 s'
     """
 
     bit: Cutter
@@ -357,6 +371,14 @@ class AirMove:
     ------
     DomainError
         If a value is of the wrong kind or out of range.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> move = cs.AirMove("rapid", start=(0, 0, 5), end=(30, 40, 5))
+    >>> carving = cs.Carving((cs.Cut(cs.VBit(60, 12.7, 2), cs.line((30, 40), (60, 40), 2), 18_000, 1500),), (move,))
+    >>> carving.air_moves[0].kind
+    'rapid'
     """
 
     kind: str
@@ -423,6 +445,14 @@ class Carving:
         For reports.
     notes
         What was assumed when it was read from a program, in sentences; reports of its maps repeat them.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> bit = cs.VBit(60, 12.7, 2)
+    >>> rings = cs.Carving(tuple(cs.Cut(bit, cs.ring(r, 2.5), 18_000, 1500) for r in (20, 30)))
+    >>> f"{rings.length:.1f} mm in {len(rings)} cuts"
+    '314.2 mm in 2 cuts'
     """
 
     cuts: tuple[Cut, ...]
@@ -518,5 +548,12 @@ def reached_feed(cut: Cut) -> SpeedProfile:
     """Speed the machine reaches along a cut, time-optimal under acceleration, curvature, corners and typed feed.
 
     See `machine.speed_profile`; without a machine it is the typed feed everywhere.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 2), 18_000, 3000, machine=cs.Machine(300, 3000))
+    >>> f"{60 * cs.reached_feed(cut).speed_at(15.0):.0f} mm/min of {cut.feed:.0f} programmed"
+    '2324 mm/min of 3000 programmed'
     """
     return instance("cut", cut, Cut, "a Cut").speed_profile

@@ -239,6 +239,13 @@ class VBit:
     ------
     DomainError
         If an argument is outside its range; a diameter below 1 mm asks whether inches were meant.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> bit = cs.VBit(included_angle=60, diameter=12.7, flutes=2, tip_width=0.2)
+    >>> f"{bit.depth_for_width(4.0):.3f} mm deep for a groove 4 mm wide"
+    '3.291 mm deep for a groove 4 mm wide'
     """
 
     included_angle: float
@@ -326,6 +333,13 @@ class ProfileBit:
         (k,) radii of the edge, non-negative, never falling. [mm]
     flutes, rake, clearance, edge_radius, runout, runout_azimuth, cutting_length, max_spindle_speed, indicator_reading
         As for `VBit`.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> bit = cs.ProfileBit(heights=[0, 1, 4], radii=[0.1, 2.0, 6.35], flutes=2)  # flatter at its tip
+    >>> bit.diameter, round(float(bit.radius(2.5)), 3)
+    (12.7, 4.175)
     """
 
     heights: FloatArray

@@ -135,6 +135,13 @@ def straight_grain(azimuth: float, dive: float = 0.0) -> Grain:
         Direction of the fibres in the face, counter-clockwise from +x. [deg]
     dive
         Degrees below the face along the azimuth, in [-90, 90]. [deg]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> grain = cs.straight_grain(azimuth=30, dive=5)
+    >>> grain.label
+    'straight, azimuth 30 deg, dive 5 deg'
     """
     a = number("azimuth", azimuth, low=-1e6, high=1e6, unit="deg")
     d = number("dive", dive, low=-90, high=90, unit="deg")
@@ -146,6 +153,15 @@ def grain_field(function: Callable[[FloatArray, FloatArray], Any], label: str = 
     """Fibres that turn over the board: a `function` f(x, y) of points [mm] gives azimuth or (azimuth, dive) [deg].
 
     `label`: a few words for reports.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> import numpy as np
+    >>> wavy = cs.grain_field(lambda x, y: 10 * np.sin(x / 30), label="wavy")
+    >>> board = cs.Board(cs.wood("sugar maple"), wavy)
+    >>> wavy.at([(0, 0), (45, 0)])[0].round(2).tolist()
+    [0.0, 9.97]
     """
     return Grain(function, label)
 
@@ -167,6 +183,13 @@ class Board:
     ------
     DomainError
         If an argument is of the wrong kind or the extent has no size.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> board = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(azimuth=0), extent=(0, 0, 300, 200))
+    >>> board.wood.name, board.grain.label
+    ('black cherry', 'straight, azimuth 0 deg')
     """
 
     wood: Wood
@@ -196,7 +219,14 @@ class Board:
 
 
 def fibre_axis(azimuth: ArrayLike, dive: ArrayLike = 0.0) -> FloatArray:
-    """Unit vector along the fibre, shape (..., 3), for azimuth and dive [deg], finite, of shapes that broadcast."""
+    """Unit vector along the fibre, shape (..., 3), for azimuth and dive [deg], finite, of shapes that broadcast.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cs.fibre_axis(azimuth=90, dive=30).round(3).tolist()
+    [0.0, 0.866, -0.5]
+    """
     a = np.radians(array("azimuth", azimuth, unit="deg"))
     d = np.radians(array("dive", dive, low=-90, high=90, unit="deg"))
     try:
@@ -246,6 +276,13 @@ def fibre_angle(cutting_direction: ArrayLike, wall_normal: ArrayLike, fibre: Arr
     ------
     DomainError
         If a last axis is not 3, a vector is zero or infinite.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> along, into_the_wall = (1, 0, 0), (0, 1, 0)
+    >>> float(cs.fibre_angle(along, into_the_wall, cs.fibre_axis(150)).round(6))  # above 90: with the grain
+    150.0
     """
     v, n, g = _unit("cutting_direction", cutting_direction), _unit("wall_normal", wall_normal), _unit("fibre", fibre)
     theta = np.degrees(np.arctan2(np.sum(g * n, axis=-1), np.sum(g * v, axis=-1))) % 180.0
@@ -259,6 +296,12 @@ def edge_angle(edge: ArrayLike, fibre: ArrayLike) -> FloatArray:
     ----------
     edge, fibre
         Directions, (..., 3); signs do not matter.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> float(cs.edge_angle(edge=(0, 1, 0), fibre=cs.fibre_axis(60)).round(6))
+    30.0
     """
     e, g = _unit("edge", edge), _unit("fibre", fibre)
     # atan2 of cross and dot: exact near 0 and near 90, where acos or asin lose half the digits
@@ -272,7 +315,14 @@ def crossing_angle(cutting_direction: ArrayLike, fibre: ArrayLike) -> FloatArray
 
 
 def grain_words(angle: float, slack: float = 5.0) -> str:
-    """Say a fibre angle [deg] in words of the trade; within `slack` of 0 or 90 neither with nor against; NaN no lip."""
+    """Say a fibre angle [deg] in words of the trade; within `slack` of 0 or 90 neither with nor against; NaN no lip.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cs.grain_words(30), cs.grain_words(150), cs.grain_words(2)
+    ('against the grain', 'with the grain', 'along the grain')
+    """
     a = float(array("angle", angle, ndim=0, nan=True, unit="deg")) % 180.0
     near = number("slack", slack, low=0, high=90, unit="deg")
     if not np.isfinite(a):

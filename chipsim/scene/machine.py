@@ -74,6 +74,13 @@ class Dial:
     ------
     DomainError
         If a value is out of range or out of order, or the lengths differ.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> dial = cs.Dial(positions=[1, 3, 5], speeds=[9_700, 15_350, 21_150])  # your own readings
+    >>> float(dial.speed(2))
+    12525.0
     """
 
     positions: Sequence[float]
@@ -225,6 +232,13 @@ class Machine:
     sqrt(a R) of the circle that fits: 'halt' and 'circle' with `vertex_gap`, 'free' whatever the gap. A straight
     side between two joints of 30 degrees or less, not longer than twice the shorter of its neighbours, is such a chord
     and is held to the faster of both ends' circles that fit, as the arc would be.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> machine = cs.Machine(acceleration=300, max_feed=3000, travel=(600, 400, 90))
+    >>> machine.corners, machine.plunge_feed
+    ('circle', 300.0)
     """
 
     acceleration: float
@@ -520,6 +534,13 @@ def speed_profile(path: Path, feed: float | Sequence[float], machine: Machine) -
     -----
     Forward and backward pass over the joints, v1^2 <= v0^2 + 2 a L, then on each piece a trapezoid, or the triangle
     with peak sqrt((v0^2 + v1^2) / 2 + a L) if that is below the cap. Textbook kinematics, from memory.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> profile = cs.speed_profile(cs.line((0, 0), (50, 0), 2), feed=3000, machine=cs.Machine(300, 3000))
+    >>> f"{profile.duration:.3f} s"
+    '1.167 s'
     """
     if not isinstance(path, Path):
         raise DomainError(f"path must be a Path, got {type(path).__name__}")

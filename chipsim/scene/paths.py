@@ -61,6 +61,13 @@ class Path:
     Notes
     -----
     Arc lengths and stations are those in the board's face: a vertical piece has none and does not move the station.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> hook = cs.Path([(0, 0), (20, 0), (20, 10)], depth=2, sweep=[0, 180])  # a line, then half a circle
+    >>> f"{hook.length:.4f} mm"
+    '35.7080 mm'
     """
 
     xy: FloatArray
@@ -374,6 +381,13 @@ def line(start: ArrayLike, end: ArrayLike, depth: ArrayLike) -> Path:
         Points (x, y). [mm]
     depth
         Scalar, or (depth at start, depth at end). [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> ramp = cs.line((0, 0), (30, 40), depth=(0, 2))
+    >>> ramp.length, ramp.depth_at(25.0).tolist()
+    (50.0, 1.0)
     """
     return Path(np.array([_point("start", start), _point("end", end)]), array("depth", depth, unit="mm"))
 
@@ -394,6 +408,12 @@ def dot(centre: ArrayLike, depth: float, *, dwell: float = 0.0) -> Path:
     ------
     DomainError
         If a value is out of range.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> cs.dot((5, 5), depth=1.5, dwell=0.1)
+    <Path 0 lines, 0 arcs, 1 vertical, 0.0 mm, depth 0 to 1.5 mm>
     """
     c = _point("centre", centre)
     d = number("depth", depth, low=0, high=_DEPTH_LIMIT, open_low=True, unit="mm")
@@ -402,7 +422,15 @@ def dot(centre: ArrayLike, depth: float, *, dwell: float = 0.0) -> Path:
 
 
 def polyline(points: ArrayLike, depth: ArrayLike, *, closed: bool = False) -> Path:
-    """Straight lines through (n, 2) points [mm]; depth scalar or (n,) [mm]; `closed`: back to the first point."""
+    """Straight lines through (n, 2) points [mm]; depth scalar or (n,) [mm]; `closed`: back to the first point.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> vee = cs.polyline([(0, 0), (10, 20), (20, 0)], depth=2)
+    >>> f"{vee.length:.3f} mm in {len(vee.xy) - 1} pieces"
+    '44.721 mm in 2 pieces'
+    """
     return Path(_points("points", points), array("depth", depth, unit="mm"), closed=closed)
 
 
@@ -421,6 +449,13 @@ def arc(centre: ArrayLike, radius: float, start: float, sweep: float, depth: Arr
         Signed turn, counter-clockwise positive, magnitude in (0, 360]. [deg]
     depth
         Scalar, or (depth at start, depth at end). [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> quarter = cs.arc((0, 0), radius=10, start=0, sweep=90, depth=2)
+    >>> f"{quarter.length:.4f} mm"
+    '15.7080 mm'
     """
     c = _point("centre", centre)
     r = _size("radius", radius)
@@ -454,6 +489,13 @@ def ring(radius: float, depth: float, *, centre: ArrayLike = (0.0, 0.0)) -> Path
         Depth of the tip. [mm]
     centre
         (x, y), by default the origin. [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> ring = cs.ring(radius=20, depth=2.5)
+    >>> f"{ring.length:.3f} mm, closed: {ring.closed}"
+    '125.664 mm, closed: True'
     """
     c = _point("centre", centre)
     r = _size("radius", radius)
@@ -468,6 +510,13 @@ def oval(width: float, height: float, depth: float, *, centre: ArrayLike = (0.0,
     The draughtsman's construction: end arcs of radius r and side arcs of radius R meet with a common tangent;
     r is chosen as the one for which the joints lie on the line that makes the difference R - r least. One depth of the
     tip, one centre (x, y). [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> border = cs.oval(width=90, height=60, depth=2)
+    >>> f"{border.length:.2f} mm in {len(border.sweep)} arcs"
+    '238.79 mm in 6 arcs'
     """
     c = _point("centre", centre)
     w = _size("width", width)
@@ -521,6 +570,14 @@ def curve(
     ------
     DomainError
         If the function returns the wrong shape or a value that is not finite, or does not fit after 14 halvings.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> import numpy as np
+    >>> wave = cs.curve(lambda t: np.column_stack([60 * t, 4 * np.sin(2 * np.pi * t)]), depth=2)
+    >>> f"{wave.length:.2f} mm, the tip starts at {wave.xy[0].tolist()}"
+    '62.55 mm, the tip starts at [0.0, 0.0]'
     """
     if not callable(function):
         raise DomainError(f"function must be callable as f(t), got {type(function).__name__}")
@@ -623,7 +680,15 @@ def _misfit(
 
 
 def ellipse(width: float, height: float, depth: float, *, tolerance: float = 0.002) -> Path:
-    """Ellipse about the origin from (width / 2, 0) on: its height, its depth, arcs within a `tolerance`. [mm]"""
+    """Ellipse about the origin from (width / 2, 0) on: its height, its depth, arcs within a `tolerance`. [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> border = cs.ellipse(width=90, height=60, depth=2)
+    >>> f"{border.length:.2f} mm"
+    '237.98 mm'
+    """
     a = _size("width", width) / 2
     b = _size("height", height) / 2
     return curve(
@@ -652,6 +717,13 @@ def spiral(
         Azimuth of the inner end. [deg]
     tolerance
         Largest distance between spiral and arcs. [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> scroll = cs.spiral(inner=2, outer=20, turns=3, depth=1.5)
+    >>> f"{scroll.length:.1f} mm"
+    '208.4 mm'
     """
     r1 = _size("outer", outer)
     r0 = number("inner", inner, low=0, high=r1, unit="mm", open_high=True)
@@ -680,6 +752,13 @@ def rosette(outer: float, inner: float, petals: int, depth: float, *, tolerance:
         Depth of the tip. [mm]
     tolerance
         Largest distance between rosette and arcs. [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> flower = cs.rosette(outer=40, inner=25, petals=8, depth=2)
+    >>> f"{flower.length:.1f} mm, closed: {flower.closed}"
+    '327.2 mm, closed: True'
     """
     r1 = _size("outer", outer)
     r0 = number("inner", inner, low=0, high=r1, open_low=True, unit="mm")

@@ -372,6 +372,15 @@ class Wood:
     DomainError
         A value is missing or outside its range, or density and specific gravity disagree by more than
         0.1 % and 0.5 kg/m3.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> own = cs.Wood(  # invented values
+    ...     "off-cut", density=690, bending_strength=83, elastic_modulus=7800, compression_perpendicular=9.5
+    ... )
+    >>> f"specific gravity {own.specific_gravity:.3f}"
+    'specific gravity 0.616'
     """
 
     name: str
@@ -583,7 +592,14 @@ def _perpendicular_law() -> tuple[float, float]:
 
 @cache
 def woods() -> tuple[str, ...]:
-    """Names of the species in the table, as the handbook prints them in lower case, hardwoods first."""
+    """Names of the species in the table, as the handbook prints them in lower case, hardwoods first.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> len(cs.woods()), "black cherry" in cs.woods()
+    (22, True)
+    """
     names = [name for name, s in _table().items() if s.text["dry grade"]]
     return tuple(sorted(names, key=lambda name: not _table()[name].hardwood))
 
@@ -611,7 +627,8 @@ def wood(name: str, moisture: float = _TABLE_MOISTURE) -> Wood:
 
     Examples
     --------
-    >>> wood("black cherry").bending_strength
+    >>> import chipsim as cs
+    >>> cs.wood("black cherry").bending_strength
     85.0
     """
     species = _species_key(name)
