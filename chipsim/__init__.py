@@ -79,52 +79,104 @@ _HOME = {name: module for module, names in _NAMES.items() for name in names}
 __all__ = sorted([*_HOME, "reference", "rs274"])
 __version__ = "0.1.0"
 
-if TYPE_CHECKING:
-    from . import reference, rs274
-    from .chips.passes import ToothPasses, tooth_passes
-    from .chips.strikes import LipStrikes, lip_strikes
-    from .chips.volume import groove_volume
-    from .choosing.comparing import Comparison, Option, compare
-    from .choosing.layout import Layout, LayoutRow, best_layout
-    from .choosing.recommending import Odds, Recommendation, recommend
-    from .choosing.summaries import Summary
-    from .choosing.sweeps import Cell, Sweep, sweep
-    from .choosing.variants import Setting, with_bit
-    from .damage.bands import Band
-    from .damage.mapping import risk_map
-    from .damage.maps import RiskMap
-    from .damage.models import RiskModel
-    from .damage.priors import Grader
-    from .damage.rose import Rose, risk_rose
-    from .damage.tearout import chip_type
-    from .errors import ChipsimError, ConvergenceError, DomainError
-    from .learning.fitting import FittedModel, fit
-    from .learning.grading import Grade, Grades, read_grades, write_grade_form
-    from .learning.invented import invented_grades
-    from .learning.sheets import write_grading_sheet
-    from .learning.testpiece import Coupon, coupon
-    from .limits.breakouts import Breakout, breakouts
-    from .limits.checks import Limit, all_clear, check_limits, limits_table
-    from .limits.forces import CuttingForceModel, Forces, cutting_forces
-    from .limits.lands import Land, lands_table, thin_lands
-    from .limits.time import TimeEstimate, time_estimate
-    from .limits.width import WidthCard, width_card
-    from .pictures.chips import draw_tooth_passes
-    from .pictures.choice import draw_comparison, draw_front, draw_layout, draw_process_window
-    from .pictures.learned import draw_fit
-    from .pictures.page import save_figure
-    from .pictures.risk_map import draw_risk_map
-    from .pictures.rose import draw_rose
-    from .pictures.setup import draw_profile, draw_reached_feed
-    from .rs274.reader import read_rs274
-    from .rs274.writer import write_rs274
-    from .scene.cuts import AirMove, Carving, Cut, Pass, reached_feed
-    from .scene.cutters import Cutter, ProfileBit, VBit
-    from .scene.grain import Board, Grain, edge_angle, fibre_angle, fibre_axis, grain_field, grain_words, straight_grain
-    from .scene.machine import Dial, Machine, SpeedProfile, speed_profile
-    from .scene.paths import Path, arc, curve, dot, ellipse, line, oval, polyline, ring, rosette, spiral
-    from .scene.species import Wood, wood, woods
-    from .units import inch, ipm, thou
+if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
+    from . import reference as reference
+    from . import rs274 as rs274
+    from .chips.passes import ToothPasses as ToothPasses, tooth_passes as tooth_passes
+    from .chips.strikes import LipStrikes as LipStrikes, lip_strikes as lip_strikes
+    from .chips.volume import groove_volume as groove_volume
+    from .choosing.comparing import Comparison as Comparison, Option as Option, compare as compare
+    from .choosing.layout import Layout as Layout, LayoutRow as LayoutRow, best_layout as best_layout
+    from .choosing.recommending import Odds as Odds, Recommendation as Recommendation, recommend as recommend
+    from .choosing.summaries import Summary as Summary
+    from .choosing.sweeps import Cell as Cell, Sweep as Sweep, sweep as sweep
+    from .choosing.variants import Setting as Setting, with_bit as with_bit
+    from .damage.bands import Band as Band
+    from .damage.mapping import risk_map as risk_map
+    from .damage.maps import RiskMap as RiskMap
+    from .damage.models import RiskModel as RiskModel
+    from .damage.priors import Grader as Grader
+    from .damage.rose import Rose as Rose, risk_rose as risk_rose
+    from .damage.tearout import chip_type as chip_type
+    from .errors import ChipsimError as ChipsimError, ConvergenceError as ConvergenceError, DomainError as DomainError
+    from .learning.fitting import FittedModel as FittedModel, fit as fit
+    from .learning.grading import (
+        Grade as Grade,
+        Grades as Grades,
+        read_grades as read_grades,
+        write_grade_form as write_grade_form,
+    )
+    from .learning.invented import invented_grades as invented_grades
+    from .learning.sheets import write_grading_sheet as write_grading_sheet
+    from .learning.testpiece import Coupon as Coupon, coupon as coupon
+    from .limits.breakouts import Breakout as Breakout, breakouts as breakouts
+    from .limits.checks import (
+        Limit as Limit,
+        all_clear as all_clear,
+        check_limits as check_limits,
+        limits_table as limits_table,
+    )
+    from .limits.forces import (
+        CuttingForceModel as CuttingForceModel,
+        Forces as Forces,
+        cutting_forces as cutting_forces,
+    )
+    from .limits.lands import Land as Land, lands_table as lands_table, thin_lands as thin_lands
+    from .limits.time import TimeEstimate as TimeEstimate, time_estimate as time_estimate
+    from .limits.width import WidthCard as WidthCard, width_card as width_card
+    from .pictures.chips import draw_tooth_passes as draw_tooth_passes
+    from .pictures.choice import (
+        draw_comparison as draw_comparison,
+        draw_front as draw_front,
+        draw_layout as draw_layout,
+        draw_process_window as draw_process_window,
+    )
+    from .pictures.learned import draw_fit as draw_fit
+    from .pictures.page import save_figure as save_figure
+    from .pictures.risk_map import draw_risk_map as draw_risk_map
+    from .pictures.rose import draw_rose as draw_rose
+    from .pictures.setup import draw_profile as draw_profile, draw_reached_feed as draw_reached_feed
+    from .rs274.reader import read_rs274 as read_rs274
+    from .rs274.writer import write_rs274 as write_rs274
+    from .scene.cuts import (
+        AirMove as AirMove,
+        Carving as Carving,
+        Cut as Cut,
+        Pass as Pass,
+        reached_feed as reached_feed,
+    )
+    from .scene.cutters import Cutter as Cutter, ProfileBit as ProfileBit, VBit as VBit
+    from .scene.grain import (
+        Board as Board,
+        Grain as Grain,
+        edge_angle as edge_angle,
+        fibre_angle as fibre_angle,
+        fibre_axis as fibre_axis,
+        grain_field as grain_field,
+        grain_words as grain_words,
+        straight_grain as straight_grain,
+    )
+    from .scene.machine import (
+        Dial as Dial,
+        Machine as Machine,
+        SpeedProfile as SpeedProfile,
+        speed_profile as speed_profile,
+    )
+    from .scene.paths import (
+        Path as Path,
+        arc as arc,
+        curve as curve,
+        dot as dot,
+        ellipse as ellipse,
+        line as line,
+        oval as oval,
+        polyline as polyline,
+        ring as ring,
+        rosette as rosette,
+        spiral as spiral,
+    )
+    from .scene.species import Wood as Wood, wood as wood, woods as woods
+    from .units import inch as inch, ipm as ipm, thou as thou
 
 
 def __getattr__(name: str) -> Any:

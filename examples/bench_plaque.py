@@ -13,17 +13,17 @@ import chipsim as cs
 
 BIT = cs.VBit(included_angle=60, diameter=12.7, flutes=2, tip_width=0.2, runout=0.02, max_spindle_speed=24_000)
 BOARD = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(azimuth=0))
-SETTINGS = {"spindle_speed": 18_000, "feed": 1500}
+SPEED, FEED = 18_000, 1500  # rpm, mm/min
 
 
-def grooves():
+def grooves() -> dict[str, cs.Cut]:
     """The two cuts of the plaque, border first."""
     border = cs.oval(width=150, height=95, depth=2.0)
     rosette = cs.rosette(outer=34, inner=14, petals=8, depth=2.6)
-    return {"border": cs.Cut(BIT, border, **SETTINGS), "rosette": cs.Cut(BIT, rosette, **SETTINGS)}
+    return {"border": cs.Cut(BIT, border, SPEED, FEED), "rosette": cs.Cut(BIT, rosette, SPEED, FEED)}
 
 
-def main(folder="out"):
+def main(folder: str | Path = "out") -> dict[str, cs.RiskMap]:
     """Map both grooves, write pictures and tables, print the report; returns the maps by name."""
     from matplotlib.figure import Figure
 

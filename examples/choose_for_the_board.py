@@ -8,7 +8,9 @@ cores. An invented scenario: bits, machine and the readings of the dial are nobo
 """
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import chipsim as cs
 
@@ -24,7 +26,13 @@ BOARD = cs.Board(cs.wood("white oak", moisture=9), cs.straight_grain(azimuth=3))
 FEEDS = [600, 1200, 1800, 2400]  # mm/min
 
 
-def main(folder="out", feeds=FEEDS, draws=100, pitch=1.0, workers=None):
+def main(
+    folder: str | Path = "out",
+    feeds: Sequence[float] = FEEDS,
+    draws: int = 100,
+    pitch: float = 1.0,
+    workers: int | None = None,
+) -> tuple[cs.Comparison, cs.Layout, cs.Recommendation]:
     """Compare, lay out, choose; write tables and pictures, print the reports; returns the three."""
     from matplotlib.figure import Figure
 
@@ -35,7 +43,7 @@ def main(folder="out", feeds=FEEDS, draws=100, pitch=1.0, workers=None):
     comparison = cs.compare({name: cs.with_bit(carving, bit) for name, bit in BITS.items()}, BOARD, pitch=pitch)
     layout = cs.best_layout(carving, BOARD, mirrored=True, pitch=pitch)
     # the plan has no plunges between the passes: they would be typed at the plan's own feed
-    ask = {"feeds": feeds, "passes": [(), 0.2], "checks": {"plunge_feed": 300}}
+    ask: dict[str, Any] = {"feeds": feeds, "passes": [(), 0.2], "checks": {"plunge_feed": 300}}
     choice = cs.recommend(carving, BOARD, MACHINE, BITS, **ask, draws=draws, pitch=pitch, workers=workers)
     for answer in (comparison, layout, choice, choice.process_window()):
         print(f"{answer}\n")
@@ -59,4 +67,4 @@ def main(folder="out", feeds=FEEDS, draws=100, pitch=1.0, workers=None):
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:2])
+    main(sys.argv[1] if len(sys.argv) > 1 else "out")

@@ -18,7 +18,7 @@ MACHINE = cs.Machine(acceleration=300, max_feed=3000, plunge_feed=400)
 BOARD = cs.Board(cs.wood("white oak", moisture=9), cs.straight_grain(azimuth=3))
 
 
-def main(folder="out"):
+def main(folder: str | Path = "out") -> tuple[cs.Carving, cs.RiskMap]:
     """Read the plan, map it, write pictures and the table, print the report; returns the carving and its map."""
     from matplotlib.figure import Figure
 
@@ -39,7 +39,7 @@ def main(folder="out"):
     print(f"\n{cs.lands_table(lands)}")
     risk.to_csv(out / "house_board.csv")
     figure = Figure(figsize=(13, 6), layout="constrained")
-    cs.draw_risk_map(risk, figure.add_subplot(), lands=lands, travel=carving.air_moves)
+    cs.draw_risk_map(risk, figure.add_subplot(), lands=lands, air_moves=carving.air_moves)
     cs.save_figure(figure, out / "house_board.png")
     cs.save_figure(figure, out / "house_board.svg")
     figure = Figure(figsize=(9, 3), layout="constrained")

@@ -21,7 +21,9 @@ HIDDEN = cs.RiskModel(drag=0.11, support_fall=0.08, friction=0.5, bending_stress
 GRADER = cs.Grader(fuzz=(-2.6, -1.6, -1.0, -0.4), tear=(-2.2, -1.1, -0.6, 0.1), noise=0.5)
 
 
-def main(folder="out", rounds=3, sectors=12, draws=200):
+def main(
+    folder: str | Path = "out", rounds: int = 3, sectors: int = 12, draws: int = 200
+) -> tuple[cs.FittedModel, cs.RiskMap, cs.RiskMap]:
     """Cut, grade, fit and map; returns the fitted model, the map before and the map after."""
     from matplotlib.figure import Figure
 
@@ -70,4 +72,4 @@ def main(folder="out", rounds=3, sectors=12, draws=200):
 
 
 if __name__ == "__main__":
-    main(*sys.argv[1:2])
+    main(sys.argv[1] if len(sys.argv) > 1 else "out")

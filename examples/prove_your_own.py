@@ -10,6 +10,7 @@ function that returns a path; the kit varies its arguments. An invented scenario
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 import chipsim as cs
 from chipsim.testing import Generator, PropertyError, check
@@ -30,23 +31,24 @@ class Ogee:
     max_spindle_speed: float = 24_000
 
     @property
-    def diameter(self):
+    def diameter(self) -> float:
         """Largest cutting diameter. [mm]"""
         return 2 * (self.tip + 2 * self.arc)
 
     @property
-    def cutting_length(self):
+    def cutting_length(self) -> float:
         """Height of the edge. [mm]"""
         return 2 * self.arc
 
-    def radius(self, height):
+    def radius(self, height: ArrayLike) -> np.ndarray:
         """Radius at a height above the tip, same shape. [mm]"""
         h, a = np.asarray(height, dtype=float), self.arc
         hollow = a - np.sqrt(np.clip(a**2 - np.minimum(h, a) ** 2, 0, None))
         round_ = np.sqrt(np.clip(a**2 - np.clip(2 * a - h, 0, a) ** 2, 0, None))
-        return self.tip + hollow + self.second_arc(h, round_)
+        outline: np.ndarray = self.tip + hollow + self.second_arc(h, round_)
+        return outline
 
-    def second_arc(self, height, round_):
+    def second_arc(self, height: np.ndarray, round_: np.ndarray) -> np.ndarray:
         """What the round arc adds: it starts where the hollow one ends."""
         return np.where(height > self.arc, round_, 0.0)
 
@@ -54,12 +56,12 @@ class Ogee:
 class FirstDraft(Ogee):
     """The slip: the round arc is measured from a centre 0.05 mm too far in, so that the outline steps back."""
 
-    def second_arc(self, height, round_):
+    def second_arc(self, height: np.ndarray, round_: np.ndarray) -> np.ndarray:
         """What the round arc adds, 0.05 mm short."""
         return np.where(height > self.arc, round_ - 0.05, 0.0)
 
 
-def wave_border(length, waves, height, depth):
+def wave_border(length: float, waves: int, height: float, depth: float) -> cs.Path:
     """A border along x: so many waves, crest to trough twice `height`, in arcs within 0.01 mm. [mm]"""
     return cs.curve(
         lambda t: np.column_stack([length * t, height * np.sin(2 * np.pi * waves * t)]),
@@ -69,7 +71,7 @@ def wave_border(length, waves, height, depth):
     )
 
 
-def main(examples=None):
+def main(examples: int | None = None) -> tuple[PropertyError, int]:
     """Check the draft, the bit and the border; returns the draft's failure and the number of properties that held."""
     try:
         check(FirstDraft())

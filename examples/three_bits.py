@@ -15,7 +15,7 @@ BITS = {
 }
 
 
-def main():
+def main() -> dict[str, float]:
     """Compare the bits on one oval border; returns mean fuzz by bit."""
     rows, result = [], {}
     for name, bit in BITS.items():

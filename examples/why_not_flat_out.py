@@ -8,11 +8,15 @@ small table. A used bit in cherry, an invented scenario; a mean over a ring coun
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 import chipsim as cs
 from chipsim.damage.maps import CLASSES, RISKS
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 BIT = cs.VBit(included_angle=90, diameter=12.7, flutes=2, tip_width=0.1, edge_radius=0.016)
 BOARD = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(azimuth=0))
@@ -22,7 +26,7 @@ FEEDS = np.geomspace(250, 10_000, 11)  # mm/min
 USABLE = CLASSES["clean"], CLASSES["brush off"], CLASSES["needs work"]
 
 
-def plane():
+def plane() -> dict[str, np.ndarray]:
     """Mean damage and risks of the ring by feed (rows) and speed (columns)."""
     names = ("damage", *RISKS)
     values = {name: np.empty((len(FEEDS), len(SPEEDS))) for name in names}
@@ -34,13 +38,13 @@ def plane():
     return values
 
 
-def corners(damage):
+def corners(damage: np.ndarray) -> list[tuple[str, int, int]]:
     """Places of the plane worth a name: (label, row, column)."""
-    best = np.unravel_index(damage.argmin(), damage.shape)
-    return [("fast spin, slow feed", 0, -1), ("flat out", -1, -1), ("least damage", *best)]
+    row, column = np.unravel_index(damage.argmin(), damage.shape)
+    return [("fast spin, slow feed", 0, -1), ("flat out", -1, -1), ("least damage", int(row), int(column))]
 
 
-def draw(values, figure):
+def draw(values: dict[str, np.ndarray], figure: "Figure") -> None:
     """Four maps of the plane on one scale, darker is worse; lines where a class ends."""
     from matplotlib import colormaps
     from matplotlib.colors import ListedColormap
@@ -90,7 +94,7 @@ def draw(values, figure):
     )
 
 
-def main(folder="out"):
+def main(folder: str | Path = "out") -> dict[str, np.ndarray]:
     """Compute the plane, draw it, print the table; returns the values by name."""
     from matplotlib.figure import Figure
 

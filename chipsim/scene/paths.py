@@ -413,7 +413,7 @@ def dot(centre: ArrayLike, depth: float, *, dwell: float = 0.0) -> Path:
     --------
     >>> import chipsim as cs
     >>> cs.dot((5, 5), depth=1.5, dwell=0.1)
-    <Path 0 lines, 0 arcs, 1 vertical, 0.0 mm, depth 0 to 1.5 mm>
+    <Path 0 lines, 0 arcs, 1 vertical, 0.0 mm, depth 0 to 1.5 mm, dwells 0.1 s>
     """
     c = _point("centre", centre)
     d = number("depth", depth, low=0, high=_DEPTH_LIMIT, open_low=True, unit="mm")
