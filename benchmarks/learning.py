@@ -1,6 +1,6 @@
 """How well test pieces teach: invented boards whose coefficients are known, cut, graded and fitted.
 
-    python benchmarks/learning.py [boards] [wrong boards] [steps of a chain]
+    python benchmarks/learning.py [boards] [wrong boards] [steps of a chain] [--json FILE] [--runs N]
 
 Every board draws its coefficients, its grader and its wood from the priors; the piece is three feeds of twin rings with
 12 sectors. The report says how often the 80 % bands held the truth, how often the right feed and the worst direction
@@ -12,16 +12,20 @@ approximation: coefficients, grader, and what is foretold of two rings that were
 minutes.
 """
 
-import sys
 import time
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from figures import Figures, run
 from scipy.special import log_expit, logsumexp
 
 import chipsim as cs
+from chipsim._shared.arrays import FloatArray
 from chipsim.damage.priors import Coefficients, Grader, latent
 from chipsim.learning.fitting import (
+    CrossValidation,
+    _Cells,
     _cells,
     _effects,
     _Family,
@@ -38,12 +42,14 @@ MACHINE = cs.Machine(400, 4000, plunge_feed=500)
 BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0))
 
 
-def piece(feeds=(700, 1500, 3200), sectors=12):
+def piece(feeds: Sequence[float] = (700, 1500, 3200), sectors: int = 12) -> cs.Coupon:
     """The test piece of all boards."""
     return cs.coupon(BIT, MACHINE, feeds, 16_000, board=BOARD, sectors=sectors, straight_pair=False, stair=False)
 
 
-def truth(strikes, rng):
+def truth(
+    strikes: RingSectors, rng: np.random.Generator
+) -> tuple[FloatArray, FloatArray, cs.RiskModel, Grader, FloatArray]:
     """Coordinates of a board from the priors, its model, its grader and latents (3, cells)."""
     coefficients = Coefficients(cs.RiskModel())
     z, q = rng.standard_normal(len(coefficients.names)), rng.standard_normal(9)
@@ -51,13 +57,14 @@ def truth(strikes, rng):
     return z, q, model, Grader.at(q), latent(strikes.risks(model))
 
 
-def poor_share(latents, grader):
+def poor_share(latents: FloatArray, grader: Grader) -> FloatArray:
     """Chance of a poor grade in every cell, as `fitting` reckons it. (cells,)"""
     fuzz, tear = (grader.chances(k, latents[i], 0.365)[:, 3:].sum(axis=1) for i, k in enumerate(("fuzz", "tear")))
-    return 1 - (1 - fuzz) * (1 - tear)
+    share: FloatArray = 1 - (1 - fuzz) * (1 - tear)
+    return share
 
 
-def choices(poor, cells):
+def choices(poor: FloatArray, cells: _Cells) -> tuple[int, float, FloatArray]:
     """Best setting and worst direction of true or predicted shares, with the shares of all settings."""
     settings = np.array([poor[cells.setting == i].mean() for i in range(len(cells.settings))])
     heading = np.round(cells.heading % 180, 3) % 180
@@ -66,7 +73,7 @@ def choices(poor, cells):
     return int(settings.argmin()), float(kinds[by.argmax()]), settings
 
 
-def free_curve(strikes, grades):
+def free_curve(strikes: RingSectors, grades: cs.Grades) -> tuple[int, float]:
     """Best setting and worst direction by the harmonic curve."""
     cells = _cells([strikes])
     data = _observations([strikes], [grades], np.ones((3, len(strikes)), bool))
@@ -76,13 +83,21 @@ def free_curve(strikes, grades):
     return cells.settings.index(best), max(by_direction, key=lambda d: by_direction[d].median)
 
 
-def apart(a, b):
+def apart(a: float, b: float) -> float:
     """Angle between two directions. [deg]"""
     d = abs(a - b) % 180
     return min(d, 180 - d)
 
 
-def boards(count, seed=0, feeds=(700, 1500, 3200), sectors=12):
+def compared(fitted: cs.FittedModel) -> CrossValidation:
+    """The comparison of a fit of several rings, which always has one."""
+    assert fitted.comparison is not None
+    return fitted.comparison
+
+
+def boards(
+    count: int, seed: int = 0, feeds: Sequence[float] = (700, 1500, 3200), sectors: int = 12
+) -> list[dict[str, float]]:
     """One row a board: what was held, found and lost."""
     coupon = piece(feeds, sectors)
     strikes = RingSectors(coupon, cs.RiskModel().bundle)
@@ -100,6 +115,8 @@ def boards(count, seed=0, feeds=(700, 1500, 3200), sectors=12):
         right, worst, share = choices(true_poor, cells)
         free_best, free_worst = free_curve(strikes, grades)
         mine = cells.settings.index(fitted.best_setting())
+        found = fitted.worst_direction()
+        assert found is not None
         settings = [fitted.outlooks[s] for s in cells.settings]
         rows.append(
             {
@@ -113,17 +130,17 @@ def boards(count, seed=0, feeds=(700, 1500, 3200), sectors=12):
                 "feed, curve": free_best == right,
                 "loss": share[mine] - share[right],
                 "loss, curve": share[free_best] - share[right],
-                "direction": apart(fitted.worst_direction(), worst) <= 15.001,
+                "direction": apart(found, worst) <= 15.001,
                 "direction, curve": apart(free_worst, worst) <= 15.001,
-                "held": fitted.comparison.held,
-                "accused": fitted.comparison.wrong,
-                "wins": fitted.comparison.behind < 0,
+                "held": compared(fitted).held,
+                "accused": compared(fitted).wrong,
+                "wins": compared(fitted).behind < 0,
             }
         )
     return rows
 
 
-def wrong_boards(count, seed=0):
+def wrong_boards(count: int, seed: int = 0) -> list[bool]:
     """Shares of boards whose truth is a harmonic curve, found out by the fit."""
     coupon = piece()
     strikes = RingSectors(coupon, cs.RiskModel().bundle)
@@ -133,14 +150,14 @@ def wrong_boards(count, seed=0):
         rng = np.random.default_rng([seed, i, 1])
         eta = family.latents(rng.standard_normal(family.size))[:2] + latent(np.array(0.2))
         grades = cs.invented_grades(coupon, latents=eta, seed=1000 * seed + i)
-        found.append(cs.fit(coupon, grades).comparison.wrong)
+        found.append(compared(cs.fit(coupon, grades)).wrong)
     return found
 
 
 # ------------------------------------------------------------------------------ Laplace against sampling
 
 
-def problem_of(coupon, grades):
+def problem_of(coupon: cs.Coupon, grades: cs.Grades) -> _Problem:
     """The problem that `fit` solves, not straightened."""
     pieces = [RingSectors(coupon, cs.RiskModel().bundle)]
     known = np.isfinite(pieces[0].risks(cs.RiskModel()))
@@ -148,13 +165,13 @@ def problem_of(coupon, grades):
     return _Problem(family, _observations(pieces, [grades], known), _effects(_cells(pieces)))
 
 
-def log_posterior(problem, eta, q, wood):
+def log_posterior(problem: _Problem, eta: FloatArray, q: FloatArray, wood: FloatArray) -> FloatArray:
     """Of latents (3, cells), a grader (9,) and effects of the wood (n, u), the coefficients' own prior left out. (n,)
 
     In its own words, from the definitions: proportional odds, standard normal priors.
     """
     d, grader, half = problem.data, Grader.at(q), wood.shape[1] // 2
-    total = -(wood**2).sum(axis=1) / 2 - q @ q / 2
+    total: FloatArray = -(wood**2).sum(axis=1) / 2 - q @ q / 2
     for k, cuts, noise in ((0, grader.fuzz, grader.noise), (1, grader.tear, grader.noise), (2, (0.0,), 1.0)):
         mine = d.response == k
         own = eta[k] + (wood[:, k * half : (k + 1) * half] @ problem.effects.T if k < 2 else np.zeros((len(wood), 1)))
@@ -168,7 +185,7 @@ def log_posterior(problem, eta, q, wood):
     return total
 
 
-def wood_given(problem, eta, q, start):
+def wood_given(problem: _Problem, eta: FloatArray, q: FloatArray, start: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Mode (u,) of the wood's effects, all else held, and the curvature there."""
     fixed = _Problem(_Family.linear(np.zeros((*eta.shape, 0)), eta), problem.data, problem.effects)
     p = np.concatenate([q, start])
@@ -189,11 +206,19 @@ def wood_given(problem, eta, q, start):
 class Chain(NamedTuple):
     """States (steps, coordinates) of a chain, and the share of steps that moved."""
 
-    states: np.ndarray
+    states: FloatArray
     moved: float
 
 
-def chain(problem, middle, covariance, steps, step, seed=0, inner=8):
+def chain(
+    problem: _Problem,
+    middle: FloatArray,
+    covariance: FloatArray,
+    steps: int,
+    step: float,
+    seed: int = 0,
+    inner: int = 8,
+) -> Chain:
     """Metropolis over coefficients and grader, the wood integrated out by importance sampling at every step.
 
     Steps turn about the middle (preconditioned Crank-Nicolson), of a size in (0, 1]; with an unbiased estimate in the
@@ -203,7 +228,7 @@ def chain(problem, middle, covariance, steps, step, seed=0, inner=8):
     m, root = problem.family.size, np.linalg.cholesky(covariance)
     wood = np.zeros(2 * problem.effects.shape[1])
 
-    def density(x, wood):
+    def density(x: FloatArray, wood: FloatArray) -> tuple[float, FloatArray]:
         """Log of the posterior over that of the normal the steps leave alone, and the wood's mode."""
         p = middle + root @ x
         eta = problem.family.latents(p[:m])
@@ -213,7 +238,7 @@ def chain(problem, middle, covariance, steps, step, seed=0, inner=8):
         drawn = mode + 1.05 * np.linalg.solve(low.T, e.T).T
         of_draws = np.log(np.diag(low)).sum() - (e**2).sum(axis=1) / 2
         found = logsumexp(log_posterior(problem, eta, p[m:], drawn) - of_draws)
-        return found - p[:m] @ p[:m] / 2 + x @ x / 2, mode
+        return float(found - p[:m] @ p[:m] / 2 + x @ x / 2), mode
 
     x = np.zeros(len(middle))
     here, wood = density(x, wood)
@@ -227,7 +252,7 @@ def chain(problem, middle, covariance, steps, step, seed=0, inner=8):
     return Chain(states, moved / steps)
 
 
-def effective(x):
+def effective(x: FloatArray) -> float:
     """Number of independent draws a chain (n,) is worth: autocorrelations summed until they fall below 0.05."""
     d = x - x.mean()
     spectrum = np.abs(np.fft.rfft(d, 2 * len(d))) ** 2
@@ -236,10 +261,10 @@ def effective(x):
         return 1.0
     r = r / r[0]
     end = int(np.argmax(r < 0.05)) or len(r)
-    return len(x) / (1 + 2 * r[1:end].sum())
+    return float(len(x) / (1 + 2 * r[1:end].sum()))
 
 
-def foretold(coupon, states):
+def foretold(coupon: cs.Coupon, states: FloatArray) -> FloatArray:
     """Mean fuzz and mean tear of a piece for every state, (2, states)."""
     coefficients, strikes = Coefficients(cs.RiskModel()), RingSectors(coupon, cs.RiskModel().bundle)
     models = [coefficients.model(z[: len(coefficients.names)]) for z in states]
@@ -258,17 +283,26 @@ class Apart(NamedTuple):
     effective: float
 
     @property
-    def shift(self):
+    def shift(self) -> float:
         """Of the mean, in spreads."""
         return (self.sampled_mean - self.mean) / self.spread
 
     @property
-    def ratio(self):
+    def ratio(self) -> float:
         """Of the spreads, sampled over Laplace's."""
         return self.sampled_spread / self.spread
 
 
-def against_sampling(coupon, grades, fitted, other, steps, step, seed=0, few=1000):
+def against_sampling(
+    coupon: cs.Coupon,
+    grades: cs.Grades,
+    fitted: cs.FittedModel,
+    other: cs.Coupon,
+    steps: int,
+    step: float,
+    seed: int = 0,
+    few: int = 1000,
+) -> tuple[list[Apart], Chain]:
     """Every coordinate, and the mean fuzz and tear of another piece, by Laplace and by a chain; the 80 % bands' share.
 
     Of the other piece only a few states are asked.
@@ -292,7 +326,7 @@ def against_sampling(coupon, grades, fitted, other, steps, step, seed=0, few=100
     return rows, found
 
 
-def sampling(steps, seed=4):
+def sampling(steps: int, seed: int = 4) -> list[Apart]:
     """Print Laplace against sampling for a board of the protocol whose middle feed was not read."""
     coupon, coefficients = piece((700, 3200)), Coefficients(cs.RiskModel())
     z = np.random.default_rng([seed, 2]).standard_normal(len(coefficients.names))
@@ -309,7 +343,7 @@ def sampling(steps, seed=4):
     return rows
 
 
-def main(count=200, wrong=50, steps=0):
+def main(count: int = 200, wrong: int = 50, steps: int = 0, figures: Figures | None = None) -> dict[str, float]:
     """Print the tables and return the means of the first one's rows."""
     begin = time.perf_counter()
     rows = boards(count)
@@ -325,8 +359,10 @@ def main(count=200, wrong=50, steps=0):
         print(f"| wrong model found out, of {wrong} | {mean['found out']:.3f} |")
     if steps:
         sampling(steps)
+    if figures is not None:
+        figures.update({name: (value, "-") for name, value in mean.items()})
     return mean
 
 
 if __name__ == "__main__":
-    main(*(int(a) for a in sys.argv[1:4]))
+    run(main, count=200, wrong=50, steps=0)

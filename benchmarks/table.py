@@ -1,6 +1,6 @@
 """Print the table of speeds: ratios against a vectorised-NumPy baseline in the same run, never absolute promises.
 
-    python benchmarks/table.py [size]
+    python benchmarks/table.py [size] [--json FILE] [--runs N]
 
 Size 1 is a smoke test; 20 (the default) gives steady figures on a quiet machine. One evaluation is one radial
 thickness (tooth pass, angle, height) with both earlier passes of a two-flute cutter on an arc.
@@ -13,16 +13,21 @@ import sys
 import tempfile
 import time
 import timeit
-from pathlib import Path
+from collections.abc import Callable
+from typing import Any
 
 import numba
 import numpy as np
+from figures import Figures, processor, run
 
 import chipsim as cs
+from chipsim._shared.arrays import FloatArray
 from chipsim.kernels import thickness
 
 
-def numpy_thickness(radius, phi, feed_per_rev, curvature, flutes=2, steps=4):
+def numpy_thickness(
+    radius: FloatArray, phi: FloatArray, feed_per_rev: float, curvature: float, flutes: int = 2, steps: int = 4
+) -> FloatArray:
     """Steady thickness on an arc, vectorised: Newton on R sin(psi) + S cos(phi) - V sin(phi) = 0 for each pass."""
     e = feed_per_rev / (2 * np.pi)
     best = np.full(np.broadcast_shapes(radius.shape, phi.shape), -np.inf)
@@ -39,28 +44,29 @@ def numpy_thickness(radius, phi, feed_per_rev, curvature, flutes=2, steps=4):
         x = e * (psi - gap)
         s, v = np.sin(curvature * x) / curvature, (1 - np.cos(curvature * x)) / curvature
         best = np.maximum(best, radius * np.cos(psi) + s * sine + v * cosine)
-    return np.clip(radius - best, 0, radius)
+    clipped: FloatArray = np.clip(radius - best, 0, radius)
+    return clipped
 
 
-def best_of(function, repeat):
+def best_of(function: Callable[[], object], repeat: int) -> float:
     """Shortest of several runs [s]."""
     return min(timeit.repeat(function, number=1, repeat=repeat))
 
 
-def lanes(size):
+def lanes(size: int) -> tuple[float, float]:
     """Rate of the bare kernel on 512 rays of an arc, with both earlier passes, and its miss from the baseline [mm]."""
     phi, radius = np.linspace(0.3, np.pi - 0.3, 512), np.linspace(1.2, 3.0, 512)
     sine, cosine = np.sin(phi), np.cos(phi)
     own, around, shift, thick = (np.empty(512) for _ in range(4))
     job = (-1.0, 15_000 * 2 * np.pi / 60, 2.0, 0.0, 0.0, 0.0)
 
-    def run():
+    def solve() -> None:
         for _ in range(200 * size):
             thickness.steady_lanes(job, 100.0, 1 / 12, 0, sine, cosine, radius, radius, own, around, shift, thick)
 
-    run()
-    rate = 512 * 200 * size / best_of(run, 5)
-    return rate, np.abs(thick - numpy_thickness(radius, phi, 0.4, 1 / 12)).max()
+    solve()
+    rate = 512 * 200 * size / best_of(solve, 5)
+    return rate, float(np.abs(thick - numpy_thickness(radius, phi, 0.4, 1 / 12)).max())
 
 
 FIRST_MAP = """
@@ -70,19 +76,19 @@ cs.risk_map(cut, cs.Board(cs.wood("sugar maple"), cs.straight_grain(30)))
 """
 
 
-def process(code, cache, repeat):
+def process(code: str, cache: str, repeat: int) -> float:
     """Shortest time of a whole Python process with numba's cache in a folder of its own [s]."""
     env = os.environ | {"NUMBA_CACHE_DIR": cache, "CHIPSIM_QUIET": "1"}
 
-    def run():
+    def once() -> float:
         begin = time.perf_counter()
         subprocess.run([sys.executable, "-c", code], env=env, check=True)
         return time.perf_counter() - begin
 
-    return min(run() for _ in range(repeat))
+    return min(once() for _ in range(repeat))
 
 
-def start():
+def start() -> tuple[float, float, float]:
     """Seconds of importing, beyond an empty process; of a first map with nothing compiled, and with everything."""
     with tempfile.TemporaryDirectory() as cache:
         bare, loaded = (process(code, cache, 7) for code in ("pass", "import chipsim"))
@@ -90,19 +96,11 @@ def start():
     return loaded - bare, cold, warm
 
 
-def processor():
-    """Name of the processor, as well as the system knows it."""
-    info = Path("/proc/cpuinfo")
-    lines = info.read_text(encoding="utf-8").splitlines() if info.exists() else []
-    names = [line.partition(":")[2].strip() for line in lines if line.startswith("model name")]
-    return names[0] if names else platform.processor() or platform.machine()
-
-
-def main(size=20):
+def main(size: int = 20, figures: Figures | None = None) -> tuple[list[tuple[str, float, float]], float]:
     """Measure, print, and return the rows (what, rate [1/s], ratio to the baseline)."""
     cut = cs.Cut(cs.VBit(90, 12.7, 2), cs.ring(12, 3.0), 15_000, 6000)
     angles, heights = np.linspace(5, 175, 60), np.linspace(1.2, 3.0, 10)
-    ask = {"start": 8.0, "stop": 9.0 + 0.2 * size, "angles": angles, "heights": heights}
+    ask: dict[str, Any] = {"start": 8.0, "stop": 9.0 + 0.2 * size, "angles": angles, "heights": heights}
     table = cs.tooth_passes(cut, **ask)
     count = int(np.isfinite(table.radial_thickness).sum())
     ours = count / best_of(lambda: cs.tooth_passes(cut, **ask), 3)
@@ -143,11 +141,17 @@ def main(size=20):
         print(f"| {what} | {value / 1e6:.3f} | {ratio:.3f} |")
     print(f"two threads: {two / rate:.2f} times one")
     print(f"200 draws: {drawn:.1f} times one map; a layout in 36 rotations: {laid:.1f} times one map")
+    measured: Figures = {what: (value, "1/s") for what, value, _ in rows}
+    measured |= {f"{what}, to the baseline": (ratio, "-") for what, _, ratio in rows[1:]}
+    measured |= {"map with 200 draws, in maps": (drawn, "-"), "layout in 36 rotations, in maps": (laid, "-")}
     if size > 1:
         loaded, cold, warm = start()
         print(f"import {1e3 * loaded:.0f} ms; a process with one map {warm:.2f} s, {cold:.1f} s with nothing compiled")
+        measured |= {"import": (loaded, "s"), "first map": (warm, "s"), "first map, nothing compiled": (cold, "s")}
+    if figures is not None:
+        figures.update(measured)
     return rows, miss
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 20)
+    run(main, size=20)

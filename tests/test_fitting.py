@@ -271,7 +271,9 @@ def learning():
     path = Path(__file__).parent.parent / "benchmarks" / "learning.py"
     spec = importlib.util.spec_from_file_location("learning", path)
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.syspath_prepend(path.parent)  # as when it is run as a script
+        spec.loader.exec_module(module)
     return module
 
 
