@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+import chipsim
+
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
 
@@ -36,6 +38,19 @@ def test_readme_python_runs(capsys, monkeypatch):
         assert words in chosen
     assert "needs work" in printed
     assert "leading reason" in printed
+
+
+def test_every_room_has_a_page_in_the_reference():
+    """What stands on a page is read from the package itself; that it reads without a warning is CI's to see."""
+    pages = {p.stem: p.read_text(encoding="utf-8") for p in (ROOT / "examples" / "reference").glob("*.rst")}
+    shown = {room for text in pages.values() for room in re.findall(r"^\.\. room:: (\w+)$", text, flags=re.M)}
+    rooms = {home.split(".")[0] for home in chipsim._HOME.values()}
+    assert shown == rooms | {"reference", "rs274", "testing"}
+    for page in set(pages) - {"index"}:
+        assert f"   {page}\n" in pages["index"]
+    command = "python -m sphinx -W -b html examples/reference "
+    for place in (".ci/run", "DEVELOPERS.md", "examples/reference/conf.py"):
+        assert command in (ROOT / place).read_text(encoding="utf-8"), place
 
 
 def test_every_module_has_a_floor_in_the_guide():

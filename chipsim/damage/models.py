@@ -136,7 +136,7 @@ def _coefficient(value: float, unit: str, low: float, high: float, source: str, 
 class RiskModel:
     r"""Severing hazard for fuzz, crack reach for tear-out, rubbing heat for scorch.
 
-    **Fuzz.** For one strike of chip h at cutting speed v on a fibre bundle that crosses the finished lip,
+    **Fuzz.** For one strike of chip h at cutting speed v on a fibre bundle that crosses the finished lip::
 
         L = K (B s + V gate) sin(g, v),   hazard H = sum of L^exponent over the strikes,   P(unsevered) = exp(-H)
         B = (h / edge radius) (compression perpendicular / reference_support)     how well the edge bites

@@ -101,7 +101,7 @@ def breakouts(
     -----
     The wood's corner is what lies beyond both edges, pi - psi, with psi between their normals. A fibre a distance m =
     reach sin(angle / 2) from either edge is cut off at both ends if it runs against the normals with opposite signs;
-    its length is then m / |g.n1| + m / |g.n2|, as it runs in the face.
+    its length is then `m / |g.n1| + m / |g.n2|`, as it runs in the face.
 
     Examples
     --------

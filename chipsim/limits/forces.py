@@ -352,9 +352,10 @@ def cutting_forces(
     Notes
     -----
     The wood a pass leaves where the cut runs: at height h above the tip and rotation angle w the edge stands
-    r(h) |cos w| beside the path's centre and cuts only what lies outside the earlier groove, r(h) |cos w| > r(h - l),
-    with l what the earlier pass left. With y = r cos w the mean torque of B alone becomes B times feed per turn times
-    the cross-section that is removed, over 2 pi: power is pressure times removal rate, exactly.
+    `r(h) |cos w|` beside the path's centre and cuts only what lies outside the earlier groove,
+    `r(h) |cos w| > r(h - l)`, with l what the earlier pass left. With y = r cos w the mean torque of B alone becomes
+    B times feed per turn times the cross-section that is removed, over 2 pi: power is pressure times removal rate,
+    exactly.
 
     Tip: with a load q per height, M = q x^2 / 2 at x above the tip; the core is a cone of radius c (t/2 + x tan a), c
     the core fraction and t the tip's width, so that

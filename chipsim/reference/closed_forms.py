@@ -162,7 +162,7 @@ def kline_devor_thickness(radii: ArrayLike, feed_per_tooth: float) -> FloatArray
 def short_flute_share(runout: float, feed_per_tooth: float, runout_azimuth: float = 0.0) -> float:
     """Share of the chip volume that the shorter of two flutes takes, first order [-]; 0 once it idles.
 
-    [2 cos p - x (pi - 2 p)]/4 with x = 2 rho |cos lambda|/f_z, p = asin x. Derived; rho >= 0, f_z > 0 [mm].
+    [2 cos p - x (pi - 2 p)]/4 with x = `2 rho |cos lambda|/f_z`, p = asin x. Derived; rho >= 0, f_z > 0 [mm].
     """
     _positive("mm", feed_per_tooth=feed_per_tooth)
     number("runout", runout, low=0, unit="mm")
@@ -174,7 +174,7 @@ def short_flute_share(runout: float, feed_per_tooth: float, runout_azimuth: floa
 def short_flute_limit(feed_per_tooth: float, radius: float = math.inf, runout_azimuth: float = 0.0) -> float:
     """Runout [mm] at which the shorter of two flutes takes its last chip.
 
-    (f_z/2)/(1 - (e/r)^2/2)/|cos lambda|, e = f_z/pi: second order in e/r (the last chip is on the climb side), first
+    `(f_z/2)/(1 - (e/r)^2/2)/|cos lambda|`, e = f_z/pi: second order in e/r (the last chip is on the climb side), first
     order in rho/r; with an infinite radius the classical f_z/2. Derived; radius > 2 e [mm].
     """
     _positive("mm", feed_per_tooth=feed_per_tooth)
@@ -275,7 +275,7 @@ def steady_thickness(
     flutes, flute : int
         Number of flutes; the one that cuts.
     curvature : float
-        kappa [1/mm], |kappa| r < 1.
+        kappa [1/mm], `|kappa| r` < 1.
     runout, runout_azimuth : float
         rho [mm], lambda [deg], exact.
     """
@@ -397,7 +397,7 @@ def feed_mark(radius: float, feed_per_tooth: float, flutes: int, wall: str, curv
     wall : {'conventional', 'climb'}
         Which wall.
     curvature : float
-        kappa [1/mm], |kappa| r < 1.
+        kappa [1/mm], `|kappa| r` < 1.
     """
     _positive("mm", radius=radius, feed_per_tooth=feed_per_tooth)
     number("curvature", curvature, low=-1 / radius, high=1 / radius, unit="1/mm", open_low=True, open_high=True)
@@ -670,7 +670,7 @@ def height_of_radius(radius: float, included_angle: float, tip_width: float = 0.
 def lag_constant_helix(low_radius: float, high_radius: float, helix: float, included_angle: float) -> float:
     """Lag [deg] of an edge at a constant angle b to the generator of a cone: tan(b)/sin(a) ln(r2/r1).
 
-    Diverges at a sharp tip. Derived; taper zone of Engin & Altintas 2001 (from memory). 0 < r1 <= r2 [mm], |b| < 90.
+    Diverges at a sharp tip. Derived; taper zone of Engin & Altintas 2001 (from memory). 0 < r1 <= r2 [mm], `|b|` < 90.
     """
     _positive("mm", low_radius=low_radius)
     number("high_radius", high_radius, low=low_radius, unit="mm")
@@ -682,7 +682,7 @@ def lag_constant_helix(low_radius: float, high_radius: float, helix: float, incl
 def lag_constant_lead(low_radius: float, high_radius: float, helix: float, included_angle: float) -> float:
     """Lag [deg] of an edge of constant lead, at the angle b to the generator at r2: tan(b) (h2 - h1)/(r2 cos(a)).
 
-    Derived. 0 <= r1 <= r2, r2 > 0 [mm], |b| < 90 [deg].
+    Derived. 0 <= r1 <= r2, r2 > 0 [mm], `|b|` < 90 [deg].
     """
     number("low_radius", low_radius, low=0, unit="mm")
     _positive("mm", high_radius=high_radius)
@@ -696,7 +696,7 @@ def lag_constant_lead(low_radius: float, high_radius: float, helix: float, inclu
 def lag_offset_edge(low_radius: float, high_radius: float, offset: float) -> float:
     """Lag [deg] of a straight edge passing the axis at a distance b: asin(b/r1) - asin(b/r2).
 
-    It sweeps a hyperboloid, not a cone. Derived. |b| <= r1 <= r2, r1 > 0 [mm].
+    It sweeps a hyperboloid, not a cone. Derived. `|b|` <= r1 <= r2, r1 > 0 [mm].
     """
     _positive("mm", low_radius=low_radius)
     number("high_radius", high_radius, low=low_radius, unit="mm")
@@ -772,7 +772,7 @@ def centripetal_speed(path_radius: float, acceleration: float) -> float:
 
 
 def friction_circle_speed(distance: float, path_radius: float, acceleration: float, start_speed: float = 0.0) -> float:
-    """Speed [mm/s] after a distance along an arc at full total acceleration |a|, tangential and centripetal together.
+    """Speed [mm/s] after a distance along an arc at full total acceleration `|a|`, tangential and centripetal together.
 
     v^2 = a R sin(2 s/R + asin(v0^2/(a R))), up to the steady limit sqrt(a R), kept from then on. Derived.
     """
@@ -807,8 +807,8 @@ def band_source_coefficients(peclet: float) -> tuple[float, float]:
 
     theta = C q/k sqrt(kappa b/v): q heat flux, k conductivity, kappa diffusivity, v speed, b the full length of the
     band; `peclet` L = v b/(4 kappa) in [0.01, 1000]. By quadrature of the quasi-steady temperature
-    theta(X) = 2 q kappa/(pi k v) int over |X - u| < L of exp(-u) K0(|u|) du, X = -L..L, u positive ahead of the source.
-    Tends to 4/(3 sqrt(pi)) = 0.752 and 2/sqrt(pi) = 1.128 for large L.
+    theta(X) = 2 q kappa/(pi k v) int over `|X - u| < L` of `exp(-u) K0(|u|)` du, X = -L..L, u positive ahead of the
+    source. Tends to 4/(3 sqrt(pi)) = 0.752 and 2/sqrt(pi) = 1.128 for large L.
 
     Source: J. C. Jaeger, Proc. Roy. Soc. N.S.W. 76 (1942) 203 (from memory); coefficients derived.
     """
