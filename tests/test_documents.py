@@ -1,6 +1,7 @@
 """README and CI say the same, and README's Python runs."""
 
 import re
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -38,6 +39,17 @@ def test_readme_python_runs(capsys, monkeypatch):
         assert words in chosen
     assert "needs work" in printed
     assert "leading reason" in printed
+
+
+def test_ci_pins_the_oldest_versions_that_are_declared():
+    """What else stands there says why."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    declared = dict(d.split(">=") for d in [*project["dependencies"], *project["optional-dependencies"]["test"]])
+    lines = (ROOT / ".ci" / "oldest.txt").read_text(encoding="utf-8").splitlines()
+    pins = dict(line.split("==") for line in lines if not line.startswith("#"))
+    assert {name: pins.get(name) for name in declared} == declared
+    assert set(pins) - set(declared) == {"pyparsing"}
+    assert "-c .ci/oldest.txt" in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 
 def test_every_room_has_a_page_in_the_reference():

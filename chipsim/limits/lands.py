@@ -255,7 +255,8 @@ def _stretches(points: LipPoints, thin: np.ndarray, partner: np.ndarray) -> list
     along = np.column_stack([thin, points.follows[thin]])
     links = np.concatenate([along[along[:, 1] >= 0], points.turns])
     links = np.concatenate([links[is_thin[links].all(axis=1)], np.column_stack([thin, partner])])
-    graph = coo_array((np.ones(len(links)), (links[:, 0], links[:, 1])), shape=(n, n))
+    ends = links.astype(np.int32)  # scipy 1.11.0 finds no components by wider numbers
+    graph = coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(n, n))
     label = connected_components(graph, directed=False)[1][thin]
     order = np.argsort(label, kind="stable")
     return np.split(order, np.flatnonzero(np.diff(label[order])) + 1)
