@@ -114,7 +114,7 @@ def boards(
         true_poor = poor_share(eta, grader)
         right, worst, share = choices(true_poor, cells)
         free_best, free_worst = free_curve(strikes, grades)
-        mine = cells.settings.index(fitted.best_setting())
+        mine = cells.settings.index(fitted.best())
         found = fitted.worst_direction()
         assert found is not None
         settings = [fitted.outlooks[s] for s in cells.settings]

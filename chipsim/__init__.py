@@ -21,31 +21,28 @@ _NAMES = {
     "chips.passes": ("ToothPasses", "tooth_passes"),
     "chips.strikes": ("LipStrikes", "lip_strikes"),
     "chips.volume": ("groove_volume",),
-    "choosing.comparing": ("Comparison", "Option", "compare"),
-    "choosing.layout": ("Layout", "LayoutRow", "best_layout"),
-    "choosing.recommending": ("Odds", "Recommendation", "recommend"),
-    "choosing.summaries": ("Summary",),
-    "choosing.sweeps": ("Cell", "Sweep", "sweep"),
+    "choosing.comparing": ("compare",),
+    "choosing.layout": ("best_layout",),
+    "choosing.recommending": ("recommend",),
+    "choosing.sweeps": ("sweep",),
     "choosing.variants": ("Setting", "with_bit"),
-    "damage.bands": ("Band",),
     "damage.mapping": ("risk_map",),
     "damage.maps": ("RiskMap",),
     "damage.models": ("RiskModel",),
     "damage.priors": ("Grader",),
-    "damage.rose": ("Rose", "risk_rose"),
-    "damage.tearout": ("chip_type",),
+    "damage.rose": ("risk_rose",),
     "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
     "learning.fitting": ("FittedModel", "fit"),
-    "learning.grading": ("Grade", "Grades", "read_grades", "write_grade_form"),
+    "learning.grading": ("Grades", "read_grades", "write_grade_form"),
     "learning.invented": ("invented_grades",),
     "learning.sheets": ("write_grading_sheet",),
     "learning.testpiece": ("Coupon", "coupon"),
-    "limits.breakouts": ("Breakout", "breakouts"),
-    "limits.checks": ("Limit", "all_clear", "check_limits", "limits_table"),
-    "limits.forces": ("CuttingForceModel", "Forces", "cutting_forces"),
-    "limits.lands": ("Land", "lands_table", "thin_lands"),
-    "limits.time": ("TimeEstimate", "time_estimate"),
-    "limits.width": ("WidthCard", "width_card"),
+    "limits.breakouts": ("breakouts",),
+    "limits.checks": ("check_limits",),
+    "limits.forces": ("CuttingForceModel", "cutting_forces"),
+    "limits.lands": ("thin_lands",),
+    "limits.time": ("time_estimate",),
+    "limits.width": ("width_card",),
     "pictures.chips": ("draw_tooth_passes",),
     "pictures.choice": ("draw_comparison", "draw_front", "draw_layout", "draw_process_window"),
     "pictures.learned": ("draw_fit",),
@@ -55,19 +52,10 @@ _NAMES = {
     "pictures.setup": ("draw_profile", "draw_reached_feed"),
     "rs274.reader": ("read_rs274",),
     "rs274.writer": ("write_rs274",),
-    "scene.cuts": ("Carving", "Cut", "Pass", "AirMove", "reached_feed"),
-    "scene.cutters": ("Cutter", "ProfileBit", "VBit"),
-    "scene.grain": (
-        "Board",
-        "Grain",
-        "edge_angle",
-        "fibre_angle",
-        "fibre_axis",
-        "grain_field",
-        "grain_words",
-        "straight_grain",
-    ),
-    "scene.machine": ("Dial", "Machine", "SpeedProfile", "speed_profile"),
+    "scene.cuts": ("Carving", "Cut", "Pass", "AirMove"),
+    "scene.cutters": ("ProfileBit", "VBit"),
+    "scene.grain": ("Board", "Grain", "fibre_angle", "grain_field", "straight_grain"),
+    "scene.machine": ("Dial", "Machine"),
     "scene.paths": ("Path", "arc", "curve", "dot", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "scene.species": ("Wood", "wood", "woods"),
     "units": ("inch", "ipm", "thou"),
@@ -85,45 +73,28 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .chips.passes import ToothPasses as ToothPasses, tooth_passes as tooth_passes
     from .chips.strikes import LipStrikes as LipStrikes, lip_strikes as lip_strikes
     from .chips.volume import groove_volume as groove_volume
-    from .choosing.comparing import Comparison as Comparison, Option as Option, compare as compare
-    from .choosing.layout import Layout as Layout, LayoutRow as LayoutRow, best_layout as best_layout
-    from .choosing.recommending import Odds as Odds, Recommendation as Recommendation, recommend as recommend
-    from .choosing.summaries import Summary as Summary
-    from .choosing.sweeps import Cell as Cell, Sweep as Sweep, sweep as sweep
+    from .choosing.comparing import compare as compare
+    from .choosing.layout import best_layout as best_layout
+    from .choosing.recommending import recommend as recommend
+    from .choosing.sweeps import sweep as sweep
     from .choosing.variants import Setting as Setting, with_bit as with_bit
-    from .damage.bands import Band as Band
     from .damage.mapping import risk_map as risk_map
     from .damage.maps import RiskMap as RiskMap
     from .damage.models import RiskModel as RiskModel
     from .damage.priors import Grader as Grader
-    from .damage.rose import Rose as Rose, risk_rose as risk_rose
-    from .damage.tearout import chip_type as chip_type
+    from .damage.rose import risk_rose as risk_rose
     from .errors import ChipsimError as ChipsimError, ConvergenceError as ConvergenceError, DomainError as DomainError
     from .learning.fitting import FittedModel as FittedModel, fit as fit
-    from .learning.grading import (
-        Grade as Grade,
-        Grades as Grades,
-        read_grades as read_grades,
-        write_grade_form as write_grade_form,
-    )
+    from .learning.grading import Grades as Grades, read_grades as read_grades, write_grade_form as write_grade_form
     from .learning.invented import invented_grades as invented_grades
     from .learning.sheets import write_grading_sheet as write_grading_sheet
     from .learning.testpiece import Coupon as Coupon, coupon as coupon
-    from .limits.breakouts import Breakout as Breakout, breakouts as breakouts
-    from .limits.checks import (
-        Limit as Limit,
-        all_clear as all_clear,
-        check_limits as check_limits,
-        limits_table as limits_table,
-    )
-    from .limits.forces import (
-        CuttingForceModel as CuttingForceModel,
-        Forces as Forces,
-        cutting_forces as cutting_forces,
-    )
-    from .limits.lands import Land as Land, lands_table as lands_table, thin_lands as thin_lands
-    from .limits.time import TimeEstimate as TimeEstimate, time_estimate as time_estimate
-    from .limits.width import WidthCard as WidthCard, width_card as width_card
+    from .limits.breakouts import breakouts as breakouts
+    from .limits.checks import check_limits as check_limits
+    from .limits.forces import CuttingForceModel as CuttingForceModel, cutting_forces as cutting_forces
+    from .limits.lands import thin_lands as thin_lands
+    from .limits.time import time_estimate as time_estimate
+    from .limits.width import width_card as width_card
     from .pictures.chips import draw_tooth_passes as draw_tooth_passes
     from .pictures.choice import (
         draw_comparison as draw_comparison,
@@ -138,30 +109,16 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .pictures.setup import draw_profile as draw_profile, draw_reached_feed as draw_reached_feed
     from .rs274.reader import read_rs274 as read_rs274
     from .rs274.writer import write_rs274 as write_rs274
-    from .scene.cuts import (
-        AirMove as AirMove,
-        Carving as Carving,
-        Cut as Cut,
-        Pass as Pass,
-        reached_feed as reached_feed,
-    )
-    from .scene.cutters import Cutter as Cutter, ProfileBit as ProfileBit, VBit as VBit
+    from .scene.cuts import AirMove as AirMove, Carving as Carving, Cut as Cut, Pass as Pass
+    from .scene.cutters import ProfileBit as ProfileBit, VBit as VBit
     from .scene.grain import (
         Board as Board,
         Grain as Grain,
-        edge_angle as edge_angle,
         fibre_angle as fibre_angle,
-        fibre_axis as fibre_axis,
         grain_field as grain_field,
-        grain_words as grain_words,
         straight_grain as straight_grain,
     )
-    from .scene.machine import (
-        Dial as Dial,
-        Machine as Machine,
-        SpeedProfile as SpeedProfile,
-        speed_profile as speed_profile,
-    )
+    from .scene.machine import Dial as Dial, Machine as Machine
     from .scene.paths import (
         Path as Path,
         arc as arc,

@@ -102,7 +102,7 @@ def test_no_grades_are_the_prior_exactly():
         assert (fitted.parameters == 0).all()
         assert (fitted.covariance == np.eye(len(fitted.parameters))).all()
         assert fitted.learned == ""
-        assert fitted.best_setting() is None
+        assert fitted.best() is None
         assert fitted.worst_direction() is None
         assert "Prior only" in str(fitted)
     cut = cs.Cut(BIT, cs.ring(12, 2), 16_000, 1400)

@@ -8,6 +8,7 @@ is refused as well.
 from __future__ import annotations
 
 import math
+import operator
 import re
 from typing import Any, TypeVar
 
@@ -17,7 +18,10 @@ from numpy.typing import ArrayLike, NDArray
 from ..errors import DomainError
 from ..units import ipm
 
-__all__ = ["SLOWEST_PLUNGE", "FloatArray", "array", "bare", "choice", "feed", "frozen", "instance", "integer", "number"]
+__all__ = [
+    *("SLOWEST_PLUNGE", "FloatArray", "array", "bare", "choice", "feed", "frozen", "instance", "integer", "number"),
+    "seed",
+]
 
 FloatArray = NDArray[np.float64]
 T = TypeVar("T")
@@ -165,6 +169,19 @@ def integer(name: str, value: object, *, low: int, high: int) -> int:
     if out != int(out):
         raise DomainError(f"{name} must be a whole number in [{low}, {high}], got {out:g}")
     return int(out)
+
+
+def seed(value: object, name: str = "seed") -> int:
+    """Return a seed, a whole number from 0 to 2**63 - 1, or raise DomainError; every digit of it counts."""
+    try:
+        exact = None if isinstance(value, bool) else operator.index(value)  # type: ignore[arg-type]
+    except TypeError:
+        exact = None
+    if exact is None:
+        exact = integer(name, value, low=0, high=2**63 - 1)
+    if not 0 <= exact < 2**63:
+        raise DomainError(f"{name} must be a whole number in [0, 2**63 - 1], got {exact!r:.40}")
+    return exact
 
 
 def choice(name: str, value: object, allowed: tuple[str, ...]) -> str:

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, frozen, instance, number
+from .._shared.tables import Columns, Result
 from ..errors import ConvergenceError, DomainError
 from ..kernels import axis, table
 from ..scene.cuts import Cut
 from ..scene.cutters import heel_rub_radius
 from ..scene.grain import Board, fibre_angle
+from ..units import length_text, table_text
 from .neighbours import cut_box
 
-__all__ = ["ToothPasses", "tooth_passes"]
+__all__ = ["PassRow", "ToothPasses", "tooth_passes"]
 
 
 def spindle_of(cut: Cut) -> tuple[float, float, float, float, float, float]:
@@ -61,9 +64,28 @@ def outline_of(cut: Cut) -> tuple[FloatArray, FloatArray]:
     return heights.copy(), radii.copy()
 
 
+class PassRow(NamedTuple):
+    """One sweep of `ToothPasses`, named, in units and without the first axis of the arrays there."""
+
+    flute: int
+    time: FloatArray
+    radial_thickness: FloatArray
+    chip_thickness: FloatArray
+    cutting_speed: FloatArray
+    fibre_angle: FloatArray | None
+    axis_xy: FloatArray
+    azimuth: FloatArray
+    edge_radius_about_axis: FloatArray
+    backward: np.ndarray
+    heel_rubs: np.ndarray
+
+
 @dataclass(frozen=True, eq=False)
-class ToothPasses:
+class ToothPasses(Result):
     """Every sweep of a flute past chosen rotation angles; arrays are read-only.
+
+    Print it for a summary. It iterates over its sweeps, as `PassRow`; its table has a line for each sweep, counted from
+    1, angle and height.
 
     Attributes
     ----------
@@ -103,6 +125,41 @@ class ToothPasses:
 
     def __len__(self) -> int:
         return len(self.flute)
+
+    def __iter__(self) -> Iterator[PassRow]:
+        arrays = [getattr(self, name) for name in PassRow._fields]
+        return map(PassRow, *([None] * len(self) if a is None else a for a in arrays))
+
+    def _columns(self) -> Columns:
+        shape = self.chip_thickness.shape
+        columns = {
+            "pass": np.arange(1, len(self) + 1)[:, None, None],
+            "flute": self.flute[:, None, None],
+            "angle [deg]": self.angles[:, None],
+            "height [mm]": self.heights,
+            "time [s]": self.time[..., None],
+            "radial_thickness [mm]": self.radial_thickness,
+            "chip_thickness [mm]": self.chip_thickness,
+            "cutting_speed [m/s]": self.cutting_speed,
+        }
+        if self.fibre_angle is not None:
+            columns["fibre_angle [deg]"] = self.fibre_angle
+        return {heading: np.broadcast_to(values, shape) for heading, values in columns.items()}
+
+    def __str__(self) -> str:
+        rows = [("height", "thickest chip", "at angle", "fastest edge")]
+        for k, height in enumerate(self.heights):
+            chips, speeds = self.chip_thickness[..., k], self.cutting_speed[..., k]
+            if not np.isfinite(chips).any():
+                rows.append((length_text(float(height)), "none", "", ""))
+                continue
+            at = self.angles[np.unravel_index(np.nanargmax(chips), chips.shape)[1]]
+            thickest = length_text(float(np.nanmax(chips)), 3)
+            rows.append((length_text(float(height)), thickest, f"{at:.0f} deg", f"{np.nanmax(speeds):.1f} m/s"))
+        when = self.time[np.isfinite(self.time)]
+        span = f" from {when.min():.4f} to {when.max():.4f} s" if when.size else ""
+        head = f"Tooth passes: {self.caption}\n{len(self)} sweeps{span} past {len(self.angles)} angles"
+        return f"{head}\n{table_text(rows)}"
 
     def __repr__(self) -> str:
         return f"<ToothPasses {len(self)} passes x {len(self.angles)} angles x {len(self.heights)} heights>"

@@ -18,15 +18,17 @@ from typing import Any, NamedTuple, TypeVar, overload
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen, instance, integer, number
+from .._shared.tables import Columns, Result
 from ..errors import ConvergenceError
 from ..kernels import axis, grooves, probes
 from ..scene.cuts import Carving, Cut, as_carving
+from ..units import length_text, table_text
 from .index import PieceIndex, index_pieces, widest_radius
 from .lips import LipPlan, Lips, bent_at_knees
 from .neighbours import Neighbours
 from .passes import outline_of, spindle_of
 
-__all__ = ["LipStrikes", "carving_blocks", "count_rows", "lip_strikes", "strike_blocks"]
+__all__ = ["LipStrikes", "StrikeRow", "carving_blocks", "count_rows", "lip_strikes", "strike_blocks"]
 
 
 T = TypeVar("T")
@@ -72,13 +74,32 @@ def _without(lips: Lips, exists: np.ndarray) -> Lips:
     return replace(lips, exists=exists, lip_xy=lip_xy, outward=outward, lip_length=length)
 
 
+class StrikeRow(NamedTuple):
+    """One station of `LipStrikes`, named and in units as there; what is of either lip is (left, right)."""
+
+    groove: int
+    station: float
+    xy: FloatArray
+    lip_xy: FloatArray
+    lip_length: FloatArray
+    exists: np.ndarray
+    counts: np.ndarray
+    chips: FloatArray
+    depths: FloatArray
+    cutting_speeds: FloatArray
+    stock: FloatArray
+
+
 @dataclass(frozen=True, eq=False)
-class LipStrikes:
+class LipStrikes(Result):
     """Strikes on the last wood at every lip point; axis 1 is (left, right), axis 2 strikes or passes in order of time.
 
     A stroke is a run of a tool along a path: an earlier pass of a cut, or its last. Strokes are numbered from 0 in
     order of time, those of all cuts of a carving: a cut's earlier passes, shallowest first, then its last. A stroke
     that took wood from the probe is a pass of the lip, whether or not it has strikes on the last wood.
+
+    Print it for a summary. It iterates over its stations, as `StrikeRow`; its table has a line for each strike, grooves
+    and strikes counted from 1 as in every report.
 
     Attributes
     ----------
@@ -123,6 +144,46 @@ class LipStrikes:
 
     def __len__(self) -> int:
         return len(self.lips)
+
+    def __iter__(self) -> Iterator[StrikeRow]:
+        return map(StrikeRow, *(getattr(self, name) for name in StrikeRow._fields))
+
+    def __repr__(self) -> str:
+        return f"<LipStrikes {len(self)} rows, {int(self.counts.sum())} strikes on the last {self.bundle:g} mm>"
+
+    def _columns(self) -> Columns:
+        row, side, place = np.nonzero(np.arange(self.chips.shape[2]) < self.counts[..., None])
+        lip = self.lip_xy[row, side]
+        return {
+            "groove": self.groove[row] + 1,
+            "station [mm]": self.station[row],
+            "side": np.array(["left", "right"])[side],
+            "lip_x [mm]": lip[:, 0],
+            "lip_y [mm]": lip[:, 1],
+            "strike": place + 1,
+            "chip [mm]": self.chips[row, side, place],
+            "depth [mm]": self.depths[row, side, place],
+            "cutting_speed [m/s]": self.cutting_speeds[row, side, place],
+        }
+
+    def __str__(self) -> str:
+        length = np.where(self.exists, self.lip_length, 0.0)
+        rows: list[tuple[str, ...]] = [("lip", "length", "strikes, mean", "fewest", "most", "thickest chip")]
+        for k, side in enumerate(("left", "right")):
+            there, total = self.exists[:, k], float(length[:, k].sum())
+            if not there.any():
+                rows.append((side, "none", *[""] * 4))
+                continue
+            counts = self.counts[there, k]
+            mean = float(self.counts[:, k] @ length[:, k] / total) if total > 0 else float(counts.mean())
+            chips = self.chips[there, k][np.arange(self.chips.shape[2]) < counts[:, None]]
+            thickest = length_text(float(chips.max()), 3) if chips.size else "no strike"
+            rows.append((side, length_text(total, 1), f"{mean:.2f}", str(counts.min()), str(counts.max()), thickest))
+        grooves = len(np.unique(self.groove))
+        return (
+            f"Strikes on the last {length_text(self.bundle)} of wood, {len(self)} stations in {grooves} "
+            f"groove{'s' if grooves != 1 else ''}\n{table_text(rows)}"
+        )
 
     @property
     def station(self) -> FloatArray:
@@ -175,7 +236,7 @@ def _joined(blocks: Sequence[LipStrikes]) -> LipStrikes:
     return LipStrikes(lips, blocks[0].bundle, **{name: join(name) for name in _ARRAYS})
 
 
-def lip_strikes(cut: Cut | Carving, *, pitch: float = 0.25, bundle: float = 0.2, threads: int = 1) -> LipStrikes:
+def lip_strikes(carving: Carving | Cut, *, pitch: float = 0.25, bundle: float = 0.2, threads: int = 1) -> LipStrikes:
     """Gather, for each lip point, the strikes on the last `bundle` of wood, of every pass and every cut.
 
     A probe line lies in the face through the lip point, square to the lip, from the groove outwards. Each tooth edge
@@ -183,16 +244,23 @@ def lip_strikes(cut: Cut | Carving, *, pitch: float = 0.25, bundle: float = 0.2,
     Only strikes that remove wood count; the layer is measured from the finished lip. All strokes are followed in order
     of time: a cut's earlier passes, and in a carving whatever other cuts did there before and after.
 
+    In a carving a lip that another cut removes does not exist, and a later cut meets only what the earlier ones left.
+
     Parameters
     ----------
-    cut
-        The cut; or a carving, whose lips then follow cut by cut, those that another cut removes as not existing.
+    carving
+        A `Carving`, whose lips follow cut by cut, those that another cut removes as not existing; or a single `Cut`.
     pitch
         Spacing of the stations along the path. [mm]
     bundle
         Thickness of the layer, in (0, 10]. [mm]
     threads
-        Blocks of rows worked on side by side; the result is the same to the last bit.
+        Of this process, 1 to 1024: blocks of rows worked on side by side; the result is the same to the last bit.
+
+    Returns
+    -------
+    LipStrikes
+        Of all cuts in their order, its rows those of `risk_map`.
 
     Raises
     ------
@@ -209,7 +277,7 @@ def lip_strikes(cut: Cut | Carving, *, pitch: float = 0.25, bundle: float = 0.2,
     >>> strikes.counts.shape, int(strikes.counts.max())
     ((16, 2), 15)
     """
-    found = carving_blocks(as_carving(cut, "cut"), pitch=pitch, bundle=bundle, threads=threads)
+    found = carving_blocks(as_carving(carving), pitch=pitch, bundle=bundle, threads=threads)
     return _joined([strikes for _, strikes in found])
 
 

@@ -13,7 +13,7 @@ from .strikes import _REMOVED, carving_blocks
 __all__ = ["groove_volume"]
 
 
-def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) -> float:
+def groove_volume(carving: Carving | Cut, *, pitch: float = 0.05, slices: int = 16) -> float:
     """Volume of wood removed, grooves that cross counted once, scallops and runout neglected. [mm^3]
 
     Horizontal slices by Gauss-Legendre quadrature over the depth; the area of each follows from its own lips by the
@@ -21,10 +21,10 @@ def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) 
 
     Parameters
     ----------
-    cut
-        A cut or a carving; earlier passes lie within the last one and add nothing.
+    carving
+        A `Carving`, or a single `Cut`; earlier passes lie within the last one and add nothing.
     pitch
-        Spacing of the stations. [mm]
+        Spacing of the stations, finer than that of a map because a sum over chords stands for the area. [mm]
     slices
         Number of slices.
 
@@ -35,13 +35,13 @@ def groove_volume(cut: Cut | Carving, *, pitch: float = 0.05, slices: int = 16) 
     >>> f"{cs.groove_volume(cut):.0f} mm^3"
     '208 mm^3'
     """
-    carving = as_carving(cut, "cut")
+    job = as_carving(carving)
     count = integer("slices", slices, low=1, high=1000)
-    deepest = max(float(c.path.depth.max()) for c in carving)
+    deepest = max(float(c.path.depth.max()) for c in job)
     nodes, weights = np.polynomial.legendre.leggauss(count)
     total = 0.0
     for z, weight in zip((nodes + 1) / 2 * deepest, weights / 2 * deepest, strict=True):
-        level = [replace(c.raised(float(z)), machine=None) for c in carving if c.path.depth.max() > z]
+        level = [replace(c.raised(float(z)), machine=None) for c in job if c.path.depth.max() > z]
         for _, strikes in carving_blocks(Carving(tuple(level)), pitch=pitch, bundle=_REMOVED):
             a = np.radians(strikes.lips.outward)
             reach = strikes.lip_xy[..., 0] * np.cos(a) + strikes.lip_xy[..., 1] * np.sin(a)

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from .._shared.files import whole_file
+from .._shared.arrays import integer
+from .._shared.tables import Columns, Result
 from ..damage.mapping import risk_map
-from ..damage.maps import CLASSES, RiskMap
+from ..damage.maps import CLASSES, PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model
 from ..errors import DomainError
 from ..limits.checks import Limit, check_limits
@@ -20,7 +19,6 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
 from ..units import length_text
-from .records import PRIOR
 from .summaries import RISKS, Summary
 from .variants import dial_text
 
@@ -50,6 +48,9 @@ class Option:
     limits: tuple[Limit, ...]
     reason: str
 
+    def __repr__(self) -> str:
+        return f"<Option {self.name[:60]!r}: mean damage {self.summary.mean['damage']:.3f}>"
+
     @property
     def not_kept(self) -> tuple[Limit, ...]:
         """Limits that are violated or unknown."""
@@ -62,8 +63,8 @@ class Option:
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
-    """Options in the order given, made by `compare`. Print it for the table.
+class Comparison(Result):
+    """Options in the order given, made by `compare`. Print it for the table; it iterates over its options.
 
     Attributes
     ----------
@@ -77,6 +78,13 @@ class Comparison:
     def __len__(self) -> int:
         return len(self.options)
 
+    def __iter__(self) -> Iterator[Option]:
+        return iter(self.options)
+
+    def __repr__(self) -> str:
+        best = self.best()
+        return f"<Comparison of {len(self)} options{f', best {best.name[:60]!r}' if best is not None else ''}>"
+
     def __getitem__(self, name: str) -> Option:
         """Return the option of a name; DomainError if there is none."""
         for option in self.options:
@@ -84,9 +92,15 @@ class Comparison:
                 return option
         raise DomainError(f"name must be one of {', '.join(repr(o.name) for o in self.options)}, got {name!r}")
 
-    def best(self, risk: str = "damage") -> Option:
-        """Option with the least mean of a risk, the first of equal ones."""
-        return min(self.options, key=lambda option: np.nan_to_num(option.risk.mean(risk), nan=np.inf))
+    def ranked(self, count: int = 3, risk: str = "damage") -> tuple[Option, ...]:
+        """Options with the least mean of a risk; equal ones in the order given, unknown ones left out."""
+        n, mean = integer("count", count, low=0, high=10_000_000), {o.name: o.risk.mean(risk) for o in self.options}
+        known = [o for o in self.options if np.isfinite(mean[o.name])]
+        return tuple(sorted(known, key=lambda o: mean[o.name])[:n])
+
+    def best(self, risk: str = "damage") -> Option | None:
+        """Option with the least mean of a risk, the first of equal ones; None if it is not known of any."""
+        return next(iter(self.ranked(1, risk)), None)
 
     def __str__(self) -> str:
         wide = max(8, *(len(o.name) for o in self.options))
@@ -129,20 +143,16 @@ class Comparison:
         rests = str(self.options[0].risk.setup.get("learned") or PRIOR)
         return "\n".join([*lines, f"{rests} Limits are an estimate, no certificate."])
 
-    def to_csv(self, path: str | os.PathLike[str]) -> None:
-        """Write one line an option, header with units."""
-        classes = [*CLASSES, "not known"]
-        heads = [f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")] + [f"{name} [mm]" for name in classes]
+    def _columns(self) -> Columns:
+        rows = [[*o.summary.cells(), *o.time] for o in self.options]
         times = ["time low [s]", "time likely [s]", "time high [s]"]
-        with whole_file(path) as handle:
-            out = csv.writer(handle)
-            out.writerow(["option", "setup", *heads, *times, "limits not kept", "worst place"])
-            for o in self.options:
-                values = [v for r in RISKS for v in (o.summary.mean[r], o.summary.worst[r])]
-                values += [*(o.summary.lengths["damage"][name] for name in classes), *o.time]
-                cells = ["" if np.isnan(v) else f"{v:.6g}" for v in values]
-                kept = "; ".join(f"{row.name} {row.status}" for row in o.not_kept)
-                out.writerow([o.name, o.risk.setup["caption"], *cells, kept, o.reason])
+        return {
+            "option": [o.name for o in self.options],
+            "setup": [o.risk.setup["caption"] for o in self.options],
+            **dict(zip([*Summary.headings(), *times], map(list, zip(*rows, strict=True)), strict=True)),
+            "limits not kept": ["; ".join(f"{row.name} {row.status}" for row in o.not_kept) for o in self.options],
+            "worst place": [o.reason for o in self.options],
+        }
 
 
 def compare(

@@ -2,32 +2,30 @@
 
 from __future__ import annotations
 
-import csv
-import os
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
-from .._shared.arrays import integer, number
-from .._shared.files import whole_file
-from ..damage.maps import CLASSES
+from .._shared.arrays import choice, integer, number
+from .._shared.tables import Alike, Columns, Result
+from ..damage.maps import CLASSES, PRIOR
 from ..damage.models import LipModel, checked_model
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
 from ..units import length_text
-from .records import PRIOR, gather
+from .records import gather
 from .summaries import RISKS, Summary
 from .variants import centre_of, mirrored_carving
 
 __all__ = ["Layout", "LayoutRow", "best_layout"]
 
 
-@dataclass(frozen=True)
-class LayoutRow:
+@dataclass(frozen=True, eq=False)
+class LayoutRow(Alike):
     """One way to lay the design.
 
     Attributes
@@ -41,6 +39,9 @@ class LayoutRow:
     mirrored: bool
     summary: Summary
 
+    def __repr__(self) -> str:
+        return f"<LayoutRow {self.words()}: mean damage {self.damage:.3f}>"
+
     @property
     def damage(self) -> float:
         """Mean damage over the lips. [-]"""
@@ -53,8 +54,10 @@ class LayoutRow:
 
 
 @dataclass(frozen=True, eq=False)
-class Layout:
+class Layout(Result):
     """Every way to lay a design that was tried, made by `best_layout`. Print it for the table of the best.
+
+    It iterates over the ways.
 
     Attributes
     ----------
@@ -75,21 +78,35 @@ class Layout:
     def __len__(self) -> int:
         return len(self.rows)
 
+    def __iter__(self) -> Iterator[LayoutRow]:
+        return iter(self.rows)
+
+    def __repr__(self) -> str:
+        best = self.best()
+        return f"<Layout of {len(self)} ways{f', best {best.words()}' if best is not None else ''}>"
+
     @property
     def as_drawn(self) -> LayoutRow:
         """The design as drawn."""
         return self.rows[0]
 
-    def best(self, count: int = 3, apart: float = 15.0) -> tuple[LayoutRow, ...]:
-        """Ways with the least mean damage, each at least `apart` [deg] from the better ones: neighbours are one choice.
+    def best(self, risk: str = "damage") -> LayoutRow | None:
+        """The way with the least mean of a risk, the first of equal ones; None if it is not known of any."""
+        found = self.ranked(1, risk)
+        return found[0] if found and np.isfinite(found[0].summary.mean[risk]) else None
+
+    def ranked(self, count: int = 3, risk: str = "damage", *, apart: float = 15.0) -> tuple[LayoutRow, ...]:
+        """Ways with the least mean of a risk, each at least `apart` [deg] from the better ones.
+
+        Neighbours are one choice.
 
         Equal ones (to 1e-9) come in the order of the rows, so that turning for nothing is not advised. Fewer than
         `count` if there are no more so far apart.
         """
-        n = integer("count", count, low=0, high=100_000)
+        n, name = integer("count", count, low=0, high=100_000), choice("risk", risk, RISKS)
         gap = number("apart", apart, low=0, high=180, unit="deg")
         found: list[LayoutRow] = []
-        for row in sorted(self.rows, key=lambda row: round(float(np.nan_to_num(row.damage, nan=9.0)), 9)):
+        for row in sorted(self.rows, key=lambda row: round(float(np.nan_to_num(row.summary.mean[name], nan=9.0)), 9)):
             if len(found) < n and all(self._apart(row, other) >= gap for other in found):
                 found.append(row)
         return tuple(found)
@@ -110,7 +127,7 @@ class Layout:
             f"({x:.1f}, {y:.1f}) mm; mm of lip by class of damage",
             f"{'':26}{'damage':>8}{'worst':>7}" + "".join(f"{name:>12}" for name in classes),
         ]
-        for row in (self.as_drawn, *self.best()):
+        for row in (self.as_drawn, *self.ranked()):
             lengths = row.summary.lengths["damage"]
             cells = "".join(f"{lengths[name]:12.1f}" for name in classes)
             mean, worst = f"{row.damage:.3f}", f"{row.summary.worst['damage']:.2f}"
@@ -118,7 +135,7 @@ class Layout:
                 mean = worst = "-"
             lines.append(f"{row.words():26}{mean:>8}{worst:>7}{cells}")
         lines[3:3] = ["best:"]
-        first = self.best(1)[0]
+        first = self.ranked(1)[0]
         best, drawn = first.summary.poor(), self.as_drawn.summary.poor()
         if np.isnan(first.damage):
             lines.append("The model knows nothing of these lips: no way to lay the design can be preferred.")
@@ -132,19 +149,13 @@ class Layout:
             lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")
         return "\n".join([*lines, str(self.setup.get("learned") or PRIOR)])
 
-    def to_csv(self, path: str | os.PathLike[str]) -> None:
-        """Write one line a way to lay it, header with units."""
-        with whole_file(path) as handle:
-            out = csv.writer(handle)
-            classes = [*CLASSES, "not known"]
-            heads = [f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")]
-            out.writerow(["rotation [deg]", "mirrored", *heads, *(f"{name} [mm]" for name in classes)])
-            for row in self.rows:
-                s = row.summary
-                values = [v for r in RISKS for v in (s.mean[r], s.worst[r])]
-                values += [s.lengths["damage"][name] for name in classes]
-                cells = ["" if np.isnan(v) else f"{v:.6g}" for v in values]
-                out.writerow([f"{row.rotation:g}", int(row.mirrored), *cells])
+    def _columns(self) -> Columns:
+        rows = [row.summary.cells() for row in self.rows]
+        return {
+            "rotation [deg]": [row.rotation for row in self.rows],
+            "mirrored": [row.mirrored for row in self.rows],
+            **dict(zip(Summary.headings(), map(list, zip(*rows, strict=True)), strict=True)),
+        }
 
 
 def best_layout(

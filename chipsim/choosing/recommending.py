@@ -7,6 +7,7 @@ piece narrows them.
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -17,10 +18,13 @@ from typing import Any
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, bare, integer, number
+from .._shared.arrays import FloatArray, bare, choice, integer, number
 from .._shared.arrays import feed as feed_of
+from .._shared.arrays import seed as checked_seed
 from .._shared.running import outcomes, worker_count
+from .._shared.tables import Columns, Result
 from ..damage.bands import draws_of
+from ..damage.maps import PRIOR
 from ..damage.models import LipModel, checked_model
 from ..damage.priors import Draws
 from ..errors import DomainError
@@ -29,8 +33,9 @@ from ..scene.cutters import Cutter
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..units import length_text
-from .records import PRIOR, gather
-from .sweeps import Cell, Sweep, named_bits, sweep
+from .records import gather
+from .summaries import RISKS
+from .sweeps import Cell, Sweep, named_bits, result_columns, setting_columns, sweep
 from .variants import bit_text
 
 __all__ = ["WORTH", "Odds", "Recommendation", "recommend"]
@@ -63,6 +68,9 @@ class Odds:
     worse: int
     even: int
 
+    def __repr__(self) -> str:
+        return f"<Odds {self.better} better, {self.worse} worse, {self.even} even>"
+
     @property
     def draws(self) -> int:
         """Number of draws."""
@@ -89,8 +97,8 @@ class Odds:
 
 
 @dataclass(frozen=True, eq=False)
-class Recommendation:
-    """What to set, made by `recommend`. Print it for the answer.
+class Recommendation(Result):
+    """What to set, made by `recommend`. Print it for the answer; it iterates over the settings of its front.
 
     Attributes
     ----------
@@ -122,6 +130,39 @@ class Recommendation:
     advice: str
     time_limit: float | None
     waived: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return len(self.front)
+
+    def __bool__(self) -> bool:
+        return True  # an answer, be it that no setting keeps the limits
+
+    def __iter__(self) -> Iterator[Cell]:
+        return iter(self.front)
+
+    def __repr__(self) -> str:
+        pick = "nothing" if self.pick is None else self.pick.setting.words(self.machine)[:100]
+        return f"<Recommendation of {pick}, {len(self)} of {len(self.sweep)} settings on the front>"
+
+    def _columns(self) -> Columns:
+        share = [math.nan, *(o.share for o in self.odds)] if self.odds else [math.nan] * len(self)
+        return {
+            **setting_columns([cell.setting for cell in self.front], self.machine),
+            **result_columns(self.front),
+            "damage of 1 in 10 draws below [-]": [low for low, _ in self.bands],
+            "damage of 9 in 10 draws below [-]": [high for _, high in self.bands],
+            "damage expected [-]": [*self.expected],
+            "share of draws for the pick [-]": share,
+        }
+
+    def best(self, risk: str = "damage") -> Cell | None:
+        """Setting of the front with the least mean of a risk; of damage it is the pick. None if nothing is on it."""
+        name = choice("risk", risk, RISKS)
+        if name == "damage":
+            return self.pick
+        known = [(c.summary.mean[name], k) for k, c in enumerate(self.front) if c.summary is not None]
+        known = [pair for pair in known if np.isfinite(pair[0])]
+        return self.front[min(known)[1]] if known else None
 
     @property
     def pick(self) -> Cell | None:
@@ -183,7 +224,7 @@ class Recommendation:
             return "\n".join([f"Nothing is recommended; settings ruled out by {ruled or 'unknown damage'}.", *told])
         allowed = sum(self.allowed(cell) for cell in self.sweep)
         text = f"least mean damage of the {allowed} of {len(self.sweep)} settings that keep the limits"
-        better = [cell for cell in self.sweep.best(len(self.sweep)) if cell.damage < self.pick.damage * (1 - WORTH)]
+        better = [cell for cell in self.sweep.ranked(len(self.sweep)) if cell.damage < self.pick.damage * (1 - WORTH)]
         if better:
             names = sorted({row.name for row in better[0].against(self.waived)}) or ["time"]
             text += (
@@ -306,12 +347,12 @@ def recommend(
     draws
         Of the unknowns, 0 to 100000.
     seed
-        Of the draws, 0 to 2^31: the same seed, the same odds, and the same draws as those of `risk_map`.
+        Of the draws, 0 to 2**63 - 1: the same seed, the same odds, and the same draws as those of `risk_map`.
     model
         Default `RiskModel()`. Of a `FittedModel` what it learned is drawn. A dataclass of your own is drawn from the
         'prior' (low, high) in its fields' metadata, as `RiskModel` is: every value between them must be allowed.
     pitch
-        Spacing of the stations. [mm]
+        Spacing of the stations, twice that of a map: hundreds of settings are ranked, each by means over all lips. [mm]
     executor, workers, results, progress
         As for `sweep`.
 
@@ -360,7 +401,7 @@ def recommend(
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
     limit = None if time_limit is None else number("time_limit", time_limit, low=0, high=1e7, open_low=True, unit="s")
     count = integer("draws", draws, low=0, high=100_000)
-    start = integer("seed", seed, low=0, high=2**31)
+    start = checked_seed(seed)
     waived = _waived(waive)
     chosen = checked_model(model)
     plan = as_carving(carving)

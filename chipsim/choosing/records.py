@@ -26,10 +26,6 @@ from .variants import turned_board
 __all__ = ["StrikeRecord", "gather"]
 
 
-PRIOR = "Prior only: no test piece has been read."
-"""What a result rests on as long as no test piece has taught the model."""
-
-
 @dataclass(frozen=True, eq=False)
 class StrikeRecord:
     """Lip strikes of a carving in blocks, as from `kinematics.carving_blocks`; made by `gather`.

@@ -2,27 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from .._shared.arrays import FloatArray, choice
+from .._shared.tables import Alike, Columns, Result
 from ..damage.maps import CLASSES, RiskMap
 from ..damage.maps import RISKS as SINGLE
+from ..units import table_text
 
-__all__ = ["RISKS", "Summary"]
+__all__ = ["CLASS_WORDS", "RISKS", "Summary", "SummaryRow"]
 
 
 RISKS = (*SINGLE, "damage")
 """Names of the risks of a `RiskMap`, that of their union last."""
 
+CLASS_WORDS = (*CLASSES, "not known")
+"""Classes into which lengths of lip fall."""
 
-@dataclass(frozen=True)
-class Summary:
-    """What a map comes to, risk by risk.
+
+class SummaryRow(NamedTuple):
+    """One risk of a `Summary`: its mean and worst value, and the length of lip in each class. [-, -, mm]"""
+
+    risk: str
+    mean: float
+    worst: float
+    lengths: Mapping[str, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Summary(Alike, Result):
+    """What a map comes to, risk by risk; it iterates over the risks, as `SummaryRow`.
 
     Attributes
     ----------
@@ -77,9 +91,47 @@ class Summary:
         lengths = self.lengths[choice("risk", risk, RISKS)]
         return lengths["needs work"] + lengths["spoils"]
 
-    def __reduce__(self) -> tuple[Any, ...]:
-        plain = {name: dict(row) for name, row in self.lengths.items()}
-        return Summary, (dict(self.mean), dict(self.worst), plain)
+    def __repr__(self) -> str:
+        return f"<Summary mean damage {self.mean['damage']:.3f}, worst {self.worst['damage']:.2f}>"
+
+    def __len__(self) -> int:
+        return len(self.mean)
+
+    def __iter__(self) -> Iterator[SummaryRow]:
+        return (SummaryRow(name, self.mean[name], self.worst[name], dict(self.lengths[name])) for name in self.mean)
+
+    def _columns(self) -> Columns:
+        columns: dict[str, list[Any]] = {
+            "risk": [*self.mean],
+            "mean [-]": [*self.mean.values()],
+            "worst [-]": [*self.worst.values()],
+        }
+        return columns | {f"{word} [mm]": [row[word] for row in self.lengths.values()] for word in CLASS_WORDS}
+
+    def __str__(self) -> str:
+        rows = [("risk", "mean", "worst", *(f"{word} [mm]" for word in CLASS_WORDS))]
+        for name, mean, worst, lengths in self:
+            both = (f"{v:.3f}" if np.isfinite(v) else "-" for v in (mean, worst))
+            rows.append((name, *both, *(f"{lengths[word]:.1f}" for word in CLASS_WORDS)))
+        return table_text(rows)
+
+    @classmethod
+    def headings(cls) -> list[str]:
+        """Of the columns that tables of options, ways and settings share; see `cells`. [-, mm]"""
+        return [*(f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")), *(f"{word} [mm]" for word in CLASS_WORDS)]
+
+    def cells(self) -> list[float]:
+        """Mean and worst of each risk, and lip by class of damage, as `headings`. [-, mm]"""
+        values = [v for r in RISKS for v in (self.mean[r], self.worst[r])]
+        return [*values, *(self.lengths["damage"][word] for word in CLASS_WORDS)]
+
+    def __getstate__(self) -> tuple[dict[str, Any], tuple[str, ...]]:
+        state, closed = super().__getstate__()
+        return state | {"lengths": {name: dict(row) for name, row in self.lengths.items()}}, closed
+
+    def __setstate__(self, state: tuple[dict[str, Any], tuple[str, ...]]) -> None:
+        super().__setstate__(state)
+        self.__post_init__()
 
     def __post_init__(self) -> None:
         for name in ("mean", "worst"):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import csv
 import json
+import math
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
@@ -18,8 +18,9 @@ from .._shared.arrays import bare, choice, integer, number
 from .._shared.files import whole_file
 from .._shared.keys import key_of
 from .._shared.running import outcomes, worker_count
+from .._shared.tables import Alike, Columns, Result
 from ..chips.lips import lay_out_lips
-from ..damage.maps import CLASSES, RiskMap
+from ..damage.maps import PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model
 from ..errors import ChipsimError, DomainError
 from ..limits.checks import Limit, all_clear, check_limits
@@ -29,8 +30,8 @@ from ..scene.cutters import Cutter
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..units import inch, ipm, thou
-from .records import PRIOR, gather
-from .summaries import RISKS, Summary
+from .records import gather
+from .summaries import CLASS_WORDS, RISKS, Summary
 from .variants import KEEP, Setting, centre_of, dial_text, passes_text, turned_board, turned_carving
 
 __all__ = ["Cell", "Sweep", "sweep"]
@@ -47,8 +48,8 @@ def _waived(waived: object) -> Sequence[str]:
     return waived
 
 
-@dataclass(frozen=True)
-class Cell:
+@dataclass(frozen=True, eq=False)
+class Cell(Alike):
     """One setting of a sweep and what came of it.
 
     Attributes
@@ -69,6 +70,9 @@ class Cell:
     error: str = ""
     strikes: float = float("nan")
     rubs: float = float("nan")
+
+    def __repr__(self) -> str:
+        return f"<Cell {self.setting.words()[:100]}: mean damage {self.damage:.3f}, {self.status}>"
 
     @property
     def damage(self) -> float:
@@ -165,8 +169,8 @@ def _failed(setting: Setting, error: Exception) -> Cell:
 
 
 @dataclass(frozen=True, eq=False)
-class Sweep:
-    """Cells in the order of their settings, made by `sweep`. Print it for a table.
+class Sweep(Result):
+    """Cells in the order of their settings, made by `sweep`. Print it for a table; it iterates over its cells.
 
     Attributes
     ----------
@@ -212,7 +216,11 @@ class Sweep:
         """Board as the design of a cell sees it: the grain turned against the design's rotation."""
         return turned_board(self.job_board, cell.setting.rotation, centre_of(self.carving(cell)))
 
-    def best(self, count: int = 10, risk: str = "damage") -> tuple[Cell, ...]:
+    def best(self, risk: str = "damage") -> Cell | None:
+        """The cell with the least mean of a risk, whatever its limits say; None if it is not known of any."""
+        return next(iter(self.ranked(1, risk)), None)
+
+    def ranked(self, count: int = 10, risk: str = "damage") -> tuple[Cell, ...]:
         """Cells with the least mean of a risk, whatever their limits say; equal ones in the order of the sweep."""
         n, name = integer("count", count, low=0, high=10_000_000), choice("risk", risk, RISKS)
         done = [cell for cell in self.cells if cell.summary is not None and np.isfinite(cell.summary.mean[name])]
@@ -241,7 +249,7 @@ class Sweep:
         """The cell with the least damage among those that keep all limits, or among all, if none does."""
         if not self.cells:
             raise DomainError("sweep must have at least one cell, got none")
-        ranked = self.best(len(self))
+        ranked = self.ranked(len(self))
         return next((cell for cell in ranked if cell.status == "ok"), (ranked or self.cells)[0])
 
     def feed_per_tooth(self, cell: Cell) -> tuple[float, float]:
@@ -306,14 +314,14 @@ class Sweep:
             f"Sweep of {len(self)} settings: {self.job_carving.name}, {board.wood.name}, grain {board.grain.label}",
             f"{'damage':>8}{'worst':>7}{'poor lip [mm]':>15}{'[in]':>7}{'minutes':>9}  limits    setting",
         ]
-        for cell in self.best():
-            assert cell.summary is not None  # `best` has made sure
+        for cell in self.ranked():
+            assert cell.summary is not None  # `ranked` has made sure
             poor = cell.summary.poor()
             lines.append(
                 f"{cell.damage:8.3f}{cell.summary.worst['damage']:7.2f}{poor:15.1f}{poor / inch:7.2f}"
                 f"{_minutes(cell.time[1]):>9}  {cell.status:<8}  {cell.setting.words(self.machine)}"
             )
-        known = len(self.best(len(self)))
+        known = len(self.ranked(len(self)))
         if known > 10:
             lines.append(f"  and {known - 10} more with more damage")
         if len(self) > known + len(failed):
@@ -322,15 +330,14 @@ class Sweep:
         lines += [self.machine.corner_words] if self.machine is not None else []
         return "\n".join([*lines, f"{self.learned or PRIOR} Limits are an estimate, no certificate."])
 
-    def to_csv(self, path: str | os.PathLike[str]) -> None:
-        """Write one line a cell, header with units."""
-        with whole_file(path) as handle:
-            out = csv.writer(handle)
-            out.writerow([*SETTING_COLUMNS, *result_columns(), "status", "limits not kept", "error"])
-            for cell in self.cells:
-                kept = "; ".join(f"{row.name} {row.status}" for row in cell.against())
-                found = result_row(cell.summary, cell.time)
-                out.writerow([*setting_row(cell.setting, self.machine), *found, cell.status, kept, cell.error])
+    def _columns(self) -> Columns:
+        return {
+            **setting_columns([cell.setting for cell in self.cells], self.machine),
+            **result_columns(self.cells),
+            "status": [cell.status for cell in self.cells],
+            "limits not kept": ["; ".join(f"{r.name} {r.status}" for r in cell.against()) for cell in self.cells],
+            "error": [cell.error for cell in self.cells],
+        }
 
 
 _WINDOW = (
@@ -364,36 +371,31 @@ def _tooth_feeds(ends: tuple[float, float]) -> str:
     return f"{'-':>8}{'-':>8}" if np.isnan(low) else f" {low:.3f} to {high:.3f} {low / thou:.1f} to {high / thou:.1f}"
 
 
-SETTING_COLUMNS = ("bit", "spindle_speed [rpm]", "dial", "feed [mm/min]", "feed [in/min]", "passes", "rotation [deg]")
+def setting_columns(settings: Sequence[Setting], machine: Machine | None) -> Columns:
+    """Columns of a table of settings; empty where the carving's own value stays."""
+    speeds, feeds = [s.spindle_speed for s in settings], [s.feed for s in settings]
+    dials = ["" if v is None else dial_text(v, machine).removeprefix(" (dial ").removesuffix(")") for v in speeds]
+    return {
+        "bit": [s.name for s in settings],
+        "spindle_speed [rpm]": _known(speeds),
+        "dial [-]": [float(text) if text else math.nan for text in dials],
+        "feed [mm/min]": _known(feeds),
+        "feed [in/min]": _known([None if v is None else v / ipm for v in feeds]),
+        "passes": ["" if s.passes is None else passes_text(s.passes) for s in settings],
+        "rotation [deg]": [s.rotation for s in settings],
+    }
 
 
-def setting_row(setting: Setting, machine: Machine | None) -> list[str]:
-    """Cells of a table for a setting, as `SETTING_COLUMNS`; empty where the carving's own value stays."""
-    speed, feed = setting.spindle_speed, setting.feed
-    return [
-        setting.name,
-        "" if speed is None else f"{speed:.6g}",
-        "" if speed is None else dial_text(speed, machine).removeprefix(" (dial ").removesuffix(")"),
-        "" if feed is None else f"{feed:.6g}",
-        "" if feed is None else f"{feed / ipm:.5g}",
-        "" if setting.passes is None else passes_text(setting.passes),
-        f"{setting.rotation:g}",
-    ]
+def _known(values: Sequence[float | None]) -> list[float]:
+    return [math.nan if v is None else v for v in values]
 
 
-def result_columns() -> list[str]:
-    """Heads of the cells of `result_row`."""
-    lengths = [f"{name} [mm]" for name in (*CLASSES, "not known")]
-    return [*(f"{w} {r} [-]" for r in RISKS for w in ("mean", "worst")), *lengths, "time low [s]", "likely", "high"]
-
-
-def result_row(summary: Summary | None, time: Seconds) -> list[str]:
-    """Cells of a table for a result, the lengths by class of damage; empty where not known."""
-    if summary is None:
-        return [""] * len(result_columns())
-    values = [v for r in RISKS for v in (summary.mean[r], summary.worst[r])]
-    values += [*summary.lengths["damage"].values(), *time]
-    return ["" if np.isnan(v) else f"{v:.6g}" for v in values]
+def result_columns(cells: Sequence[Cell]) -> Columns:
+    """Columns of a table of results, the lengths by class of damage; empty where not known."""
+    heads = [*Summary.headings(), "time low [s]", "time likely [s]", "time high [s]"]
+    none = [math.nan] * len(heads)
+    rows = [none if c.summary is None else [*c.summary.cells(), *c.time] for c in cells]
+    return {head: [row[k] for row in rows] for k, head in enumerate(heads)}
 
 
 def _minutes(seconds: float) -> str:
@@ -446,7 +448,7 @@ def sweep(
         Any `concurrent.futures.Executor`, as from a distributed engine; it is left running. None: processes of this
         machine, started afresh.
     workers
-        How many of those, 1 to 1000; 1 works in this process. None: as many as there are processors.
+        How many of those, 1 to 1024; 1 works in this process. None: as many as there are processors.
     results
         Folder in which every finished cell is left, and from which it is taken if it is there: a sweep that was
         interrupted goes on where it stopped. A file belongs to its inputs and to this version of the library. Failed
@@ -488,7 +490,7 @@ def sweep(
     wanted, total = _settings(settings, bit, spindle_speed, feed, passes, rotation)
     if executor is not None and not isinstance(executor, Executor):
         raise DomainError(f"executor must be a concurrent.futures.Executor or None, got {type(executor).__name__}")
-    hands = worker_count() if workers is None else integer("workers", workers, low=1, high=1000)
+    hands = worker_count() if workers is None else integer("workers", workers, low=1, high=1024)
     if executor is None and hands > 1:
         _sendable(job)
     store = None if results is None else _Store(results)
@@ -690,7 +692,7 @@ class _Store:
 def _kept(content: Mapping[str, Any], setting: Setting) -> Cell:
     """The cell that a file holds; ValueError or TypeError if something in it cannot be."""
     mean, worst = (_numbers(content[name], RISKS, 1 + 1e-9) for name in ("mean", "worst"))
-    lengths = {name: _numbers(content["lengths"][name], (*CLASSES, "not known")) for name in RISKS}
+    lengths = {name: _numbers(content["lengths"][name], CLASS_WORDS) for name in RISKS}
     low, likely, high = _numbers(dict(enumerate(content["time"])), range(3)).values()
     strikes, rubs = _numbers(dict(enumerate(content["strikes"])), range(2)).values()
     if set(content["lengths"]) != set(RISKS) or any(np.isnan([*row.values()]).any() for row in lengths.values()):

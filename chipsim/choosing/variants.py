@@ -160,7 +160,7 @@ def with_bit(carving: Job, bit: Cutter, *, keep: str = "width") -> Job:
     carving
         A `Carving`, or a single `Cut`.
     bit
-        For every cut. With `keep` 'width' it needs `depth_for_width` or `knots`.
+        For every cut; any `Cutter`.
     keep
         'width': every groove keeps its width at the face, and so is as deep as this bit needs for it, at every
         vertex and at the bends of the old bit's outline; where a groove is narrower than the new tip, the tip just
@@ -219,7 +219,7 @@ def _moved(move: AirMove, cut: Cut, bit: Cutter) -> AirMove:
 def _depths(cut: Cut, bit: Cutter, depth: FloatArray) -> FloatArray:
     """Depths at which `bit` cuts as wide as the cut's own bit does at `depth`."""
     width = 2 * cut.half_width(depth)
-    heights, radii = _outline(bit)
+    heights, radii = _outline(bit, float(width.max()))
     if (width > 2 * radii[-1] * (1 + 1e-12)).any():
         raise DomainError(
             f"bit must be as wide as the grooves, at least {length_text(float(width.max()))}, got "
@@ -230,10 +230,18 @@ def _depths(cut: Cut, bit: Cutter, depth: FloatArray) -> FloatArray:
     return np.asarray(np.where(width > 0, np.interp(width / 2, radii[rising], heights[rising]), 0.0))
 
 
-def _outline(bit: Cutter) -> tuple[FloatArray, FloatArray]:
-    if not hasattr(bit, "knots"):
-        raise DomainError("bit must have knots() if the grooves are to keep their width; or keep 'depth'")
-    return profile_knots(bit, 0.0)
+_DEEPEST = 200.0
+"""Depth of a path at most. [mm]"""
+
+
+def _outline(bit: Cutter, width: float) -> tuple[FloatArray, FloatArray]:
+    """Outline of a bit, up to where it is as wide as asked for, if it ever is; see `profile_knots`. [mm]"""
+    top = 0.1
+    heights, radii = profile_knots(bit, top)
+    while not hasattr(bit, "knots") and 2 * radii[-1] < width and top < _DEEPEST:
+        top = min(2 * top, _DEEPEST)  # sampled no coarser than the depth that is needed asks for
+        heights, radii = profile_knots(bit, top)
+    return heights, radii
 
 
 def centre_of(carving: Carving) -> tuple[float, float]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, is_dataclass
 from types import MappingProxyType
-from typing import Any, Protocol, cast, runtime_checkable
+from typing import Any, NamedTuple, Protocol, cast, runtime_checkable
 
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen
+from .._shared.tables import Columns, Result, one_a_side
 from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
@@ -102,9 +103,20 @@ class Drawable(Protocol):
         ...
 
 
+class BandRow(NamedTuple):
+    """One row of the map of a `Band`, named as there; (left, right) each."""
+
+    low: FloatArray
+    median: FloatArray
+    high: FloatArray
+    not_learned: np.ndarray
+
+
 @dataclass(frozen=True, eq=False)
-class Band:
+class Band(Result):
     """What draws of the coefficients make of a map's damage; axis 1 of the (n, 2) arrays is (left, right).
+
+    It iterates over the rows of its map, as `BandRow`; its table has a line for each row, counted from 1, and side.
 
     Attributes
     ----------
@@ -133,6 +145,26 @@ class Band:
         for name in ("low", "median", "high", "not_learned"):
             frozen(getattr(self, name))
         object.__setattr__(self, "reasons", MappingProxyType(dict(self.reasons)))
+
+    def __len__(self) -> int:
+        return len(self.low)
+
+    def __iter__(self) -> Iterator[BandRow]:
+        return map(BandRow, self.low, self.median, self.high, self.not_learned)
+
+    def __repr__(self) -> str:
+        return f"<Band of {len(self)} rows from {self.draws} draws, {self.status[:60]}>"
+
+    def _columns(self) -> Columns:
+        return one_a_side(
+            {
+                "row": np.arange(1, len(self) + 1),
+                "damage low [-]": self.low,
+                "damage median [-]": self.median,
+                "damage high [-]": self.high,
+                "not_learned": self.not_learned,
+            }
+        )
 
     def __str__(self) -> str:
         lines = [self._expected()]

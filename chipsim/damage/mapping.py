@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from .._shared.arrays import FloatArray, instance, integer
+from .._shared.arrays import seed as checked_seed
 from ..chips.lips import Lips
 from ..chips.strikes import LipStrikes, carving_blocks, count_rows
 from ..scene.cuts import Carving, Cut, as_carving, caption_words
@@ -27,7 +28,7 @@ _UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic rat
 
 
 def risk_map(
-    cut: Cut | Carving,
+    carving: Carving | Cut,
     board: Board,
     *,
     model: LipModel | None = None,
@@ -42,8 +43,8 @@ def risk_map(
 
     Parameters
     ----------
-    cut
-        Bit, path, spindle speed and feed; or a `Carving` of many.
+    carving
+        A `Carving`, or a single `Cut`: bit, path, spindle speed and feed.
     board
         Wood and grain.
     model
@@ -53,10 +54,10 @@ def risk_map(
     draws
         Number of draws of the coefficients for the map's `band`, up to 10 000; 0: none. 200 do.
     seed
-        Of the draws.
+        Of the draws, 0 to 2**63 - 1.
     threads
-        Blocks of stations worked on side by side; the map is the same to the last bit. Grain field and model are then
-        called from several threads at once.
+        Of this process, 1 to 1024: blocks of stations worked on side by side; the map is the same to the last bit.
+        Grain field and model are then called from several threads at once.
 
     Returns
     -------
@@ -79,22 +80,22 @@ def risk_map(
     >>> risk.why(4, "left").splitlines()[0]
     'left lip at station 3.55 mm, (3.14, 2.69) mm: damage 0.07, clean'
     """
-    carving = as_carving(cut, "cut")
+    job = as_carving(carving)
     instance("board", board, Board, "a Board")
     chosen = checked_model(model)
     count = integer("draws", draws, low=0, high=10_000)
-    spread = BandCollector(chosen, board, count, integer("seed", seed, low=0, high=2**63 - 1)) if count else None
+    spread = BandCollector(chosen, board, count, checked_seed(seed)) if count else None
     content: dict[str, np.ndarray] = {}
-    rows, low = count_rows(carving, pitch=pitch), 0
+    rows, low = count_rows(job, pitch=pitch), 0
     for i, (strikes, part) in carving_blocks(
-        carving,
+        job,
         pitch=pitch,
         bundle=chosen.bundle,
         threads=threads,
-        each=lambda i, strikes: (strikes, evaluate_block(strikes, carving.cuts[i], board, chosen)),
+        each=lambda i, strikes: (strikes, evaluate_block(strikes, job.cuts[i], board, chosen)),
     ):
         if spread is not None:
-            spread.add(strikes, part, carving.cuts[i])
+            spread.add(strikes, part, job.cuts[i])
         high = low + len(strikes)
         for name, value in (part | {"groove": np.full(high - low, i)}).items():
             if low == 0:
@@ -102,7 +103,7 @@ def risk_map(
             content[name][low:high] = value
         low = high
     band = None if spread is None else spread.band()
-    return RiskMap(setup=setup_of(carving.cuts, board, chosen, carving.notes), band=band, **content)
+    return RiskMap(setup=setup_of(job.cuts, board, chosen, job.notes), band=band, **content)
 
 
 def evaluate_block(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:

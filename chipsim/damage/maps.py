@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
 import json
 import os
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import Field, dataclass, fields
 from functools import cached_property
 from pathlib import Path
@@ -17,17 +16,21 @@ import numpy as np
 
 from .._shared.arrays import FloatArray, choice, frozen, integer, number
 from .._shared.files import Declared, declared_arrays, inflated, whole_file
+from .._shared.tables import Columns, Result, one_a_side
 from ..errors import DomainError
 from ..scene.grain import grain_words
 from ..units import inch, length_text, table_text, tooth_feed_text
 from .bands import BAND_ARRAYS, Band, damage_of
 from .models import BETWEEN, END_GRAIN, ROOM
 
-__all__ = ["CLASSES", "RiskMap"]
+__all__ = ["CLASSES", "PRIOR", "MapRow", "Place", "RiskMap"]
 
 
 CLASSES: Mapping[str, float] = MappingProxyType({"clean": 0.10, "brush off": 0.25, "needs work": 0.50, "spoils": 1.01})
 """Words for a risk and the value each ends below: a convention of this project, to be moved by test pieces."""
+
+PRIOR = "Prior only: no test piece has been read."
+"""What a result rests on as long as no test piece has taught the model."""
 
 SIDES = ("left", "right")
 
@@ -78,11 +81,45 @@ class Place(NamedTuple):
     row: int
 
 
+class MapRow(NamedTuple):
+    """One station of a `RiskMap`, named and in units as there; what is of either lip is (left, right)."""
+
+    station: float
+    groove: int
+    kind: str
+    xy: FloatArray
+    lip_xy: FloatArray
+    depth: float
+    half_width: float
+    heading: FloatArray
+    lip_length: FloatArray
+    exists: np.ndarray
+    doubt: np.ndarray
+    fibre_azimuth: FloatArray
+    fibre_dive: FloatArray
+    fibre_angle: FloatArray
+    edge_angle: FloatArray
+    cutting_speed: FloatArray
+    feed_per_tooth: FloatArray
+    strikes: np.ndarray
+    rubs: np.ndarray
+    largest_chip: FloatArray
+    support: FloatArray
+    hazard: FloatArray
+    tear_depth: FloatArray
+    temperature: FloatArray
+    fuzz: FloatArray
+    tear: FloatArray
+    scorch: FloatArray
+    damage: FloatArray
+
+
 @dataclass(frozen=True, eq=False)
-class RiskMap:
+class RiskMap(Result):
     """Risk at both lips of a groove; axis 1 of the (n, 2) arrays is (left, right), arrays are read-only.
 
-    Print it for the report, ask `why(station, side)`, draw it with `draw_risk_map`.
+    Print it for the report, ask `why(station, side)`, draw it with `draw_risk_map`. It iterates over its stations, as
+    `MapRow`; its table has a line for each station and side, grooves counted from 1 as in every report.
 
     Attributes
     ----------
@@ -147,6 +184,9 @@ class RiskMap:
 
     def __len__(self) -> int:
         return len(self.station)
+
+    def __iter__(self) -> Iterator[MapRow]:
+        return map(MapRow, *(getattr(self, name) for name in MapRow._fields))
 
     def __repr__(self) -> str:
         return (
@@ -396,7 +436,7 @@ class RiskMap:
         """What the coefficients rest on; said by the band, if there is one."""
         if self.band is not None:
             return ""
-        return f"{self.setup.get('learned') or 'Prior only: no test piece has been read.'} "
+        return f"{self.setup.get('learned') or PRIOR} "
 
     def _class_table(self, total: float) -> str:
         """Lip in each class of damage, with inches and share, and in each class of every risk."""
@@ -419,11 +459,12 @@ class RiskMap:
             rows.append((name, span, f"{length:.1f}", f"{length / inch:.2f}", share, *each))
         return table_text(rows)
 
-    def to_csv(self, path: str | os.PathLike[str]) -> None:
-        """Write one line a station and side, header with units; grooves are counted from 1, as in every report."""
+    def _columns(self) -> Columns:
         columns = {
+            "station [mm]": self.station,
+            "exists": self.exists,
             "groove": self.groove + 1,
-            "kind": None,
+            "kind": self.kind,
             "depth [mm]": self.depth,
             "half_width [mm]": self.half_width,
             "lip_x [mm]": self.lip_xy[..., 0],
@@ -438,26 +479,16 @@ class RiskMap:
             "rubs": self.rubs,
             "tear_depth [mm]": self.tear_depth,
             "temperature [C]": self.temperature,
-            "fuzz": self.fuzz,
-            "tear": self.tear,
-            "scorch": self.scorch,
-            "damage": self.damage,
+            "fuzz [-]": self.fuzz,
+            "tear [-]": self.tear,
+            "scorch [-]": self.scorch,
+            "damage [-]": self.damage,
             "doubt": self.doubt,
         }
-        with whole_file(path) as handle:
-            out = csv.writer(handle)
-            out.writerow(["station [mm]", "side", "exists", *columns])
-            for i in range(len(self)):
-                for k, side in enumerate(SIDES):
-                    row: list[object] = [f"{self.station[i]:.6g}", side, int(self.exists[i, k])]
-                    for name, values in columns.items():
-                        if values is None:
-                            row.append(self.kind[i])
-                        else:
-                            cell = values[i, k] if values.ndim == 2 else values[i]
-                            row.append("" if np.isnan(cell) else f"{cell:.6g}")
-                        _ = name
-                    out.writerow(row)
+        if self.band is not None:
+            columns |= {f"damage {name} [-]": getattr(self.band, name) for name in BAND_ARRAYS[:3]}
+            columns["not_learned"] = self.band.not_learned
+        return one_a_side(columns)
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write everything to one .npz file, exactly as named, that `RiskMap.load` reads back."""

@@ -2,30 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._shared.arrays import FloatArray, array, choice, frozen, instance
+from .._shared.arrays import FloatArray, array, choice, frozen, instance, integer
+from .._shared.tables import Columns, Result, one_a_side
 from ..chips.strikes import lip_strikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
 from ..scene.grain import Board, fibre_axis
 from ..scene.paths import line
+from ..units import table_text
 from .bands import damage_of
 from .mapping import setup_of
-from .maps import RISKS
+from .maps import PRIOR, RISKS, SIDES
 from .models import LipModel, RiskModel
 
-__all__ = ["Rose", "risk_rose"]
+__all__ = ["Rose", "RoseRow", "risk_rose"]
+
+_PRINTED = 24
+"""Directions that a report prints."""
+
+
+class RoseRow(NamedTuple):
+    """One direction of a `Rose`, named as there; what is of either lip is (left, right)."""
+
+    heading: float
+    fuzz: FloatArray
+    tear: FloatArray
+    scorch: FloatArray
+    damage: FloatArray
+    exists: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
-class Rose:
-    """Risks of straight level grooves in every direction, for one set-up.
+class Rose(Result):
+    """Risks of straight level grooves in every direction, for one set-up. Print it for a table.
+
+    It iterates over its directions, as `RoseRow`; its table has a line for each direction and side.
 
     Attributes
     ----------
@@ -43,6 +62,53 @@ class Rose:
     exists: np.ndarray
     grain_azimuth: float
     setup: Mapping[str, Any]
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "setup", MappingProxyType(dict(self.setup)))
+
+    def __len__(self) -> int:
+        return len(self.heading)
+
+    def __iter__(self) -> Iterator[RoseRow]:
+        return map(RoseRow, *(getattr(self, name) for name in RoseRow._fields))
+
+    def __repr__(self) -> str:
+        return f"<Rose of {len(self)} directions, fibres along {self.grain_azimuth:g} deg>"
+
+    def _columns(self) -> Columns:
+        risks = {f"{name} [-]": self.values(name) for name in (*RISKS, "damage")}
+        return one_a_side({"heading [deg]": self.heading, "exists": self.exists} | risks)
+
+    def ranked(self, count: int = 3, risk: str = "damage") -> tuple[RoseRow, ...]:
+        """Directions with the least of a risk, mean of both lips; equal ones in their order, unknown ones left out."""
+        n, mean = integer("count", count, low=0, high=1_000_000), self.values(risk).mean(axis=1)
+        order = np.argsort(mean.round(9), kind="stable")
+        rows = tuple(self)
+        return tuple(rows[i] for i in order[np.isfinite(mean[order])][:n])
+
+    def best(self, risk: str = "damage") -> RoseRow | None:
+        """Direction with the least of a risk, mean of both lips; None if it is not known of any."""
+        return next(iter(self.ranked(1, risk)), None)
+
+    def __str__(self) -> str:
+        c = self.setup
+        known = [name for name in (*RISKS, "damage") if np.isfinite(self.values(name)).any()]
+        rows = [("heading", *(f"{side} {name}" for side in SIDES for name in known))]
+        shown = range(0, len(self), -(-len(self) // _PRINTED) or 1)
+        for i in shown:
+            cells = (float(self.values(name)[i, k]) for k in range(2) for name in known)
+            rows.append((f"{self.heading[i]:.1f} deg", *(f"{v:.3f}" if np.isfinite(v) else "-" for v in cells)))
+        lines = [
+            f"Straight grooves in {len(self)} directions: {c['caption']}",
+            f"  board   {c['wood']}, {c['moisture']:g} % moisture, fibres along {self.grain_azimuth:g} deg",
+            *("  " + row for row in table_text(rows).splitlines()),
+        ]
+        if len(shown) < len(self):
+            lines.append(f"  {len(shown)} of {len(self)} directions are printed")
+        order = self.ranked(len(self))
+        for word, row in (("least", order[:1]), ("most", order[-1:])):
+            lines += [f"{word} damage, mean of both lips: {r.damage.mean():.3f} at {r.heading:g} deg" for r in row]
+        return "\n".join([*lines, str(c.get("learned") or PRIOR)])
 
     def values(self, risk: str) -> FloatArray:
         """(n, 2) array of one risk: 'fuzz', 'tear', 'scorch' or 'damage'."""

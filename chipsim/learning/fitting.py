@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from pathlib import Path
@@ -21,8 +21,10 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen, instance, integer
+from .._shared.arrays import seed as checked_seed
 from .._shared.files import whole_file
 from .._shared.ordinal import Mode, interval_terms, least, mode_of, probabilities, spread_scale
+from .._shared.tables import Columns, Result
 from ..chips.strikes import LipStrikes
 from ..damage.bands import LearnedRange, angle_bin, bit_key
 from ..damage.models import RiskModel
@@ -485,11 +487,25 @@ class Outlook(NamedTuple):
     odds: float
 
 
+class CoefficientRow(NamedTuple):
+    """One coefficient of a `FittedModel`, in its unit: low, median and high of 8 in 10 before and now.
+
+    `spread_left` is the share of the prior's spread that the grades have left.
+    """
+
+    name: str
+    unit: str
+    before: tuple[float, float, float]
+    now: tuple[float, float, float]
+    spread_left: float
+
+
 @dataclass(frozen=True, eq=False)
-class FittedModel:
+class FittedModel(Result):
     """A `RiskModel` that test pieces have taught, and how well; made by `fit`. Print it for the report.
 
-    Give it to `risk_map` as its model; with `draws` the map's band then comes from what was learned.
+    Give it to `risk_map` as its model; with `draws` the map's band then comes from what was learned. It iterates over
+    its coefficients, as `CoefficientRow`, and so does its table.
 
     The normal approximation against a chain on the exact posterior (one invented board, four rings, 20 000 steps,
     `benchmarks/learning.py`): of every coordinate Laplace's 80 % range held 77 to 90 % of the chain. Means parted by at
@@ -599,7 +615,7 @@ class FittedModel:
         n = integer("count", count, low=1, high=100_000)
         if board is not None:
             instance("board", board, Board, "a Board or None")
-        rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+        rng = np.random.default_rng(checked_seed(seed))
         normal = rng.standard_normal((n, len(self.parameters)))
         spread = np.linalg.cholesky(self.covariance)
         known = self.learned_range is not None and (board is None or self.learned_range.has_board(board))
@@ -631,13 +647,30 @@ class FittedModel:
         pairs = [(names[i], names[j], float(r[i, j])) for i in range(len(names)) for j in range(i)]
         return tuple(sorted((p for p in pairs if abs(p[2]) >= _TOGETHER), key=lambda p: -abs(p[2])))
 
-    def best_setting(self) -> RingSetting | None:
+    def best(self) -> RingSetting | None:
         """RingSetting with the least lip expected poor, or None without grades."""
         return min(self.outlooks, key=lambda s: (self.outlooks[s].median, s)) if self.outlooks else None
 
     def worst_direction(self) -> float | None:
         """Heading against the grain, in [0, 180), with the most lip expected poor, or None without grades. [deg]"""
         return max(self.directions, key=lambda d: (self.directions[d].median, -d)) if self.directions else None
+
+    def __len__(self) -> int:
+        return len(self.coefficients.names)
+
+    def __iter__(self) -> Iterator[CoefficientRow]:
+        left = np.sqrt(np.diag(self.covariance)).tolist()
+        units = self.prior.__dataclass_fields__
+        for (name, (before, now)), share in zip(self.ranges().items(), left, strict=False):
+            yield CoefficientRow(name, units[name].metadata["unit"], before, now, share)
+
+    def _columns(self) -> Columns:
+        rows = [*self]
+        columns: dict[str, list[Any]] = {"coefficient": [r.name for r in rows], "unit": [r.unit for r in rows]}
+        for when in ("before", "now"):
+            for k, end in enumerate(("low", "median", "high")):
+                columns[f"{when} {end} [as unit]"] = [getattr(r, when)[k] for r in rows]
+        return columns | {"spread_left [-]": [r.spread_left for r in rows]}
 
     def __repr__(self) -> str:
         return f"<FittedModel from {self.count} grades>"

@@ -8,7 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,9 +17,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .._shared.arrays import instance, integer, number
+from .._shared.arrays import instance, number
+from .._shared.arrays import seed as checked_seed
 from .._shared.files import checked_path, whole_file
+from .._shared.tables import Columns, Result, columns_of, csv_text
 from ..errors import DomainError
+from ..units import table_text
 from .testpiece import Coupon
 
 __all__ = [
@@ -105,8 +108,11 @@ class Agreement(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Grades:
+class Grades(Result):
     """Everything that was written on the form of one test piece, in a fixed order whatever order it came in.
+
+    Print it for a summary. It iterates over its rows, as `Grade`; `to_csv` gives the form as filled in, which
+    `read_grades` reads back.
 
     Parameters
     ----------
@@ -167,9 +173,32 @@ class Grades:
         pairs = [(first[r[:3]], r.grade) for r in self.used() if r.reading == 2 and r[:3] in first]
         return weighted_kappa(pairs)  # type: ignore[arg-type]  # used() rows are read
 
-    def to_csv(self, path: str | os.PathLike[str] | None = None) -> str:
-        """Text of the form as filled in, which `read_grades` reads back; also written to `path` if given."""
-        return _put(self.piece, self.identity, self.rows, path)
+    def __repr__(self) -> str:
+        return f"<Grades of {self.piece[:60]!r}: {len(self.used())} of {len(self)} rows used>"
+
+    def __str__(self) -> str:
+        used, count = self.used(), Counter(row.grade for row in self.rows if row.grade is not None)
+        cells: list[tuple[str, ...]] = [("grade", "", "places", "used")]
+        for grade, (word, _, _) in enumerate(SCALE):
+            cells.append((str(grade), word, str(count[grade]), str(sum(row.grade == grade for row in used))))
+        scorched = sum("s" in row.flags for row in used)
+        return "\n".join(
+            [
+                f"Grades of {self.piece}, identity {self.identity or 'not known'}: {sum(count.values())} of "
+                f"{len(self)} rows read, {len(used)} used, {scorched} of them scorched",
+                *("  " + row for row in table_text(cells).splitlines()),
+                str(self.agreement()),
+            ]
+        )
+
+    def _columns(self) -> Columns:
+        return _form(self.piece, self.identity, self.rows)
+
+
+def _form(piece: str, identity: str, rows: Sequence[Grade]) -> Columns:
+    """Columns of the form, `_COLUMNS`."""
+    own = {"piece": [piece] * len(rows), "identity": [identity] * len(rows)}
+    return {**own, **columns_of(rows, {name: name for name in Grade._fields})}
 
 
 def weighted_kappa(pairs: Sequence[tuple[int, int]]) -> Agreement:
@@ -209,19 +238,6 @@ def _fault(row: Grade) -> tuple[str, str] | None:
     if strange:
         return "flags", f"must be letters of {', '.join(FLAGS)}, got {''.join(strange)!r}"
     return None
-
-
-def _put(piece: str, identity: str, rows: Sequence[Grade], path: str | os.PathLike[str] | None) -> str:
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(_COLUMNS)
-    for row in rows:
-        writer.writerow([piece, identity, *("" if v is None else v for v in row)])
-    text = out.getvalue()
-    if path is not None:
-        with whole_file(path) as handle:
-            handle.write(text)
-    return text
 
 
 def write_grade_form(
@@ -266,12 +282,16 @@ def write_grade_form(
     first = [Grade(c, s, lip, 1, None, "", "p" if (c, s) in marked else "") for c, s, lip in places]
     free = [p for p in places if p[:2] not in marked]
     count = min(len(free), max(24, round(share * len(free)))) if share else 0
-    rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+    rng = np.random.default_rng(checked_seed(seed))
     chosen = sorted(rng.choice(len(free), count, replace=False).tolist()) if count else []
     if path is not None:
         _refuse_to_overwrite(checked_path(path))
     second = [Grade(c, s, lip, 2, None) for c, s, lip in (free[i] for i in chosen)]
-    return _put(coupon.name, coupon.identity, [*first, *second], path)
+    text = csv_text(_form(coupon.name, coupon.identity, [*first, *second]))
+    if path is not None:
+        with whole_file(path) as handle:
+            handle.write(text)
+    return text
 
 
 def _refuse_to_overwrite(place: str) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, array, integer, number
+from .._shared.arrays import FloatArray, array, number
+from .._shared.arrays import seed as checked_seed
 from ..damage.models import RiskModel
 from ..damage.priors import (
     LOCAL,
@@ -58,7 +59,7 @@ def invented_grades(
     >>> len(grades), grades.identity == piece.identity
     (37, True)
     """
-    rng = np.random.default_rng(integer("seed", seed, low=0, high=2**63 - 1))
+    rng = np.random.default_rng(checked_seed(seed))
     share = number("again", again, low=0, high=1)
     chosen = RiskModel() if model is None else model
     for name, thing, cls in (("coupon", coupon, Coupon), ("model", chosen, RiskModel)):

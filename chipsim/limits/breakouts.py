@@ -9,9 +9,10 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from .._shared.arrays import FloatArray, number
+from .._shared.tables import Columns, Rows
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import Board, fibre_axis
-from ..units import length_text
+from ..units import length_text, table_text
 from .lip_points import (
     ALONG,
     EDGES,
@@ -26,7 +27,7 @@ from .lip_points import (
     xy_text,
 )
 
-__all__ = ["Breakout", "breakouts"]
+__all__ = ["Breakout", "Breakouts", "breakouts"]
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,9 @@ class Breakout:
     exits: bool
     fibre_length: float
 
+    def __repr__(self) -> str:
+        return f"<Breakout of groove {self.groove + 1}, {self.side} lip, into {self.into[:40]}>"
+
     def __str__(self) -> str:
         held = (
             f"short fibres, {length_text(self.fibre_length)}"
@@ -68,9 +72,50 @@ class Breakout:
         )
 
 
+@dataclass(frozen=True, repr=False)
+class Breakouts(Rows[Breakout]):
+    """Corners where a lip runs out of the wood, made by `breakouts`: a sequence of `Breakout`. Print it for the table.
+
+    Its table counts grooves from 1.
+    """
+
+    rows: tuple[Breakout, ...] = ()
+
+    def __repr__(self) -> str:
+        return f"<Breakouts: {len(self)} corners, at {sum(b.exits for b in self.rows)} the teeth move out of the wood>"
+
+    def __str__(self) -> str:
+        if not self.rows:
+            return "No lip runs out of the wood."
+        cells: list[tuple[str, ...]] = [("", "lip ends at x, y", "groove", "lip", "into", "corner", "short fibres")]
+        for b in self.rows:
+            short = length_text(b.fibre_length) if math.isfinite(b.fibre_length) else "none"
+            out = "teeth move out" if b.exits else ""
+            corner = f"{b.angle:.0f} deg"
+            cells.append((out, place_text(b.xy), str(b.groove + 1), b.side, b.into, corner, short))
+        return (
+            f"{table_text(cells)}\nWhere teeth move out of the wood its fibres have nothing behind them; short fibres "
+            "are cut off at both ends."
+        )
+
+    def _columns(self) -> Columns:
+        rows = self.rows
+        return {
+            "x [mm]": [b.xy[0] for b in rows],
+            "y [mm]": [b.xy[1] for b in rows],
+            "groove": [b.groove + 1 for b in rows],
+            "side": [b.side for b in rows],
+            "station [mm]": [b.station for b in rows],
+            "into": [b.into for b in rows],
+            "angle [deg]": [b.angle for b in rows],
+            "exits": [b.exits for b in rows],
+            "fibre_length [mm]": [b.fibre_length for b in rows],
+        }
+
+
 def breakouts(
     carving: Carving | Cut, board: Board, *, pitch: float = 0.25, reach: float = 0.5, blunt: float = 150.0
-) -> list[Breakout]:
+) -> Breakouts:
     """Corners of wood where a lip runs into another groove, another part of its path, or out of the board.
 
     Parameters
@@ -88,9 +133,9 @@ def breakouts(
 
     Returns
     -------
-    list of Breakout
-        One a lip that ends, so two at a corner between two grooves; those where the teeth move out of the wood first,
-        then by the length of the fibres.
+    Breakouts
+        A sequence of `Breakout`, which prints as a table: one a lip that ends, so two at a corner between two grooves;
+        those where the teeth move out of the wood first, then by the length of the fibres.
 
     Raises
     ------
@@ -118,7 +163,7 @@ def breakouts(
     most = number("blunt", blunt, low=0, high=180, unit="deg", open_low=True)
     points = lip_points(job, step)
     if not len(points):
-        return []
+        return Breakouts()
     found = [*_corners(points, job, board), *_edge_corners(points, board)]
     out = []
     for i, way, s, xy, normal, into, void in found:
@@ -146,9 +191,8 @@ def breakouts(
                 fibre_length=m / abs(share[0]) + m / abs(share[1]) if short else math.inf,
             )
         )
-    return sorted(
-        out, key=lambda b: (not b.exits, rounded(b.fibre_length), *map(rounded, b.xy), b.side, rounded(b.station))
-    )
+    out.sort(key=lambda b: (not b.exits, rounded(b.fibre_length), *map(rounded, b.xy), b.side, rounded(b.station)))
+    return Breakouts(tuple(out))
 
 
 _Corner = tuple[int, float, float, FloatArray, FloatArray, str, bool]

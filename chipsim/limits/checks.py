@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, choice, instance, number
 from .._shared.arrays import feed as feed_of
+from .._shared.tables import Alike, Columns, Rows
 from ..errors import DomainError
 from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.cutters import heel_rub_radius, profile_knots
@@ -19,7 +20,7 @@ from ..units import feed_text, length_text, tooth_feed_text
 from .forces import CuttingForceModel, Forces, cutting_forces
 from .job import entries_of, extent_of, job_of, owner_of
 
-__all__ = ["Limit", "all_clear", "check_limits", "limits_table"]
+__all__ = ["Limit", "Limits", "all_clear", "check_limits", "limits_table"]
 
 
 SPEED_BY_DIAMETER = ((25.0, 22_000.0), (50.0, 18_000.0))
@@ -35,8 +36,8 @@ _SEVERITY = ("violated", "unknown", "near", "ok")
 _CAUTION = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
 
 
-@dataclass(frozen=True)
-class Limit:
+@dataclass(frozen=True, eq=False)
+class Limit(Alike):
     """One limit of a planned carving, made by `check_limits`.
 
     Parameters
@@ -81,6 +82,12 @@ class Limit:
                 f"with margin {self.margin:g}"
             )
 
+    def __repr__(self) -> str:
+        return f"<Limit {self.name}: {self.status}, {self.value:g} of at most {self.limit:g} {self.unit}>"
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.status}. {self.sentence}"
+
     @property
     def ok(self) -> bool:
         """True only if the limit is known and kept, be it by little."""
@@ -92,6 +99,47 @@ class Limit:
         if math.isnan(share):  # what is asked for may be known all the same
             share = -math.inf if math.isnan(self.value) else -self.value
         return _SEVERITY.index(self.status), share
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Limits(Alike, Rows[Limit]):
+    """The limits of a planned carving, made by `check_limits`: a sequence of `Limit`. Print it for the table.
+
+    Parameters
+    ----------
+    rows
+        In the order in which they were checked.
+    """
+
+    rows: tuple[Limit, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "rows", tuple(_rows(self.rows)))
+
+    @property
+    def all_clear(self) -> bool:
+        """True if there are limits and all are known and kept."""
+        return all_clear(self.rows)
+
+    @property
+    def not_kept(self) -> Limits:
+        """Limits that are violated or unknown."""
+        return Limits(tuple(row for row in self.rows if not row.ok))
+
+    def __repr__(self) -> str:
+        return f"<Limits: {'all' if self.all_clear else 'not all'} of {len(self)} kept>"
+
+    def __str__(self) -> str:
+        return limits_table(self.rows)
+
+    def _columns(self) -> Columns:
+        def of(name: str) -> Sequence[object]:
+            return [getattr(row, name) for row in self.rows]
+
+        numbers = {"value [as unit]": "value", "at most [as unit]": "limit", "margin [as unit]": "margin"}
+        return {h: of(n) for h, n in ({"limit": "name"} | numbers).items()} | {
+            name: of(name) for name in ("unit", "status", "sentence")
+        }
 
 
 def all_clear(limits: Iterable[Limit]) -> bool:
@@ -207,7 +255,7 @@ def check_limits(
     force_model: CuttingForceModel | None = None,
     deflection: float = 0.1,
     tip_strength: float = CARBIDE_STRENGTH,
-) -> list[Limit]:
+) -> Limits:
     """Limits of a planned carving, of each the worst place, with value, limit and margin.
 
     Parameters
@@ -245,8 +293,9 @@ def check_limits(
 
     Returns
     -------
-    list of Limit
-        At most two a name: the worst of what is known, and one for all that is not.
+    Limits
+        A sequence of `Limit`, which prints as a table; at most two a name: the worst of what is known, and one for all
+        that is not.
 
     Raises
     ------
@@ -314,7 +363,7 @@ def check_limits(
     _check_plunges(sheet, job, plunge_feed)
     _check_reached(sheet, job, slow)
     _check_travel(sheet, job, safe_height)
-    return sheet.limits()
+    return Limits(tuple(sheet.limits()))
 
 
 def _speed_band(cut: Cut) -> tuple[float, float, bool]:

@@ -19,6 +19,7 @@ tool's axis. After earlier passes only the wood they left is engaged.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field, fields
 from itertools import pairwise
 
@@ -26,6 +27,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, number
+from .._shared.tables import Columns, Result
 from ..errors import DomainError
 from ..scene.cuts import Cut, Pass
 from ..scene.grain import Board
@@ -202,10 +204,11 @@ class CuttingForceModel:
 
 
 @dataclass(frozen=True, eq=False)
-class Forces:
+class Forces(Result):
     """Forces on the tool at one place of a cut, made by `cutting_forces`; likely values, `band` either way.
 
-    Print it for a table. Forces are those of the wood on the tool; mean is over a turn.
+    Print it for a table. Forces are those of the wood on the tool; mean is over a turn. It iterates over its passes in
+    the order of cutting, the earlier ones first, and so does its table.
 
     Attributes
     ----------
@@ -260,6 +263,19 @@ class Forces:
         """Every pass in the order of cutting, this one last."""
         return (*self.earlier, self)
 
+    def __len__(self) -> int:
+        return len(self.all_passes)
+
+    def __iter__(self) -> Iterator[Forces]:
+        return iter(self.all_passes)
+
+    def _columns(self) -> Columns:
+        passes = self.all_passes
+        out: dict[str, list[float]] = {"pass": list(range(1, len(passes) + 1))}
+        for heading, name in _HEADINGS.items():
+            out[heading] = [getattr(p, name) for p in passes]
+        return out
+
     def __repr__(self) -> str:
         return f"<Forces side {self.side:.2g} N, peak {self.peak:.2g} N, {self.power:.2g} W; factor {self.band:g}>"
 
@@ -298,6 +314,26 @@ class Forces:
 
     def _banded(self, value: float) -> tuple[float, float, float]:
         return value / self.band, value, value * self.band
+
+
+_HEADINGS = {
+    "station [mm]": "station",
+    "depth [mm]": "depth",
+    "feed [mm/min]": "feed",
+    "feed_per_tooth [mm]": "feed_per_tooth",
+    "chip [mm]": "chip",
+    "side [N]": "side",
+    "along [N]": "along",
+    "across [N]": "across",
+    "peak [N]": "peak",
+    "axial [N]": "axial",
+    "torque [N m]": "torque",
+    "power [W]": "power",
+    "deflection [mm]": "deflection",
+    "tip_stress [MPa]": "tip_stress",
+    "duration [s]": "duration",
+    "band [-]": "band",
+}
 
 
 def _passes_table(passes: tuple[Forces, ...]) -> str:

@@ -13,6 +13,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from .._shared.arrays import FloatArray, frozen, number
+from .._shared.tables import Columns, Kept, Rows
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import Board
@@ -20,7 +21,7 @@ from ..units import length_text, table_text
 from .forces import CuttingForceModel
 from .lip_points import LipPoints, checked_arguments, inside_groove, lip_points, place_text, rounded, xy_text
 
-__all__ = ["Land", "lands_table", "thin_lands"]
+__all__ = ["Land", "Lands", "lands_table", "thin_lands"]
 
 
 _FACING = 0.5  # cosine between a lip's normal and the way to the lip that faces it: wedges up to 60 degrees
@@ -31,8 +32,8 @@ _PAIRS = 4_000_000  # pairs of lip points looked at together: some hundred megab
 
 
 @dataclass(frozen=True, eq=False)
-class Land:
-    """A thin land between two lips, made by `thin_lands`; print a list of them with `lands_table`.
+class Land(Kept):
+    """A thin land between two lips, made by `thin_lands`.
 
     Attributes
     ----------
@@ -83,6 +84,43 @@ class Land:
         return "breaks" if self.index / self.band > 1 else "may break"
 
 
+@dataclass(frozen=True, eq=False, repr=False)
+class Lands(Rows[Land]):
+    """Thin lands, the weakest first, made by `thin_lands`: a sequence of `Land`. Print it for the table.
+
+    Its table numbers lands and grooves from 1, as on the map.
+    """
+
+    rows: tuple[Land, ...] = ()
+
+    def __repr__(self) -> str:
+        breaks = sum(land.verdict == "breaks" for land in self.rows)
+        return f"<Lands: {len(self)} thin, of which {breaks} break{'s' if breaks == 1 else ''}>"
+
+    def __str__(self) -> str:
+        return lands_table(self.rows)
+
+    def _columns(self) -> Columns:
+        rows = self.rows
+        points = ("start", "stop", "narrowest", "weakest")
+        return {
+            "land": list(range(1, len(rows) + 1)),
+            "verdict": [r.verdict for r in rows],
+            "wedge": [r.wedge for r in rows],
+            "width [mm]": [r.width for r in rows],
+            "length [mm]": [r.length for r in rows],
+            **{f"{n}_{x} [mm]": [getattr(r, n)[k] for r in rows] for n in points for k, x in enumerate("xy")},
+            "angle [deg]": [r.angle for r in rows],
+            "fibre_length [mm]": [r.fibre_length for r in rows],
+            "index low [-]": [r.index / r.band for r in rows],
+            "index likely [-]": [r.index for r in rows],
+            "index high [-]": [r.index * r.band for r in rows],
+            "groove": [r.grooves[0] + 1 for r in rows],
+            "other groove": [r.grooves[1] + 1 for r in rows],
+            "closed": [r.closed for r in rows],
+        }
+
+
 def thin_lands(
     carving: Carving | Cut,
     board: Board,
@@ -90,7 +128,7 @@ def thin_lands(
     width: float = 2.0,
     pitch: float = 0.5,
     model: CuttingForceModel | None = None,
-) -> list[Land]:
+) -> Lands:
     """Thin lands of wood left between grooves, or between parts of one path, the weakest first.
 
     Parameters
@@ -102,14 +140,16 @@ def thin_lands(
     width
         Widest land that counts, in (0, 100]. [mm]
     pitch
-        Spacing of the lip points; widths do not depend on it, ends and lengths do. [mm]
+        Spacing of the lip points, twice that of a map, since the work grows with its square; widths do not depend on
+        it, ends and lengths do. [mm]
     model
         Forces; default `CuttingForceModel()`.
 
     Returns
     -------
-    list of Land
-        A stretch a land. Two lips that run together under 60 degrees or less leave a wedge.
+    Lands
+        A sequence of `Land`, which prints as a table: a stretch a land. Two lips that run together under 60 degrees or
+        less leave a wedge.
 
     Raises
     ------
@@ -139,7 +179,7 @@ def thin_lands(
     points = lip_points(job, step)
     thin, partner, gap, way = _partners(points, inside_groove(points.xy, board.extent), widest)
     if not thin.size:
-        return []
+        return Lands()
     middle = points.xy[thin] - way * gap[:, None] / 2
     azimuth = np.radians(board.grain.at(middle)[0])
     sine = np.abs(np.cos(azimuth) * way[:, 0] + np.sin(azimuth) * way[:, 1])
@@ -177,7 +217,8 @@ def thin_lands(
             )
         )
     # in the order of weakness; equal ones by place, so that the order of the grooves does not matter
-    return sorted(out, key=lambda land: (-rounded(land.index), rounded(land.width), *map(rounded, land.narrowest)))
+    out.sort(key=lambda land: (-rounded(land.index), rounded(land.width), *map(rounded, land.narrowest)))
+    return Lands(tuple(out))
 
 
 def _partners(

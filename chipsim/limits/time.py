@@ -3,22 +3,39 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from .._shared.arrays import FloatArray
+from .._shared.tables import Columns, Result, columns_of
 from ..errors import DomainError
 from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.machine import Machine, corners_text
 from .job import job_of, owner_of
 
-__all__ = ["TimeEstimate", "time_estimate"]
+__all__ = ["TimeEstimate", "TimeRow", "time_estimate"]
+
+
+_KINDS = ("cutting", "air", "plunge", "dwell", "total")
+
+
+class TimeRow(NamedTuple):
+    """What one kind of motion of a `TimeEstimate` takes, 'total' among them. [s]"""
+
+    name: str
+    low: float
+    likely: float
+    high: float
 
 
 @dataclass(frozen=True)
-class TimeEstimate:
+class TimeEstimate(Result):
     """How long a carving runs, made by `time_estimate`; each a triple (low, likely, high). Prints in minutes.
+
+    It iterates over its kinds of motion and their total, as `TimeRow`.
 
     Parameters
     ----------
@@ -46,9 +63,22 @@ class TimeEstimate:
         low, likely, high = (sum(t) for t in zip(self.cutting, self.air, self.plunge, self.dwell, strict=True))
         return low, likely, high
 
+    def __len__(self) -> int:
+        return len(_KINDS)
+
+    def __iter__(self) -> Iterator[TimeRow]:
+        return (TimeRow(name, *getattr(self, name)) for name in _KINDS)
+
+    def __repr__(self) -> str:
+        low, likely, high = (t / 60 for t in self.total)
+        return f"<TimeEstimate {likely:.2f} min, {low:.2f} to {high:.2f}>"
+
+    def _columns(self) -> Columns:
+        return columns_of([*self], {"motion": "name", "low [s]": "low", "likely [s]": "likely", "high [s]": "high"})
+
     def __str__(self) -> str:
         out = [f"{'minutes':<8}{'low':>9}{'likely':>9}{'high':>9}"]
-        for name in ("cutting", "air", "plunge", "dwell", "total"):
+        for name in _KINDS:
             out.append(f"{name:<8}" + "".join(f"{t / 60:>9.2f}" for t in getattr(self, name)))
         return "\n".join([*out, *self.notes])
 

@@ -3,22 +3,43 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, frozen, number
+from .._shared.tables import Columns, Result
 from ..errors import DomainError
 from ..scene.cutters import Cutter, as_cutter, cone_angle
 from ..units import length_text
 
-__all__ = ["WidthCard", "width_card"]
+__all__ = ["WidthCard", "WidthRow", "width_card"]
+
+
+class WidthRow(NamedTuple):
+    """One depth of a `WidthCard`, named and in units as there."""
+
+    depth: float
+    width: float
+    flatness: float
+    zero_error: float
+    tip_error: float
+    angle_error: float
+    worst: float
+    rss: float
+    sanded: float
+    full: bool
+    may_vanish: bool
 
 
 @dataclass(frozen=True, eq=False)
-class WidthCard:
+class WidthCard(Result):
     """Width of a groove against its depth, with what may be wrong with it; made by `width_card`. Prints as a table.
+
+    It iterates over its depths, as `WidthRow`.
 
     Attributes
     ----------
@@ -49,6 +70,18 @@ class WidthCard:
         for name, value in vars(self).items():
             if name != "title":
                 frozen(value)
+
+    def __len__(self) -> int:
+        return len(self.depth)
+
+    def __iter__(self) -> Iterator[WidthRow]:
+        return map(WidthRow, *(getattr(self, name).tolist() for name in WidthRow._fields))
+
+    def __repr__(self) -> str:
+        return f"<WidthCard of {len(self)} depths to {self.depth.max():g} mm>"
+
+    def _columns(self) -> Columns:
+        return {f"{n} [mm]" if n not in ("full", "may_vanish") else n: getattr(self, n) for n in WidthRow._fields}
 
     @property
     def narrowing(self) -> FloatArray:

@@ -312,13 +312,13 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     values = np.concatenate([line[:, 1] for line in curves])
     top = 1.15 * float(np.max(values, initial=0.0, where=np.isfinite(values))) or 1.0
     marks: list[tuple[Any, str]] = [(layout.as_drawn, "as drawn")]
-    marks += [(row, str(k)) for k, row in enumerate(layout.best(), 1) if row is not layout.as_drawn]
+    marks += [(row, str(k)) for k, row in enumerate(layout.ranked(), 1) if row is not layout.as_drawn]
     for k, (row, words) in enumerate(marks):
         spot = (np.radians(row.rotation), row.summary.mean[name])
         ax.plot(*spot, marker="o", markersize=5, zorder=4, clip_on=False, linestyle="", gid="mark", **DOT)
         # to either side in turn, so that neighbours can be read
         annotate(ax, words, spot, (7, 3) if k % 2 == 0 else (-7, 3), ha="left" if k % 2 == 0 else "right", zorder=5)
-    for k, row in enumerate(layout.best(), 1):
+    for k, row in enumerate(layout.ranked(), 1):
         words = f"{k}: {row.words()}, {comes_to_text(row.summary, name)}"
         handles.append(Line2D([], [], linestyle="", marker="o", markersize=5, label=words, **DOT))
     ax.set_theta_zero_location("E")

@@ -93,7 +93,7 @@ def draw_risk_map(
         Whether to add the colour bar; the key to grain, spin, feed and lips, and the scale bar; the settings and what
         the hatches mean. Colour bar and key stand to the right of the axes, the caption below.
     lands
-        Thin lands to outline, numbered in the order given, as `lands_table` numbers them.
+        Thin lands to outline, numbered in the order given, as their table numbers them.
 
     Returns
     -------

@@ -14,7 +14,7 @@ memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -23,11 +23,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, array, bare, choice, frozen, integer, number
 from .._shared.arrays import feed as feed_of
+from .._shared.tables import Columns, Result
 from ..errors import DomainError
-from ..units import length_text
+from ..units import feed_text, length_text
 from .paths import Path
 
-__all__ = ["Dial", "Machine", "SpeedProfile", "corners_text", "speed_profile"]
+__all__ = ["Dial", "Machine", "SpeedProfile", "Stretch", "corners_text", "speed_profile"]
 
 _STRAIGHT = 1e-6
 """Joints that turn by less are tangent: rounding of coordinates, no corner. [rad]"""
@@ -369,14 +370,25 @@ def _plain_radii(points: FloatArray, arcs: FloatArray, gap: float) -> FloatArray
     return radius
 
 
+class Stretch(NamedTuple):
+    """One stretch of a `SpeedProfile`: where, how fast and when it begins; acceleration. [mm, mm/s, s, mm/s^2]"""
+
+    station: float
+    speed: float
+    time: float
+    acceleration: float
+
+
 @dataclass(frozen=True, eq=False)
-class SpeedProfile:
+class SpeedProfile(Result):
     """Speed of the tool along a path, made by `speed_profile`: m stretches of constant acceleration.
 
     Every joint of the path is among the stations, to the last bit; the others are where the acceleration changes
     within a piece. Speeds and accelerations are those in the plane of the board's face. A vertical piece and a dwell
     are stretches too: the station stands on them, and the speed in the face is 0. Where the slope changes, and without
     a machine where the feed does, the speed in the face jumps: what is said of a station is what holds from it on.
+
+    Print it for a summary. It iterates over its stretches, as `Stretch`, and so does its table.
 
     Parameters
     ----------
@@ -407,6 +419,31 @@ class SpeedProfile:
             frozen(getattr(self, name))
         moving = np.flatnonzero(np.diff(self.station) > 0)
         object.__setattr__(self, "_last", int(moving[-1]) if moving.size else 0)
+
+    def __len__(self) -> int:
+        return len(self.acceleration)
+
+    def __iter__(self) -> Iterator[Stretch]:
+        starts = (self.station[:-1], self.speed[:-1], self.time[:-1], self.acceleration)
+        return map(Stretch, *(values.tolist() for values in starts))
+
+    def _columns(self) -> Columns:
+        return {
+            "station [mm]": self.station[:-1],
+            "speed [mm/s]": self.speed[:-1],
+            "time [s]": self.time[:-1],
+            "acceleration [mm/s^2]": self.acceleration,
+        }
+
+    def __str__(self) -> str:
+        length, fastest = float(self.station[-1]), 60 * float(self.speed.max())
+        level = float(np.diff(self.station)[self.acceleration == 0].sum())
+        mean = 60 * length / self.duration if self.duration > 0 else math.nan
+        return (
+            f"Speed along {length_text(length, 1)} in {self.duration:.2f} s, {len(self)} stretches\n"
+            f"  fastest {feed_text(fastest)}, mean {feed_text(mean)}\n"
+            f"  at a steady feed on {length_text(level, 1)}, gaining or losing on the rest"
+        )
 
     def __repr__(self) -> str:
         return (

@@ -1,0 +1,226 @@
+"""What every result can do: a table for spreadsheets, data frames and notebooks, and a way through a pickle.
+
+A result lists its columns; all else is here. A heading bears its unit in brackets, `[-]` for a pure number; words,
+counts, numbers of things and truths have none.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import fields
+from html import escape
+from itertools import islice
+from types import MappingProxyType
+from typing import Any, Generic, NamedTuple, Self, TextIO, TypeVar, overload
+
+import numpy as np
+
+from ..errors import DomainError
+from .arrays import frozen
+from .files import whole_file
+
+__all__ = ["Alike", "Columns", "Kept", "Result", "Rows", "columns_of", "csv_text", "html_table", "one_a_side"]
+
+Columns = Mapping[str, Sequence[Any] | np.ndarray]
+"""Values by heading, all of one size; an array of several dimensions is read row by row, the last axis fastest."""
+
+Row = TypeVar("Row")
+
+_SHOWN = 40
+"""Lines of a table that a notebook shows."""
+
+
+class Kept:
+    """What goes through a pickle, or a deep copy, as it is: views of mappings, and arrays that are read-only."""
+
+    def __getstate__(self) -> tuple[dict[str, Any], tuple[str, ...]]:
+        # a view of a mapping cannot be pickled, and an array forgets that it is read-only
+        state = {k: dict(v) if isinstance(v, MappingProxyType) else v for k, v in vars(self).items()}
+        return state, tuple(k for k, v in vars(self).items() if isinstance(v, MappingProxyType) or _is_frozen(v))
+
+    def __setstate__(self, state: tuple[dict[str, Any], tuple[str, ...]]) -> None:
+        held, closed = state
+        for name in closed:
+            value = held[name]
+            held[name] = MappingProxyType(value) if isinstance(value, dict) else frozen(value)
+        vars(self).update(held)
+
+
+class Result(Kept):
+    """A result with a table."""
+
+    def _columns(self) -> Columns:
+        raise NotImplementedError
+
+    @overload
+    def to_csv(self, path: None = None) -> str: ...
+    @overload
+    def to_csv(self, path: str | os.PathLike[str] | TextIO) -> None: ...
+
+    def to_csv(self, path: str | os.PathLike[str] | TextIO | None = None) -> str | None:
+        """Write the table as comma-separated values, one heading with units; what is not known is empty.
+
+        Parameters
+        ----------
+        path
+            Of the file, which is written whole or not at all; or a file open for text; None: the text is returned.
+
+        Raises
+        ------
+        DomainError
+            If it is neither, or lies in no folder.
+        """
+        columns = self._columns()
+        if path is None:
+            return csv_text(columns)
+        if hasattr(path, "write"):
+            if isinstance(path, (io.RawIOBase, io.BufferedIOBase)):
+                raise DomainError(f"path must be open for text if it is an open file, got {type(path).__name__}")
+            _write(columns, path)
+            return None
+        with whole_file(path) as handle:
+            _write(columns, handle)
+        return None
+
+    def to_frame(self) -> Any:
+        """The same table as a pandas DataFrame; needs the extra 'frame'.
+
+        Raises
+        ------
+        DomainError
+            Without pandas.
+        """
+        try:
+            import pandas
+        except ImportError:
+            raise DomainError("to_frame must have the package pandas: install chipsim[frame]") from None
+        return pandas.DataFrame({heading: _whole(values) for heading, values in self._columns().items()})
+
+    def _repr_html_(self) -> str:
+        return html_table(self._columns(), repr(self))
+
+
+def _is_frozen(value: object) -> bool:
+    return isinstance(value, np.ndarray) and not value.flags.writeable
+
+
+class Rows(Result, Sequence[Row], Generic[Row]):
+    """A result that is a sequence of rows, of which a slice is one as well."""
+
+    rows: tuple[Row, ...]
+
+    def _like(self, rows: tuple[Row, ...]) -> Self:
+        return type(self)(rows)  # type: ignore[call-arg]  # a dataclass with this one field
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    @overload
+    def __getitem__(self, index: int) -> Row: ...
+    @overload
+    def __getitem__(self, index: slice) -> Self: ...
+
+    def __getitem__(self, index: int | slice) -> Row | Self:
+        return self._like(self.rows[index]) if isinstance(index, slice) else self.rows[index]
+
+    def __iter__(self) -> Iterator[Row]:
+        return iter(self.rows)
+
+
+class Alike:
+    """A dataclass that equals another if all its fields do, NaN and NaN too: what went through a pickle is the same."""
+
+    def __eq__(self, other: object) -> bool:
+        return type(other) is type(self) and _bare(self) == _bare(other)
+
+    def __hash__(self) -> int:
+        return hash(_bare(self))
+
+
+def _bare(value: Any) -> Any:
+    """What can be compared and hashed, NaN as a word."""
+    if isinstance(value, Alike):
+        return type(value), *(_bare(getattr(value, f.name)) for f in fields(value) if f.compare)  # type: ignore[arg-type]
+    if isinstance(value, float):
+        return "nan" if value != value else value
+    if isinstance(value, tuple):
+        return tuple(map(_bare, value))
+    if isinstance(value, Mapping):
+        return frozenset((name, _bare(v)) for name, v in value.items())
+    return value
+
+
+# --- columns ----------------------------------------------------------------------------------------------------------
+
+
+def columns_of(rows: Sequence[NamedTuple], headings: Mapping[str, str]) -> Columns:
+    """Columns of named tuples, by heading -> name of the field."""
+    return {heading: [getattr(row, name) for row in rows] for heading, name in headings.items()}
+
+
+def one_a_side(columns: Columns, sides: Sequence[str] = ("left", "right")) -> Columns:
+    """Columns with a line for each side, from arrays (n,) and (n, 2); the first one is followed by the side's name."""
+    out: dict[str, Sequence[Any] | np.ndarray] = {}
+    for heading, values in columns.items():
+        array = np.asarray(values)
+        shape = (len(array), len(sides))
+        out[heading] = array if array.ndim == 2 else np.broadcast_to(array[:, None], shape)
+        out.setdefault("side", np.broadcast_to(np.array(sides), shape))
+    return out
+
+
+def _flat(values: Sequence[Any] | np.ndarray) -> Iterable[Any]:
+    # not ravel, which copies what is only spread over the lines
+    return values.flat if isinstance(values, np.ndarray) else values
+
+
+def _whole(values: Sequence[Any] | np.ndarray) -> Any:
+    return values.ravel() if isinstance(values, np.ndarray) else list(values)
+
+
+def _cell(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, (bool, np.bool_)):
+        return str(int(value))
+    if isinstance(value, (float, np.floating)):
+        return "" if value != value else f"{value:.6g}"
+    return str(value)
+
+
+def _lines(columns: Columns) -> Iterator[list[str]]:
+    for values in zip(*map(_flat, columns.values()), strict=True):
+        yield [_cell(value) for value in values]
+
+
+def _write(columns: Columns, handle: Any) -> None:
+    out = csv.writer(handle, lineterminator="\n")
+    out.writerow(columns)
+    out.writerows(_lines(columns))
+
+
+def csv_text(columns: Columns) -> str:
+    """The columns as comma-separated values."""
+    handle = io.StringIO()
+    _write(columns, handle)
+    return handle.getvalue()
+
+
+def html_table(columns: Columns, caption: str) -> str:
+    """A plain table of the first lines, and how many there are beyond them."""
+    lines = list(islice(_lines(columns), _SHOWN))
+    every = max((v.size if isinstance(v, np.ndarray) else len(v) for v in columns.values()), default=0)
+    out = ["<table>", f"<caption>{escape(caption)}</caption>"]
+    out += ["<thead>", _html_row(columns, "th"), "</thead>", "<tbody>"]
+    out += [_html_row(line, "td") for line in lines]
+    if every > len(lines):
+        more = f"and {every - len(lines)} more lines: to_csv and to_frame have all"
+        out.append(f'<tr><td colspan="{len(columns)}">{more}</td></tr>')
+    return "\n".join([*out, "</tbody>", "</table>"])
+
+
+def _html_row(cells: Iterable[str], tag: str) -> str:
+    return f"<tr>{''.join(f'<{tag}>{escape(cell)}</{tag}>' for cell in cells)}</tr>"
