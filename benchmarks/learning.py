@@ -44,7 +44,7 @@ BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0))
 
 def piece(feeds: Sequence[float] = (700, 1500, 3200), sectors: int = 12) -> cs.Coupon:
     """The test piece of all boards."""
-    return cs.coupon(BIT, MACHINE, feeds, 16_000, board=BOARD, sectors=sectors, straight_pair=False, stair=False)
+    return cs.coupon(BIT, BOARD, 16_000, feeds, machine=MACHINE, sectors=sectors, straight_pair=False, stair=False)
 
 
 def truth(

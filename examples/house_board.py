@@ -32,11 +32,11 @@ def main(folder: str | Path = "out") -> tuple[cs.Carving, cs.RiskMap]:
     for k, cut in enumerate(carving):
         print(f"  groove {k}: {cut.path!r}")
 
-    print(f"\n{cs.time_estimate(carving)}\n\n{cs.limits_table(cs.check_limits(carving, board=BOARD))}")
+    print(f"\n{cs.time_estimate(carving)}\n\n{cs.check_limits(carving, board=BOARD)}")
     risk = cs.risk_map(carving, BOARD)
     print(f"\n{risk}")
     lands = cs.thin_lands(carving, BOARD)
-    print(f"\n{cs.lands_table(lands)}")
+    print(f"\n{lands}")
     risk.to_csv(out / "house_board.csv")
     figure = Figure(figsize=(13, 6), layout="constrained")
     cs.draw_risk_map(risk, figure.add_subplot(), lands=lands, air_moves=carving.air_moves)

@@ -37,7 +37,7 @@ def main(
     coupons, grades = [], []
     for k in range(rounds):
         coupon = cs.coupon(
-            BIT, MACHINE, feeds[k], 18_000, board=BOARD, sectors=sectors, name=f"piece {k + 1}", seed=k + 1
+            BIT, BOARD, 18_000, feeds[k], machine=MACHINE, sectors=sectors, name=f"piece {k + 1}", seed=k + 1
         )
         if k == 0:
             cs.write_rs274(coupon.carving, out / "test_piece.nc")

@@ -14,6 +14,11 @@ from hypothesis import strategies as st
 from strategies import steadily
 
 import chipsim as cs
+from chipsim.choosing.sweeps import Cell
+from chipsim.limits.lands import lands_table
+from chipsim.scene.cuts import reached_feed
+from chipsim.scene.grain import edge_angle, fibre_axis
+from chipsim.scene.machine import speed_profile
 
 NAN, INF = float("nan"), float("inf")
 BIT, LINE = cs.VBit(60, 12.7, 2), cs.line((0, 0), (20, 0), 2.0)
@@ -94,7 +99,7 @@ CASES = {
     ),
     "pitch 0": (lambda: cs.risk_map(CUT, BOARD, pitch=0), "pitch", "[0.001, 1000]", "0"),
     "bundle": (lambda: cs.lip_strikes(CUT, bundle=-1), "bundle", "(0, 10]", "-1"),
-    "cut": (lambda: cs.risk_map(LINE, BOARD), "cut", "a Carving or a Cut", "Path"),
+    "cut": (lambda: cs.risk_map(LINE, BOARD), "carving", "a Carving or a Cut", "Path"),
     "board": (lambda: cs.risk_map(CUT, WOOD), "board", "Board", "Wood"),
     "angles nan": (lambda: cs.tooth_passes(CUT, angles=[NAN], heights=[1]), "angles", "finite", "nan"),
     "heights": (lambda: cs.tooth_passes(CUT, angles=[90], heights=[-1]), "heights", "[0, 300]", "-1"),
@@ -108,7 +113,7 @@ CASES = {
     "centre": (
         lambda: cs.grain_field(lambda x, y: x).turned_about((1, 2, 3), 30, "turned"), "centre", "(x, y)", "(3,)"
     ),
-    "axis shapes": (lambda: cs.fibre_axis([1, 2], [1, 2, 3]), "azimuth and dive", "broadcast", "(3,)"),
+    "axis shapes": (lambda: fibre_axis([1, 2], [1, 2, 3]), "azimuth and dive", "broadcast", "(3,)"),
     "cosine shapes": (
         lambda: cs.CuttingForceModel().direction_factor([0.1, 0.2], [0.1] * 3), "motion and edge", "broadcast", "(3,)"
     ),
@@ -123,7 +128,7 @@ CASES = {
         lambda: cs.recommend(CUT, BOARD, MACHINE, BIT, speeds=[9000], waive="tip"), "waive", "several", "'tip'"
     ),
     "waived one word": (
-        lambda: cs.Cell(cs.Setting(), None).against("tip"), "waived", "sequence of names", "'tip'"
+        lambda: Cell(cs.Setting(), None).against("tip"), "waived", "sequence of names", "'tip'"
     ),
     "axes of a comparison": (
         lambda: cs.draw_comparison(cs.compare([SMALL], BOARD, pitch=1.0), [None]), "axes", "as many as options", "None"
@@ -209,7 +214,7 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "Cut": (cut, {"bit": BIT, "path": LINE, "spindle_speed": 18000, "feed": 1500, "spin": "cw", "phase": 0.0}),
     "Cut, more": (cut, {"machine": MACHINE, "passes": [0.2]}),
     "Pass": (cs.Pass, {"leave": 0.1, "reversed": False, "feed": 1000}),
-    "Carving": (cs.Carving, {"cuts": (SMALL,), "travel": ()}),
+    "Carving": (cs.Carving, {"cuts": (SMALL,), "air_moves": ()}),
     "Machine": (cs.Machine, {"acceleration": 300, "max_feed": 5000, "corners": "circle", "stiffness": 10.0}),
     "Machine, more": (
         lambda **k: cs.Machine(300, 5000, **k),
@@ -217,22 +222,22 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
         | {"spindle_power": 400.0},
     ),
     "Dial": (cs.Dial, {"positions": [1, 2], "speeds": [9700, 20_450], "uncertainty": 0.1}),
-    "speed_profile": (cs.speed_profile, {"path": LINE, "feed": 1500, "machine": MACHINE}),
-    "reached_feed": (cs.reached_feed, {"cut": SMALL}),
+    "speed_profile": (speed_profile, {"path": LINE, "feed": 1500, "machine": MACHINE}),
+    "reached_feed": (reached_feed, {"cut": SMALL}),
     "wood": (cs.wood, {"name": "black cherry", "moisture": 8}),
     "straight_grain": (cs.straight_grain, {"azimuth": 0, "dive": 0}),
     "Grain.turned": (BOARD.grain.turned, {"degrees": 3.0}),
     "Board": (cs.Board, {"wood": WOOD, "grain": cs.straight_grain(0), "extent": (0, 0, 30, 20)}),
     "fibre_angle": (cs.fibre_angle, {"cutting_direction": (1, 0, 0), "wall_normal": (0, 1, 0), "fibre": (1, 1, 0)}),
-    "edge_angle": (cs.edge_angle, {"edge": (1, 0, 0), "fibre": (1, 1, 0)}),
-    "fibre_axis": (cs.fibre_axis, {"azimuth": 0.0, "dive": 0.0}),
+    "edge_angle": (edge_angle, {"edge": (1, 0, 0), "fibre": (1, 1, 0)}),
+    "fibre_axis": (fibre_axis, {"azimuth": 0.0, "dive": 0.0}),
     "tooth_passes": (
         cs.tooth_passes,
         {"cut": SMALL, "start": 0.0, "stop": 0.3, "angles": [30.0], "heights": [1.0], "board": BOARD},
     ),
-    "lip_strikes": (cs.lip_strikes, {"cut": SMALL, "pitch": 1.0, "bundle": 0.2}),
-    "groove_volume": (cs.groove_volume, {"cut": SMALL, "pitch": 1.0, "slices": 2}),
-    "risk_map": (cs.risk_map, {"cut": SMALL, "board": BOARD, "model": None, "pitch": 1.0}),
+    "lip_strikes": (cs.lip_strikes, {"carving": SMALL, "pitch": 1.0, "bundle": 0.2}),
+    "groove_volume": (cs.groove_volume, {"carving": SMALL, "pitch": 1.0, "slices": 2}),
+    "risk_map": (cs.risk_map, {"carving": SMALL, "board": BOARD, "model": None, "pitch": 1.0}),
     "risk_rose": (cs.risk_rose, {"cut": SMALL, "board": BOARD, "headings": [0.0, 30.0], "model": None}),
     "RiskModel": (cs.RiskModel, {f.name: getattr(MODEL, f.name) for f in fields_of(MODEL)}),
     "RiskModel.critical_speed": (MODEL.critical_speed, {"wood": WOOD}),
@@ -258,8 +263,13 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
         {"cut": SMALL, "board": BOARD, "model": None, "stiffness": 50.0, "station": 1.0},
     ),
     "thin_lands": (cs.thin_lands, {"carving": SMALL, "board": BOARD, "width": 2.0, "pitch": 1.0, "model": None}),
-    "lands_table": (cs.lands_table, {"lands": []}),
+    "lands_table": (lands_table, {"lands": []}),
     "breakouts": (cs.breakouts, {"carving": SMALL, "board": BOARD, "pitch": 1.0, "reach": 0.5, "blunt": 150.0}),
+    "coupon": (
+        cs.coupon,
+        {"bit": BIT, "board": BOARD, "spindle_speed": [16_000], "feed": [1400], "machine": MACHINE, "depth": 2.0}
+        | {"sectors": 8, "margin": 8.0, "comb": [30.0], "spin": "cw", "name": "a", "seed": 1},
+    ),
     "time_estimate": (cs.time_estimate, {"carving": SMALL, "machine": MACHINE}),
     "with_bit": (cs.with_bit, {"carving": SMALL, "bit": BIT, "keep": "width"}),
     "Setting": (cs.Setting, {"spindle_speed": 9000, "feed": 900, "bit": BIT, "passes": (0.2,), "rotation": 30.0}),
@@ -490,10 +500,10 @@ def test_what_is_not_a_saved_map_is_not_loaded(tmp_path):
     "change",
     [
         {"fuzz": None},
-        {"settings": None},
+        {"setup": None},
         {"chipsim_risk_map": None},
         {"chipsim_risk_map": np.array(999)},
-        {"settings": np.array("{not json")},
+        {"setup": np.array("{not json")},
         {"station": np.array([{}], dtype=object)},
     ],
     ids=["no fuzz", "no settings", "no version", "another version", "no json", "pickled objects"],
@@ -508,8 +518,8 @@ def test_a_saved_map_with_something_amiss_is_not_loaded(tmp_path, change):
     [
         {"fuzz": np.zeros(3)},
         {"station": np.array(["a"])},
-        {"settings": np.array(json.dumps([1, 2]))},
-        {"settings": np.array("{}")},
+        {"setup": np.array(json.dumps([1, 2]))},
+        {"setup": np.array("{}")},
     ],
     ids=["shape", "words", "settings a list", "settings empty"],
 )

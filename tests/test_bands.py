@@ -14,7 +14,7 @@ BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)
 BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0))
 CUT = cs.Cut(BIT, cs.ring(11, 2.5), 16_000, 1400)
-COUPON = cs.coupon(BIT, MACHINE, [1100, 1400, 1800], 16_000, board=BOARD, straight_pair=False, stair=False)
+COUPON = cs.coupon(BIT, BOARD, 16_000, [1100, 1400, 1800], machine=MACHINE, straight_pair=False, stair=False)
 
 
 @pytest.fixture(scope="module")

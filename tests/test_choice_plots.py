@@ -179,7 +179,7 @@ def test_layout_rose_holds_the_rows():
     assert ax.get_thetamax() == 180
     text = words(drawn(ax))
     assert "as drawn" in text
-    for k, row in enumerate(layout.best(), 1):
+    for k, row in enumerate(layout.ranked(), 1):
         assert f"{k}: {row.words()}, mean {row.damage:.3f}" in text
     whole = cs.draw_layout(cs.best_layout(CUT, BOARD, step=90, span=360, pitch=1.0), axes(projection="polar"))
     np.testing.assert_allclose(np.degrees(whole.get_segments()[0][:, 0]), [0, 90, 180, 270, 360])

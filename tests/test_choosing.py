@@ -235,7 +235,9 @@ def test_draws_are_triangular_on_their_scale():
 
 @pytest.fixture(scope="module")
 def fitted():
-    piece = cs.coupon(BITS["sharp"], MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False)
+    piece = cs.coupon(
+        BITS["sharp"], BOARD, 16_000, [1400], machine=MACHINE, sectors=8, straight_pair=False, stair=False
+    )
     return cs.fit(piece, cs.invented_grades(piece, cs.RiskModel(drag=0.11), seed=4))
 
 

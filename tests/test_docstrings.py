@@ -4,16 +4,21 @@ import inspect
 import re
 
 import pytest
+from names import NAMES
 
 import chipsim as cs
 
 UNIT = re.compile(r"\[(1/mm|[^\]\d(][^\]]*)\]")  # no range, no shape
-KINDS = {n: o for n in cs.__all__ if inspect.isclass(o := getattr(cs, n)) and not issubclass(o, Exception)}
-FUNCTIONS = {n: o for n in cs.__all__ if inspect.isfunction(o := getattr(cs, n))}
+KINDS = {n: o for n, o in NAMES.items() if inspect.isclass(o) and not issubclass(o, Exception)}
+FUNCTIONS = {n: o for n, o in NAMES.items() if inspect.isfunction(o)}
 CALLED = {  # functions, and the classes whose docstring says with what they are made
     *(n for n in cs.__all__ if callable(o := getattr(cs, n)) and not inspect.isclass(o)),
-    *(n for n, o in KINDS.items() if re.match(r"(?!.*made by).*\n(.*\n)*Parameters\n---", inspect.getdoc(o) or "")),
-    *("CuttingForceModel", "DomainError", "Grade", "Grader", "RiskModel"),  # whose fields say it, or that are caught
+    *(
+        n
+        for n in cs.__all__
+        if n in KINDS and re.match(r"(?!.*made by).*\n(.*\n)*Parameters\n---", inspect.getdoc(KINDS[n]) or "")
+    ),
+    *("CuttingForceModel", "DomainError", "Grader", "RiskModel"),  # whose fields say it, or that are caught
 }
 QUANTITY = re.compile(r"\b(float|FloatArray|ArrayLike)\b")
 BARE = {  # a pure number, said in words; the coefficients say their units in their fields' metadata

@@ -12,13 +12,13 @@ import pytest
 import chipsim as cs
 from chipsim.damage.priors import Coefficients, Grader, grader_cuts, latent, risk_at
 from chipsim.learning.fitting import RESPONSES, _cells, _harmonic, _limits, _within
-from chipsim.learning.grading import SCALE, weighted_kappa
+from chipsim.learning.grading import SCALE, Grade, weighted_kappa
 from chipsim.learning.sectors import RingSectors
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)
 BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0))
-SMALL = cs.coupon(BIT, MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False)
+SMALL = cs.coupon(BIT, BOARD, 16_000, [1400], machine=MACHINE, sectors=8, straight_pair=False, stair=False)
 HIDDEN = cs.RiskModel(drag=0.11, support_fall=0.08, friction=0.5, tear_scale=0.35)
 GRADES = cs.invented_grades(SMALL, HIDDEN, seed=4)
 
@@ -35,7 +35,7 @@ def small():
 @pytest.fixture(scope="module")
 def wide():
     """Three feeds of twin rings, twelve sectors: the piece of the protocol, truth from the model's own family."""
-    coupon = cs.coupon(BIT, MACHINE, [700, 1500, 3200], 16_000, board=BOARD, straight_pair=False, stair=False)
+    coupon = cs.coupon(BIT, BOARD, 16_000, [700, 1500, 3200], machine=MACHINE, straight_pair=False, stair=False)
     return coupon, cs.fit(coupon, cs.invented_grades(coupon, HIDDEN, seed=1))
 
 
@@ -158,7 +158,7 @@ def test_grades_that_are_all_one(name):
 
 def test_grades_that_contradict_one_another():
     """Every place read clean and then spoiled: the noise takes it, nothing is learned with certainty."""
-    first = [cs.Grade(r.ring, r.sector, r.lip, 1, 0) for r in GRADES if r.reading == 1]
+    first = [Grade(r.ring, r.sector, r.lip, 1, 0) for r in GRADES if r.reading == 1]
     second = [r._replace(reading=2, grade=4, kind="b") for r in first]
     fitted = cs.fit(SMALL, of(SMALL, (*first, *second)))
     assert np.isfinite(fitted.parameters).all()
@@ -339,7 +339,7 @@ def test_what_is_learned_of_the_protocols_piece(wide):
 
 def test_more_pieces_teach_more(small):
     second = cs.coupon(
-        BIT, MACHINE, [1400], 16_000, board=BOARD, sectors=8, straight_pair=False, stair=False, name="two", seed=3
+        BIT, BOARD, 16_000, [1400], machine=MACHINE, sectors=8, straight_pair=False, stair=False, name="two", seed=3
     )
     more = cs.invented_grades(second, HIDDEN, seed=9)
     pooled = cs.fit([SMALL, second], [GRADES, more])
@@ -408,7 +408,7 @@ def test_the_share_held_is_that_of_the_bands():
 
 
 def test_a_wrong_model_is_found_out_and_said():
-    coupon = cs.coupon(BIT, MACHINE, [900, 2200], 16_000, board=BOARD, sectors=12, straight_pair=False, stair=False)
+    coupon = cs.coupon(BIT, BOARD, 16_000, [900, 2200], machine=MACHINE, sectors=12, straight_pair=False, stair=False)
     cells = _cells([RingSectors(coupon, 0.2)])
     family = _harmonic(cells)
     # a curve no fibre model gives: worst along the grain and across it, on either lip
@@ -452,8 +452,8 @@ def test_bad_input():
         (([SMALL, SMALL], [GRADES, GRADES]), "names must differ"),
         ((other, GRADES), "grades must be those of 'other', got those of 'test piece'"),
         ((SMALL, GRADES, "model"), "model must be a RiskModel"),
-        ((SMALL, of(SMALL, (cs.Grade("?", 1, "in", 1, 0),))), "has no ring"),
-        ((SMALL, of(SMALL, (cs.Grade(SMALL.rings[0].code, 9, "in", 1, 0),))), "sector 9"),
+        ((SMALL, of(SMALL, (Grade("?", 1, "in", 1, 0),))), "has no ring"),
+        ((SMALL, of(SMALL, (Grade(SMALL.rings[0].code, 9, "in", 1, 0),))), "sector 9"),
     ):
         with pytest.raises(cs.DomainError, match=words):
             cs.fit(*args)

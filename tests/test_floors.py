@@ -10,7 +10,7 @@ import chipsim
 ROOT = Path(chipsim.__file__).parent
 HOUSE = {
     "": ["errors", "units"],
-    "_shared": ["arrays", "files", "keys", "running", "ordinal"],
+    "_shared": ["arrays", "files", "tables", "keys", "running", "ordinal"],
     "kernels": [
         "compiled",
         "axis",
@@ -46,6 +46,7 @@ OUTSIDE = {
     "hypothesis": {"testing"},
     "pytest": {"testing"},
     "tqdm": {"choosing.sweeps"},
+    "pandas": {"_shared.tables"},
 }
 """Packages that cost time to load, or that not everybody has, and the rooms or modules that may import them."""
 KERNEL_USERS = {"chips", "damage.models", "damage.priors"}

@@ -11,13 +11,13 @@ from hypothesis import strategies as st
 from strategies import steadily
 
 import chipsim as cs
-from chipsim.learning.grading import FLAGS, SCALE, weighted_kappa
+from chipsim.learning.grading import FLAGS, SCALE, Grade, weighted_kappa
 from chipsim.learning.sheets import PAPERS, grading_pages
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)
 BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(20))
-COUPON = cs.coupon(BIT, MACHINE, [1000, 2000], 18_000, board=BOARD, name="off-cut 7")
+COUPON = cs.coupon(BIT, BOARD, 18_000, [1000, 2000], machine=MACHINE, name="off-cut 7")
 CODES = sorted(r.code for r in COUPON.rings)
 
 
@@ -62,10 +62,10 @@ def test_written_and_read_back(cells, order):
     for i, content in enumerate(cells):
         ring, sector, lip = CODES[i // 24], i // 2 % 12 + 1, ("out", "in")[i % 2]
         if content is None:
-            rows.append(cs.Grade(ring, sector, lip, 1, None))
+            rows.append(Grade(ring, sector, lip, 1, None))
         else:
             grade, kind, flags, note = content
-            rows.append(cs.Grade(ring, sector, lip, 1, grade, kind if grade else "", "".join(sorted(flags)), note))
+            rows.append(Grade(ring, sector, lip, 1, grade, kind if grade else "", "".join(sorted(flags)), note))
     one = cs.Grades("off-cut 7", tuple(rows), COUPON.identity)
     order.shuffle(rows)
     two = cs.Grades("off-cut 7", tuple(rows), COUPON.identity)
@@ -244,7 +244,7 @@ def test_a_spoilt_form_is_read_whole_or_refused(changes, seed):
 
 
 def test_grades_by_hand_are_checked_too():
-    row = cs.Grade("A", 1, "out", 1, 2, "f")
+    row = Grade("A", 1, "out", 1, 2, "f")
     for bad in (
         {"grade": 7},
         {"grade": True},
@@ -341,7 +341,7 @@ def test_rings_and_bars_at_true_size(paper):
 def test_everything_is_on_the_sheet_and_the_settings_are_not(paper, rings):
     from matplotlib.patches import Wedge
 
-    coupon = cs.coupon(BIT, MACHINE, np.arange(rings) * 137 + 1013, 17_123, board=BOARD, size=(260, 180))
+    coupon = cs.coupon(BIT, BOARD, 17_123, np.arange(rings) * 137 + 1013, machine=MACHINE, size=(260, 180))
     pages = grading_pages(coupon, paper=paper)
     words, boxes = [], 0
     for page in pages:
@@ -426,7 +426,7 @@ def ink(page):
 
 def test_a_piece_on_several_pages_is_cut_off_at_its_frame():
     """What lies on the next page is not drawn beyond the frame, and what lies within is."""
-    coupon = cs.coupon(BIT, MACHINE, [700, 1000, 1500, 2200], 18_000, board=BOARD, size=(260, 60))
+    coupon = cs.coupon(BIT, BOARD, 18_000, [700, 1000, 1500, 2200], machine=MACHINE, size=(260, 60))
     pages = grading_pages(coupon)
     centres = np.array([r.centre for r in coupon.rings])
     assert "part 1 of 2, x 0 to 186 mm" in " ".join(t.get_text() for t in pages[0].axes[0].texts)
@@ -461,7 +461,7 @@ def test_names_are_printed_as_they_are(tmp_path, name):
 
 @pytest.mark.parametrize("paper", PAPERS)
 def test_six_rings_a_page_and_every_control_named(paper):
-    coupon = cs.coupon(BIT, MACHINE, [900, 1500, 2200], 18_000, board=BOARD, comb=(30,))
+    coupon = cs.coupon(BIT, BOARD, 18_000, [900, 1500, 2200], machine=MACHINE, comb=(30,))
     pages = grading_pages(coupon, paper=paper)
     letters = [sum(t.get_fontsize() == 22 for t in p.axes[0].texts) for p in pages]
     assert letters[:2] == [0, 6]
@@ -471,7 +471,7 @@ def test_six_rings_a_page_and_every_control_named(paper):
     said = " ".join(" ".join(t.get_text() for p in pages for t in p.axes[0].texts).split())
     for what in ("compare the lips", "narrowest land that is whole", "five widths", "its long arm along x"):
         assert what in said
-    bare = cs.coupon(BIT, MACHINE, [900], 18_000, board=BOARD, straight_pair=False, stair=False)
+    bare = cs.coupon(BIT, BOARD, 18_000, [900], machine=MACHINE, straight_pair=False, stair=False)
     said = " ".join(t.get_text() for p in grading_pages(bare) for t in p.axes[0].texts)
     assert "five widths" not in said
     assert "narrowest" not in said
@@ -483,7 +483,7 @@ def test_the_scale_keeps_clear_of_the_bars_and_the_boxes(paper, rings):
     """Wherever the legend stands, its lowest line ends above the scale bars or within the paper's free edge."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-    coupon = cs.coupon(BIT, MACHINE, np.arange(rings) * 300 + 900, 18_000, board=BOARD, comb=(0, 90))
+    coupon = cs.coupon(BIT, BOARD, 18_000, np.arange(rings) * 300 + 900, machine=MACHINE, comb=(0, 90))
     for page in grading_pages(coupon, paper=paper):
         renderer = FigureCanvasAgg(page).get_renderer()
         words = [t for t in page.axes[0].texts if t.get_text().startswith("The bit's marking")]

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 import chipsim as cs
 from chipsim import reference
-from chipsim.scene.grain import crossing_angle
+from chipsim.scene.grain import crossing_angle, edge_angle, grain_words
 
 # heading, azimuth, fibre dive, included angle, spin, wall: to_velocity, wall dive (+ against, - with), to_edge; derived
 # for this project, pure geometry, tolerance 1e-8 deg
@@ -81,7 +81,7 @@ def test_sign_table(spin, wall, beta):
 )
 def test_mckenzies_three_cases(edge, motion, fibre, expected):
     """McKenzie 1961, as quoted in the literature: first number edge to fibre, second motion to fibre."""
-    assert cs.edge_angle(edge, fibre) == pytest.approx(expected[0], abs=1e-12)
+    assert edge_angle(edge, fibre) == pytest.approx(expected[0], abs=1e-12)
     assert crossing_angle(motion, fibre) == pytest.approx(expected[1], abs=1e-12)
     normal = np.cross(edge, motion)
     signed = float(cs.fibre_angle(motion, normal, fibre))
@@ -102,11 +102,11 @@ def test_range_ties_and_rounding():
 
 
 def test_words():
-    assert cs.grain_words(30) == "against the grain"
-    assert cs.grain_words(150) == "with the grain"
-    assert cs.grain_words(88) == "across the grain"
-    assert cs.grain_words(178) == "along the grain"
-    assert cs.grain_words(float("nan")) == "no lip"
+    assert grain_words(30) == "against the grain"
+    assert grain_words(150) == "with the grain"
+    assert grain_words(88) == "across the grain"
+    assert grain_words(178) == "along the grain"
+    assert grain_words(float("nan")) == "no lip"
 
 
 def test_lip_of_a_ramp_leans_by_its_own_tangent():

@@ -19,7 +19,7 @@ MACHINE = cs.Machine(300, 3000, plunge_feed=400)
 WOOD = cs.wood("sugar maple", moisture=8)
 BOARD = cs.Board(WOOD, cs.straight_grain(20))
 ASK = {
-    "bit": BIT, "machine": MACHINE, "feeds": [1300], "speeds": 17_000, "board": BOARD, "sectors": 8,
+    "bit": BIT, "machine": MACHINE, "feed": [1300], "spindle_speed": 17_000, "board": BOARD, "sectors": 8,
     "straight_pair": False, "stair": False, "name": "lid", "seed": 3,
 }  # fmt: skip
 PIECE = cs.coupon(**ASK)
@@ -30,9 +30,9 @@ def curved(x, y):
 
 
 OTHERS = {
-    "feed": {"feeds": [1310]},
-    "two feeds": {"feeds": [1300, 1800]},
-    "speed": {"speeds": 17_500},
+    "feed": {"feed": [1310]},
+    "two feeds": {"feed": [1300, 1800]},
+    "speed": {"spindle_speed": 17_500},
     "seed": {"seed": 4},
     "name": {"name": "lid 2"},
     "depth": {"depth": 2.4},
@@ -77,7 +77,7 @@ def test_whatever_makes_another_piece_makes_another_identity():
 
 def test_the_same_piece_has_the_same_identity_however_it_is_said():
     same = [
-        {"feeds": 1300.0, "speeds": [17_000]},
+        {"feed": 1300.0, "speeds": [17_000]},
         {"name": " lid "},
         {"bit": dataclasses.replace(BIT, max_spindle_speed=24_000)},  # no part of the wood that is cut
         {"bit": cs.ProfileBit([0, 6.25 / np.tan(np.radians(30))], [0.1, 6.35], 2)},

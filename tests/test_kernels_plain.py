@@ -16,6 +16,7 @@ from chipsim.damage.models import lip_risk_sets
 from chipsim.damage.priors import prior_draws, reread
 from chipsim.kernels import grooves, intervals, outline, risks
 from chipsim.reference import oracle
+from chipsim.scene.grain import fibre_axis
 from chipsim.testing._scene import own_crossing, slow
 
 CORNER = cs.polyline([(0, 0), (3, 0), (3, 3)], 1.5)
@@ -242,7 +243,7 @@ def test_risks_of_a_few_lips():
     strikes = cs.lip_strikes(cut, pitch=0.9)
     wood, exists = cs.wood("sugar maple"), strikes.exists
     fibres = np.full((*exists.shape, 3), np.nan)
-    fibres[exists] = cs.fibre_axis(30.0, 4.0)
+    fibres[exists] = fibre_axis(30.0, 4.0)
     models = [cs.RiskModel(), cs.RiskModel(exponent=3.3, scatter=5.0)]
     sets = lip_risk_sets(models, strikes, fibres[None], cut, wood)
     for k, model in enumerate(models):

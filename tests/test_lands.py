@@ -123,7 +123,7 @@ def test_parts_of_one_path():
 
 
 def test_a_square_crossing_leaves_no_land_and_a_narrow_one_wedges():
-    assert thin_lands(CROSS, ACROSS) == []
+    assert list(thin_lands(CROSS, ACROSS)) == []
     narrow = job(line((-20, 0), (20, 0)), line((-20, -10), (20, 10)))  # atan 1/2: 26.6 deg, twice
     found = thin_lands(narrow, ACROSS, width=1.0)
     assert len(found) == 2
@@ -135,15 +135,15 @@ def test_a_square_crossing_leaves_no_land_and_a_narrow_one_wedges():
 
 def test_only_lips_that_survive_count():
     # a third groove takes the land away
-    assert thin_lands(job(*TWO_LINES, line((-5, 2.5), (25, 2.5))), ACROSS, width=0.9) == []
+    assert list(thin_lands(job(*TWO_LINES, line((-5, 2.5), (25, 2.5))), ACROSS, width=0.9)) == []
     assert len(thin_lands(TWO_LINES, ACROSS, width=1.01)) == 1
-    assert thin_lands(TWO_LINES, ACROSS, width=0.99) == []
+    assert list(thin_lands(TWO_LINES, ACROSS, width=0.99)) == []
 
 
 def test_what_lies_beyond_the_board_is_no_land():
     (land,) = thin_lands(TWO_LINES, replace(ACROSS, extent=(5, -10, 15, 10)))
     assert land.length == pytest.approx(10, abs=0.5)
-    assert thin_lands(TWO_LINES, replace(ACROSS, extent=(0, 2.5, 20, 10))) == []
+    assert list(thin_lands(TWO_LINES, replace(ACROSS, extent=(0, 2.5, 20, 10)))) == []
 
 
 def test_the_band_decides_the_words():
@@ -208,7 +208,7 @@ def test_the_order_of_the_grooves_decides_only_who_breaks_out():
 def test_a_line_that_leaves_the_board():
     board = cs.Board(CHERRY, cs.straight_grain(30), extent=(-5, -20, 8, 20))
     through = line((-10, 0), (10, 0))
-    assert breakouts(through, replace(board, extent=None)) == []  # not known: nothing is claimed
+    assert list(breakouts(through, replace(board, extent=None))) == []  # not known: nothing is claimed
     found = {b.xy: b for b in breakouts(through, board)}
     np.testing.assert_allclose(sorted(found), [(-5, -2), (-5, 2), (8, -2), (8, 2)], atol=1e-12)
     by_place = {(round(x), round(y)): b for (x, y), b in found.items()}
@@ -244,7 +244,7 @@ def test_corners_of_a_frame_are_inside_of_it():
     assert {b.into for b in found} == {"its own path"}
     # forwards to the end of a side the wood is whole, but for the last, which runs into the first
     assert [tuple(np.round(b.xy, 9)) for b in found if b.exits] == [(2, 2)]
-    assert breakouts(frame, ACROSS, blunt=89) == []
+    assert list(breakouts(frame, ACROSS, blunt=89)) == []
 
 
 def test_a_groove_that_stops_in_another():

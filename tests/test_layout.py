@@ -76,13 +76,14 @@ def test_half_a_turn_is_nothing_in_straight_grain_and_something_in_diving_grain(
 def test_the_best_come_first_and_apart():
     layout = cs.best_layout(CARVING, cs.Board(WOOD, GRAINS["straight"]), step=5, pitch=1.0)
     assert len(layout) == 36
-    best = layout.best()
+    best = layout.ranked()
     assert best[0].damage == min(row.damage for row in layout.rows)
+    assert layout.best() is best[0]
     assert [r.damage for r in best] == sorted(r.damage for r in best)
     for one, two in ((0, 1), (0, 2), (1, 2)):
         turn = abs(best[one].rotation - best[two].rotation) % 180
         assert min(turn, 180 - turn) >= 15
-    plain = layout.best(5, apart=0)
+    plain = layout.ranked(5, apart=0)
     assert [r.damage for r in plain] == sorted(row.damage for row in layout.rows)[:5]
 
 
@@ -92,7 +93,7 @@ def test_where_nothing_matters_the_design_stays_as_drawn():
     layout = cs.best_layout(ring, cs.Board(WOOD, cs.straight_grain(0)), step=90, pitch=0.25)
     assert layout.rows[1].damage == pytest.approx(layout.as_drawn.damage, rel=0.02)
     dull = cs.best_layout(ring, cs.Board(WOOD, cs.straight_grain(0, 90)), step=30, pitch=1.0)
-    assert dull.best(1)[0] is dull.as_drawn  # fibres upright: no direction at all
+    assert dull.ranked(1)[0] is dull.as_drawn  # fibres upright: no direction at all
 
 
 def test_table(tmp_path):

@@ -17,7 +17,7 @@ MACHINE = cs.Machine(300, 3000, plunge_feed=400)
 BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(20))
 CUT = cs.Cut(BIT, cs.Path([(0, 0), (9, 0), (9, 7)], [0.0, 1.5, 1.2]), 17_000, 1300, machine=MACHINE)
 RISK = cs.risk_map(CUT, BOARD, pitch=0.5, draws=5)
-PIECE = cs.coupon(BIT, MACHINE, [1300], 17_000, board=BOARD, sectors=8, straight_pair=False, stair=False)
+PIECE = cs.coupon(BIT, BOARD, 17_000, [1300], machine=MACHINE, sectors=8, straight_pair=False, stair=False)
 FITTED = cs.fit(PIECE, cs.invented_grades(PIECE, seed=2))
 
 

@@ -21,6 +21,7 @@ from slow_model import slow_risks
 import chipsim as cs
 from chipsim.damage.models import RiskModel, lip_risk_sets, scatter_rule, scorch_index
 from chipsim.damage.priors import prior_draws
+from chipsim.scene.grain import fibre_axis
 from chipsim.testing.strategies import reals, steadily
 
 MODEL = RiskModel()
@@ -47,7 +48,7 @@ def risks(angle, *, model=MODEL, wood=MAPLE, dive=0.0, bit=None, **scene):
     """Every array (rows, 2) of `lip_risks`."""
     cut, strikes = record(**scene)
     cut = cut if bit is None else replace(cut, bit=bit)
-    fibres = np.broadcast_to(cs.fibre_axis(angle, dive), (*strikes.exists.shape, 3))
+    fibres = np.broadcast_to(fibre_axis(angle, dive), (*strikes.exists.shape, 3))
     return model.lip_risks(strikes, fibres, cut, wood)
 
 
@@ -176,7 +177,7 @@ def test_two_arms_by_luck(rough):
     """One number decides for both arms of a lip, each splits if it is below its chance: the mean over all numbers."""
     model, angle = RiskModel(scatter=0.0), 50.0
     cut, strikes = record(leave=0.15, rough=rough)
-    fibres = np.broadcast_to(cs.fibre_axis(angle), (len(strikes), 2, 3))
+    fibres = np.broadcast_to(fibre_axis(angle), (len(strikes), 2, 3))
     found = model.lip_risks(strikes, fibres, cut, MAPLE)
     arms, own, before = slow_model._teeth(model, strikes, cut, MAPLE)
     _, _, across, along = (part[..., 0] for part in slow_model._scene(model, strikes.lips, fibres, cut.spin))
@@ -333,7 +334,7 @@ def test_a_model_of_ones_own_is_asked_itself():
             return {"fuzz": found["fuzz"] / 2}
 
     cut, strikes = record()
-    fibres = np.broadcast_to(cs.fibre_axis(100.0), (len(strikes), 2, 3))
+    fibres = np.broadcast_to(fibre_axis(100.0), (len(strikes), 2, 3))
     alone = RiskModel().lip_risks(strikes, fibres, cut, MAPLE)["fuzz"]
     found = lip_risk_sets([Half(), Half()], strikes, fibres[None], cut, MAPLE)
     np.testing.assert_allclose(found["fuzz"][..., 1], alone / 2)
@@ -342,7 +343,7 @@ def test_a_model_of_ones_own_is_asked_itself():
     np.testing.assert_allclose(turned["fuzz"][..., 2], alone / 2)
     there = Half().turned_risks(strikes, fibres[None], cut, MAPLE, np.array([15.0, -100.0]))["fuzz"]
     for k, azimuth in enumerate((115.0, 0.0)):
-        lie = np.broadcast_to(cs.fibre_axis(azimuth), fibres.shape)
+        lie = np.broadcast_to(fibre_axis(azimuth), fibres.shape)
         np.testing.assert_allclose(
             there[..., k], RiskModel().lip_risks(strikes, lie, cut, MAPLE)["fuzz"] / 2, atol=1e-12
         )

@@ -19,6 +19,7 @@ from readme_facts import held_to
 import chipsim as cs
 from chipsim.choosing.records import StrikeRecord, gather
 from chipsim.damage.heat import flash_rise
+from chipsim.damage.tearout import chip_type
 
 MAPLE, CHERRY = WOODS = ("sugar maple", "black cherry")
 BITS = {
@@ -429,9 +430,9 @@ def test_chips_that_split(wood):
     """
     chips = np.array([0.1, 0.15, 0.2])
     for rake in (30, 40):
-        assert (cs.chip_type(chips, 0.0, cs.wood(wood), rake=rake) == "split").all()
+        assert (chip_type(chips, 0.0, cs.wood(wood), rake=rake) == "split").all()
     for rake in (0, 10, 20):
-        assert (cs.chip_type(chips, 0.0, cs.wood(wood), rake=rake) != "split").all()
+        assert (chip_type(chips, 0.0, cs.wood(wood), rake=rake) != "split").all()
 
 
 # --- scorch -----------------------------------------------------------------------------------------------------------

@@ -9,6 +9,7 @@ import pytest
 from matplotlib.text import Text
 
 import chipsim as cs
+from chipsim.scene.machine import speed_profile
 
 MM = {"mm": 1.0, "inch": 25.4, "cm": 10.0}
 DEG = {"deg": 1.0, "radian": 180 / math.pi}
@@ -256,9 +257,9 @@ def test_a_feed_that_looks_like_inches_per_minute_is_asked_about(feed):
         lambda: cs.Pass(0.2, feed=feed),
         lambda: cs.Machine(300, feed),
         lambda: cs.Machine(300, 3000, rapid_feed=feed),
-        lambda: cs.speed_profile(LINE, feed, machine),
+        lambda: speed_profile(LINE, feed, machine),
         lambda: cs.recommend(cs.Cut(BIT, LINE, 15_000, 1500), board, machine, BIT, speeds=[15_000], feeds=[feed]),
-        lambda: cs.coupon(BIT, machine, [feed], [15_000], board=board, depth=2.0),
+        lambda: cs.coupon(BIT, board, [15_000], [feed], machine=machine, depth=2.0),
     ):
         with pytest.raises(
             cs.DomainError, match=rf"were inches per minute meant\? {feed:g} in/min = {feed * 25.4:g} mm"

@@ -157,10 +157,10 @@ def test_csv_has_units_and_one_line_a_lip(ring, tmp_path):
     with open(file, newline="", encoding="utf-8") as handle:
         rows = list(csv.DictReader(handle))
     assert len(rows) == 2 * len(ring)
-    assert float(rows[5]["fuzz"]) == pytest.approx(ring.fuzz[2, 1], rel=1e-5)
+    assert float(rows[5]["fuzz [-]"]) == pytest.approx(ring.fuzz[2, 1], rel=1e-5)
     assert rows[5]["side"] == "right"
     assert {"station [mm]", "lip_x [mm]", "cutting_speed [m/s]", "fibre_angle [deg]"} <= set(rows[0])
-    assert float(rows[5]["damage"]) == pytest.approx(ring.damage[2, 1], rel=1e-5)
+    assert float(rows[5]["damage [-]"]) == pytest.approx(ring.damage[2, 1], rel=1e-5)
 
 
 @dataclass(frozen=True)

@@ -401,7 +401,7 @@ def test_table(serial, tmp_path):
         if not cell.error:
             assert float(row["mean damage [-]"]) == pytest.approx(cell.damage, rel=1e-5)
     assert {row["dial"] for row in rows} == {"1.42", "2.56", ""}  # linear between readings; none beyond them
-    assert [c.damage for c in serial.best(5)] == sorted(c.damage for c in serial if not c.error)[:5]
+    assert [c.damage for c in serial.ranked(5)] == sorted(c.damage for c in serial if not c.error)[:5]
 
 
 def test_without_a_machine_time_is_not_known_and_no_limit_clear():

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 import chipsim as cs
 from chipsim.damage.maps import SIDES
+from chipsim.scene.grain import grain_words
 from chipsim.testing.strategies import (
     ANGLES,
     CHERRY,
@@ -274,7 +275,7 @@ def test_two_lips_agree_on_flat_grain(cut: cs.Cut, azimuth: float, dive: float) 
     expected = np.degrees(np.arctan2(sense * np.sin(beta) * np.cos(lean), np.cos(beta)))
     np.testing.assert_allclose(axis(flat[0]), axis(expected), atol=1e-9)
     against = 0 < np.degrees(beta) % 180 < 90
-    assert cs.grain_words(flat[0], slack=0.0) == ("against the grain" if against == (sense > 0) else "with the grain")
+    assert grain_words(flat[0], slack=0.0) == ("against the grain" if against == (sense > 0) else "with the grain")
     np.testing.assert_allclose(axis(down[0]), axis(up[1]), atol=1e-9)
     np.testing.assert_allclose(axis(down[1]), axis(up[0]), atol=1e-9)
 

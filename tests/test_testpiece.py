@@ -16,7 +16,7 @@ FEEDS = [1000, 1800, 2800]
 
 
 def piece(feeds=FEEDS, speeds=18_000, machine=MACHINE, **more):
-    return cs.coupon(BIT, machine, feeds, speeds, **({"board": BOARD} | more))
+    return cs.coupon(BIT, more.pop("board", BOARD), speeds, feeds, machine=machine, **more)
 
 
 WHOLE = piece(comb=(0, 90))
@@ -35,7 +35,7 @@ def test_the_radius_is_the_largest_of_the_three_rules():
     assert WHOLE.rings[0].radius == pytest.approx(max(9, 1.5 * WHOLE.width + 2, 1.02 * (2800 / 60) ** 2 / 300))
     fast = piece([5000], machine=cs.Machine(250, 6000, plunge_feed=900))
     assert fast.rings[0].radius == pytest.approx(1.02 * (5000 / 60) ** 2 / 250)
-    wide = cs.coupon(cs.VBit(120, 25, 2), MACHINE, [1500], 16_000, board=BOARD, depth=3)
+    wide = cs.coupon(cs.VBit(120, 25, 2), BOARD, 16_000, [1500], machine=MACHINE, depth=3)
     assert wide.rings[0].radius == pytest.approx(1.5 * 2 * 3 * np.tan(np.radians(60)) + 2)
 
 

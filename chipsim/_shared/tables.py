@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from html import escape
 from itertools import islice
@@ -22,12 +22,24 @@ from ..errors import DomainError
 from .arrays import frozen
 from .files import whole_file
 
-__all__ = ["Alike", "Columns", "Kept", "Result", "Rows", "columns_of", "csv_text", "html_table", "one_a_side"]
+__all__ = [
+    "Alike",
+    "Columns",
+    "Kept",
+    "Result",
+    "Rows",
+    "columns_of",
+    "csv_text",
+    "html_table",
+    "one_a_side",
+    "rows_of",
+]
 
 Columns = Mapping[str, Sequence[Any] | np.ndarray]
 """Values by heading, all of one size; an array of several dimensions is read row by row, the last axis fastest."""
 
 Row = TypeVar("Row")
+Named = TypeVar("Named", bound=tuple[Any, ...])
 
 _SHOWN = 40
 """Lines of a table that a notebook shows."""
@@ -154,6 +166,14 @@ def _bare(value: Any) -> Any:
 
 
 # --- columns ----------------------------------------------------------------------------------------------------------
+
+
+def rows_of(kind: Callable[..., Named], thing: object, names: Sequence[str]) -> Iterator[Named]:
+    """Rows of a thing's arrays of these names: bare numbers and words from (n,) arrays, parts of all others."""
+    arrays = [getattr(thing, name) for name in names]
+    size = len(next(a for a in arrays if a is not None))
+    each = ([None] * size if a is None else a.tolist() if a.ndim == 1 else a for a in arrays)
+    return map(kind, *each)
 
 
 def columns_of(rows: Sequence[NamedTuple], headings: Mapping[str, str]) -> Columns:

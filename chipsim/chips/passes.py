@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, frozen, instance, number
-from .._shared.tables import Columns, Result
+from .._shared.tables import Columns, Result, rows_of
 from ..errors import ConvergenceError, DomainError
 from ..kernels import axis, table
 from ..scene.cuts import Cut
@@ -127,8 +127,7 @@ class ToothPasses(Result):
         return len(self.flute)
 
     def __iter__(self) -> Iterator[PassRow]:
-        arrays = [getattr(self, name) for name in PassRow._fields]
-        return map(PassRow, *([None] * len(self) if a is None else a for a in arrays))
+        return rows_of(PassRow, self, PassRow._fields)
 
     def _columns(self) -> Columns:
         shape = self.chip_thickness.shape

@@ -18,7 +18,7 @@ from typing import Any, NamedTuple, TypeVar, overload
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen, instance, integer, number
-from .._shared.tables import Columns, Result
+from .._shared.tables import Columns, Result, rows_of
 from ..errors import ConvergenceError
 from ..kernels import axis, grooves, probes
 from ..scene.cuts import Carving, Cut, as_carving
@@ -146,7 +146,7 @@ class LipStrikes(Result):
         return len(self.lips)
 
     def __iter__(self) -> Iterator[StrikeRow]:
-        return map(StrikeRow, *(getattr(self, name) for name in StrikeRow._fields))
+        return rows_of(StrikeRow, self, StrikeRow._fields)
 
     def __repr__(self) -> str:
         return f"<LipStrikes {len(self)} rows, {int(self.counts.sum())} strikes on the last {self.bundle:g} mm>"

@@ -10,7 +10,7 @@ from typing import Any, NamedTuple, Protocol, cast, runtime_checkable
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen
-from .._shared.tables import Columns, Result, one_a_side
+from .._shared.tables import Columns, Result, one_a_side, rows_of
 from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
@@ -150,7 +150,7 @@ class Band(Result):
         return len(self.low)
 
     def __iter__(self) -> Iterator[BandRow]:
-        return map(BandRow, self.low, self.median, self.high, self.not_learned)
+        return rows_of(BandRow, self, BandRow._fields)
 
     def __repr__(self) -> str:
         return f"<Band of {len(self)} rows from {self.draws} draws, {self.status[:60]}>"

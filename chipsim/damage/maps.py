@@ -16,7 +16,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray, choice, frozen, integer, number
 from .._shared.files import Declared, declared_arrays, inflated, whole_file
-from .._shared.tables import Columns, Result, one_a_side
+from .._shared.tables import Columns, Result, one_a_side, rows_of
 from ..errors import DomainError
 from ..scene.grain import grain_words
 from ..units import inch, length_text, table_text, tooth_feed_text
@@ -186,7 +186,7 @@ class RiskMap(Result):
         return len(self.station)
 
     def __iter__(self) -> Iterator[MapRow]:
-        return map(MapRow, *(getattr(self, name) for name in MapRow._fields))
+        return rows_of(MapRow, self, MapRow._fields)
 
     def __repr__(self) -> str:
         return (

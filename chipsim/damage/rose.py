@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, choice, frozen, instance, integer
-from .._shared.tables import Columns, Result, one_a_side
+from .._shared.tables import Columns, Result, one_a_side, rows_of
 from ..chips.strikes import lip_strikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
@@ -70,7 +70,7 @@ class Rose(Result):
         return len(self.heading)
 
     def __iter__(self) -> Iterator[RoseRow]:
-        return map(RoseRow, *(getattr(self, name) for name in RoseRow._fields))
+        return rows_of(RoseRow, self, RoseRow._fields)
 
     def __repr__(self) -> str:
         return f"<Rose of {len(self)} directions, fibres along {self.grain_azimuth:g} deg>"

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, frozen, number
-from .._shared.tables import Columns, Result
+from .._shared.tables import Columns, Result, rows_of
 from ..errors import DomainError
 from ..scene.cutters import Cutter, as_cutter, cone_angle
 from ..units import length_text
@@ -75,7 +75,7 @@ class WidthCard(Result):
         return len(self.depth)
 
     def __iter__(self) -> Iterator[WidthRow]:
-        return map(WidthRow, *(getattr(self, name).tolist() for name in WidthRow._fields))
+        return rows_of(WidthRow, self, WidthRow._fields)
 
     def __repr__(self) -> str:
         return f"<WidthCard of {len(self)} depths to {self.depth.max():g} mm>"
