@@ -767,7 +767,7 @@ CALLS: dict[str, dict[str, Call]] = {
                 bit=(BITS[0], st.one_of(BITS[1], thing({0: BITS[0]}, {0: BITS[0], 3: None}, {3: NAN}, {NAN: 3}, {}))),
                 tool=(SKIP, number(0, 3)), arc_tolerance=(SKIP, number(0, 0.5)),
                 name=(SKIP, words()), block_delete=(SKIP, flag()), face=(SKIP, number(1e4, -1.0)),
-            spindle_speed=(SKIP, SPEED[1]), machine=(SKIP, MACHINES[1]), feed_tolerance=(SKIP, number(0.5)),
+            spindle_speed=(SKIP, SPEED[1]), machine=(SKIP, MACHINES[1]),
                 examples=100,
         ),
     },

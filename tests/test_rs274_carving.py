@@ -23,6 +23,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 import chipsim as cs
+import chipsim.rs274.interpreter
+import chipsim.rs274.reader
+import chipsim.rs274.writer
 from chipsim import rs274
 from chipsim.rs274 import RS274Error, RS274Warning, read_rs274, write_rs274
 from chipsim.testing.strategies import paths, reals, spins, steadily
@@ -56,9 +59,19 @@ def kinds(carving: cs.Carving) -> list[tuple[str, int]]:
 
 def ends(cut: cs.Cut) -> tuple[tuple[float, float, float], tuple[float, float, float]]:
     """First and last place of the tip, z above the face."""
-    at = [0.0, cut.path.length]
-    xy, depth = cut.path.position(at), cut.path.depth_at(at)
-    return tuple((float(x), float(y), float(-d)) for (x, y), d in zip(xy, depth, strict=True))  # type: ignore[return-value]
+    path, last = cut.path, 0 if cut.path.closed else -1
+    return tuple((*map(float, path.xy[k]), float(-path.depth[k])) for k in (0, last))  # type: ignore[return-value]
+
+
+def bare(path: cs.Path) -> cs.Path:
+    """The path without the plunge it begins with; closed if its last point is then its first."""
+    if path.closed or path.pieces[0, 4] > 0:
+        return path
+    xy, depth, sweep = path.xy[1:], path.depth[1:], path.sweep[1:]
+    joined = math.dist(xy[0], xy[-1]) <= 1e-6 and abs(depth[0] - depth[-1]) <= 1e-6
+    if joined and len(sweep) >= 2 and (len(sweep) > 2 or sweep.any()):
+        return cs.Path(xy[:-1], depth[:-1], sweep=sweep, closed=True)
+    return cs.Path(xy, depth, sweep=sweep)
 
 
 def is_a_chain(carving: cs.Carving, tolerance: float = 1e-5) -> None:
@@ -83,41 +96,65 @@ def is_a_chain(carving: cs.Carving, tolerance: float = 1e-5) -> None:
 def test_a_groove_and_what_lies_around_it() -> None:
     carving = read(*HEAD, "G0 X10 Y5", "G1 Z-3 F300", "X50 F1500", "Y30", "Z1", "G0 Z5", "G4 P1.5", "G0 X0 Y0")
     (cut,) = carving
-    np.testing.assert_array_equal(cut.path.xy, [[10, 5], [50, 5], [50, 30]])
-    assert (cut.path.depth == 3).all()
-    assert (cut.spindle_speed, cut.feed, cut.spin, cut.bit, cut.path.closed) == (18_000, 1500, "cw", BIT, False)
+    np.testing.assert_array_equal(cut.path.xy, [[10, 5], [10, 5], [50, 5], [50, 30], [50, 30]])
+    assert cut.path.depth.tolist() == [0, 3, 3, 3, 0]
+    assert (cut.spindle_speed, cut.spin, cut.bit, cut.path.closed) == (18_000, "cw", BIT, False)
+    assert (cut.feed, cut.feed_along) == ((300, 1500, 1500, 1500), "space")
     assert kinds(carving) == [
         ("rapid", 0), ("rapid", 0), ("plunge", 0), ("retract", 1), ("rapid", 1), ("dwell", 1), ("rapid", 1)
     ]  # fmt: skip
     plunge, retract, dwell = carving.air_moves[2], carving.air_moves[3], carving.air_moves[5]
-    assert (plunge.start, plunge.end, plunge.feed) == ((10, 5, 5), (10, 5, -3), 300)
-    assert (retract.start, retract.end, retract.feed) == ((50, 30, -3), (50, 30, 1), 1500)
+    assert (plunge.start, plunge.end, plunge.feed) == ((10, 5, 5), (10, 5, 0), 300)
+    assert (retract.start, retract.end, retract.feed) == ((50, 30, 0), (50, 30, 1), 1500)
     assert (dwell.start, dwell.end, dwell.feed, dwell.seconds) == ((50, 30, 5), (50, 30, 5), None, 1.5)
     assert carving.air_moves[0].feed is None
     is_a_chain(carving)
 
 
 def test_what_ends_a_cut() -> None:
-    """Plunge deeper, retract within the wood, dwell, new speed, new sense, new feed; nothing else."""
+    """A new speed, a new sense, a rapid and a stop; no plunge, lift, dwell or feed in the wood."""
     carving = read(
         *DOWN, "X10 F1000", "Z-3 F300", "X20 F1000", "Z-2.5", "X30", "G4 P1", "X40", "S12000", "X50", "M4", "X60",
         "F900", "X70", "(a comment)", "G17 M8", "X80", "G91 X10", "G90 X100", "G0 X100", "G1 X110",
     )  # fmt: skip
-    assert [(c.path.length, float(c.path.depth[0])) for c in carving] == [
-        (10, 2), (10, 3), (10, 2.5), (10, 2.5), (10, 2.5), (10, 2.5), (50, 2.5)
-    ]  # fmt: skip
-    assert [(c.spindle_speed, c.spin, c.feed) for c in carving.cuts[3:]] == [
-        (18_000, "cw", 1000), (12_000, "cw", 1000), (12_000, "ccw", 1000), (12_000, "ccw", 900)
-    ]  # fmt: skip
-    assert kinds(carving)[1:] == [("plunge", 0), ("plunge", 1), ("retract", 2), ("dwell", 3)]
+    whole, slower, other = carving
+    assert whole.path.depth.tolist() == [0, 2, 2, 3, 3, 2.5, 2.5, 2.5]
+    assert whole.path.dwell.tolist() == [0, 0, 0, 0, 0, 0, 1, 0]
+    assert whole.feed == (300, 1000, 300, 1000, 1000, 1000, 1000)
+    assert [(c.path.length, float(c.path.depth[0])) for c in carving] == [(40, 0), (10, 2.5), (60, 2.5)]
+    assert [(c.spindle_speed, c.spin) for c in carving] == [(18_000, "cw"), (12_000, "cw"), (12_000, "ccw")]
+    assert (slower.feed, other.feed[:3]) == (1000, (1000, 900, 900))
+    assert kinds(carving)[1:] == [("plunge", 0)]
     is_a_chain(carving)
+
+
+def test_a_file_with_one_dot_is_a_carving_with_one_cut() -> None:
+    carving = read(*HEAD, "G0 X3 Y4", "G1 Z-1.5 F200", "G4 P0.25", "G0 Z5")
+    (dot,) = carving
+    assert dot.path == cs.dot((3, 4), 1.5, dwell=0.25)
+    assert dot.feed == (200,)
+    assert dot.duration == pytest.approx(1.5 / 200 * 60 + 0.25)
+    is_a_chain(carving)
+    # lifted at feed: its way up in the wood is the cut's, what is above is travel
+    (lifted,) = read(*HEAD, "G0 X3 Y4", "G1 Z-1.5 F200", "G4 P0.25", "Z1 F600")
+    assert lifted.path == cs.Path([[3, 4]] * 3, [0, 1.5, 0], dwell=[0, 0.25, 0])
+    assert lifted.feed == (200, 600)
+    # a plunge may be slow: what it does is worked out, not believed
+    assert read(*HEAD, "G1 Z-1 F20").cuts[0].feed == (20,)
+
+
+def test_short_moves_of_differing_slope_and_feed_are_one_cut() -> None:
+    rows = [f"X{0.05 * k:.3f} Z{-1.5 - 0.5 * math.sin(k / 30):.4f} F{1500 - 10 * (k % 2)}" for k in range(1, 400)]
+    (cut,) = read(*HEAD, "G1 Z-1.5 F300", *rows)
+    assert len(cut.path.drop) == 400
+    assert set(cut.feed[1:]) == {1500, 1490}
+    assert cut.path.length == pytest.approx(0.05 * 399)
 
 
 def test_moves_in_air_cut_nothing() -> None:
     carving = read(*HEAD, "G1 X10 F2000", "Z0", "X20", "Z-1 F200", "X30", "Z0", "X40", "G2 X40 I5", "G1 Z1")
-    assert [t.kind for t in carving.air_moves[1:5]] == ["air", "air", "air", "plunge"]  # on the face is not below it
-    assert carving.air_moves[5].kind == "retract"
-    circle = carving.air_moves[7:-1]
+    assert [t.kind for t in carving.air_moves[1:5]] == ["air"] * 4  # on the face is not below it
+    circle = carving.air_moves[5:-1]  # the plunge begins and the lift ends on the face
     assert carving.air_moves[-1] == cs.AirMove("air", (40, 0, 0), (40, 0, 1), 200, 0.0, 1)
     assert {t.kind for t in circle} == {"air"}
     length = sum(math.dist(t.start, t.end) for t in circle)
@@ -129,27 +166,25 @@ def test_rounding_of_increments_is_no_wood() -> None:
     """0.3 - 0.1 - 0.1 - 0.1 is -5.6e-17 in doubles, on the face all the same."""
     carving = read("G21 G91 S18000 M3 F500", "G0 Z0.3", *["G1 Z-0.1"] * 3, "X10", "Z-1", "X5")
     assert [c.path.length for c in carving] == [5]
-    assert kinds(carving) == [("rapid", 0)] + 4 * [("air", 0)] + [("plunge", 0)]
+    assert kinds(carving) == [("rapid", 0)] + 4 * [("air", 0)]
 
 
 def test_face_elsewhere() -> None:
     """Zero on the table, board 18 mm thick; where the tool stands before the first z is not known."""
     carving = read("G21 G90 S18000 M3", "G0 X10", "G0 X20 Z25", "G1 Z16 F300", "X60 F1500", "X70 Z19", face=18)
-    first, second = carving
-    assert first.path.length == 40
-    assert first.path.depth[0] == 2
-    np.testing.assert_allclose(second.path.depth, [2, 0])
-    np.testing.assert_allclose(second.path.xy, [[60, 0], [60 + 10 * 2 / 3, 0]], atol=1e-12)
-    assert carving.air_moves[2].end == (20, 0, -2)
+    (cut,) = carving
+    np.testing.assert_allclose(cut.path.depth, [0, 2, 2, 0])
+    np.testing.assert_allclose(cut.path.xy, [[20, 0], [20, 0], [60, 0], [60 + 10 * 2 / 3, 0]], atol=1e-12)
+    assert carving.air_moves[2].end == (20, 0, 0)
     fails("line 4: 'G0 X30': a rapid through wood", "G21 S18000 M3 F300", "G0 Z25", "G1 Z16", "G0 X30", face=18)
-    fails("cuts nothing: no move at feed along z < 18", "G21 S18000 M3 F300", "G0 Z25", "G1 X5", face=18)
+    fails("cuts nothing: no move at feed below z = 18", "G21 S18000 M3 F300", "G0 Z25", "G1 X5", face=18)
 
 
 def test_inches() -> None:
     (cut,) = read("G20 G90 S18000 M3", "G0 Z0.2", "G1 Z-0.125 F12", "X2 F60")
-    np.testing.assert_allclose(cut.path.xy, [[0, 0], [50.8, 0]])
-    np.testing.assert_allclose(cut.path.depth, 3.175)
-    assert cut.feed == pytest.approx(1524)
+    np.testing.assert_allclose(cut.path.xy, [[0, 0], [0, 0], [50.8, 0]])
+    np.testing.assert_allclose(cut.path.depth, [0, 3.175, 3.175])
+    assert cut.feed == pytest.approx((304.8, 1524))
 
 
 # --- the face cuts ramps in two --------------------------------------------------------------------------
@@ -203,46 +238,36 @@ def test_a_ramp_from_the_face_itself() -> None:
 def test_a_ramp_that_goes_almost_straight_down_is_a_plunge() -> None:
     """It leaves 0.75 nm of groove; a level step of 0.5 nm is no move at all."""
     carving = read(*HEAD, "G0 Z1", "G1 X0.0000015 Z-1 F300", "X10", "Z-1.5", "G91 G1 X0.0000005", "G90 G1 X20")
-    assert [t.kind for t in carving.air_moves] == ["rapid", "rapid", "air", "plunge", "plunge"]
-    assert [c.path.length for c in carving] == pytest.approx([10, 10], abs=3e-6)
+    assert [t.kind for t in carving.air_moves] == ["rapid", "rapid", "air"]
+    (cut,) = carving
+    assert cut.path.depth.tolist() == [0, 1, 1, 1.5, 1.5]
+    assert np.flatnonzero(cut.path.pieces[:, 4] == 0).tolist() == [0, 2]
+    assert cut.path.length == pytest.approx(20, abs=3e-6)
     is_a_chain(carving)
 
 
 # --- feeds -----------------------------------------------------------------------------------------------
 
 
-def test_feed_on_a_ramp_is_that_in_the_face() -> None:
+def test_feed_is_that_in_space() -> None:
     """NISTIR 6556: F is the speed along the path in space. 4 mm along, 3 mm down: F 1000 gives 800 in the face."""
-    carving = read(*HEAD, "G1 Z0 F300", "X4 Z-3 F1000", "X20", "X24 Z0")
-    assert [c.feed for c in carving] == [800, 1000, 800]
-    assert [c.path.length for c in carving] == [4, 16, 4]
-    assert sum(c.duration for c in carving) == pytest.approx((5 + 16 + 5) / 1000 * 60)
+    (cut,) = read(*HEAD, "G1 Z0 F300", "X4 Z-3 F1000", "X20", "X24 Z0")
+    assert (cut.feed, cut.path.length) == (1000, 24)
+    np.testing.assert_allclose(cut.face_feeds, [800, 1000, 800])
+    assert cut.duration == pytest.approx((5 + 16 + 5) / 1000 * 60)
 
 
 def test_feed_on_a_helix() -> None:
     """Along the helix: half a turn of 10 pi mm, 6 mm deeper."""
     (cut,) = read(*DOWN, "G3 X-20 Z-8 I-10 F1500")
-    assert cut.feed == pytest.approx(1500 * 10 * math.pi / math.hypot(10 * math.pi, 6), rel=1e-9)
+    assert cut.face_feeds[1:] == pytest.approx([1500 * 10 * math.pi / math.hypot(10 * math.pi, 6)], rel=1e-9)
 
 
 def test_feed_in_inverse_time() -> None:
     """G93 F20: the 5 mm of the ramp take 1/20 min, 100 mm/min in space, 80 in the face."""
     (cut,) = read(*HEAD, "G1 Z0 F300", "G93 G1 X4 Z-3 F20")
-    assert cut.feed == 80
-
-
-def test_slopes_part_cuts_unless_allowed_for() -> None:
-    """Slopes of 3/4 and none, 4 and 16 mm at F 1000: 4/800 + 16/1000 min, so 952.38 mm/min on the average."""
-    ramp = [*HEAD, "G1 Z0 F300", "X4 Z-3 F1000", "X20"]
-    assert len(read(*ramp)) == 2
-    (cut,) = read(*ramp, feed_tolerance=0.25)
-    assert cut.feed == pytest.approx(20 / (4 / 800 + 16 / 1000), rel=1e-12)
-    assert len(read(*ramp, feed_tolerance=0.2)) == 2
-    turn, down = 20 * math.pi, 1000 / math.hypot(20 * math.pi, 4) * 20 * math.pi  # a helix, then 30 mm of line
-    (cut,) = read(*DOWN, "G3 X0 Z-6 I10 F1000", "G1 X-30", feed_tolerance=0.25)
-    assert cut.feed == pytest.approx((turn + 30) / (turn / down + 30 / 1000), rel=1e-9)
-    assert len(read(*DOWN, "X10 F1000", "X20 F1000.0000005")) == 1
-    assert len(read(*DOWN, "X10 F1000", "X20 F1000.000002")) == 2
+    assert cut.feed == pytest.approx(100)
+    assert cut.face_feeds == pytest.approx([80])
 
 
 # --- lines and arcs stay what they are -------------------------------------------------------------------
@@ -250,12 +275,12 @@ def test_slopes_part_cuts_unless_allowed_for() -> None:
 
 def test_a_full_circle_is_four_quarters() -> None:
     (cut,) = read(*DOWN, "G2 X0 I5 F1000")
-    np.testing.assert_allclose(cut.path.xy, [[0, 0], [5, 5], [10, 0], [5, -5]], atol=1e-12)
-    np.testing.assert_allclose(cut.path.sweep, -90)
-    assert cut.path.closed
+    np.testing.assert_allclose(bare(cut.path).xy, [[0, 0], [5, 5], [10, 0], [5, -5]], atol=1e-12)
+    np.testing.assert_allclose(bare(cut.path).sweep, -90)
+    assert bare(cut.path).closed
     assert cut.path.length == pytest.approx(10 * math.pi)
     (same,) = read(*DOWN, "G3 X0 I5 F1000")
-    np.testing.assert_allclose(same.path.sweep, 90)
+    np.testing.assert_allclose(bare(same.path).sweep, 90)
 
 
 @pytest.mark.parametrize(
@@ -273,21 +298,17 @@ def test_a_full_circle_is_four_quarters() -> None:
 def test_arcs_stay_arcs(row: str, sweeps: list[float], length: float) -> None:
     """From (0, 0); the last two end 60 degrees on along the circle of radius 10 about (10, 0), or 300 the other way."""
     (cut,) = read(*DOWN, row)
-    np.testing.assert_allclose(cut.path.sweep, sweeps, atol=1e-7)
+    np.testing.assert_allclose(bare(cut.path).sweep, sweeps, atol=1e-7)
     assert cut.path.length == pytest.approx(length)
 
 
 def test_a_helix_downwards_is_one_path() -> None:
     """Two full turns and a level one: depth linear along each, open since it ends deeper than it began."""
     turns = ["G3 X0 Z-3 I-10 F1000", "X0 Z-4 I-10", "X0 I-10"]
-    carving = read(*DOWN, *turns, feed_tolerance=0.01)
-    (cut,) = carving
-    assert len(cut.path.sweep) == 12
+    (cut,) = read(*DOWN, *turns)
+    assert len(cut.path.sweep) == 13
     assert not cut.path.closed
-    np.testing.assert_allclose(cut.path.depth, [2, 2.25, 2.5, 2.75, 3, 3.25, 3.5, 3.75, 4, 4, 4, 4, 4], atol=1e-12)
-    ramps, level = read(*DOWN, *turns)
-    assert level.path.closed
-    assert not ramps.path.closed
+    np.testing.assert_allclose(cut.path.depth, [0, 2, 2.25, 2.5, 2.75, 3, 3.25, 3.5, 3.75, 4, 4, 4, 4, 4], atol=1e-12)
 
 
 def test_a_mismatch_of_radii_within_the_rule() -> None:
@@ -297,23 +318,33 @@ def test_a_mismatch_of_radii_within_the_rule() -> None:
     centre = np.array([10.0, 0.0])
     radii = np.hypot(*(cut.path.position(np.linspace(0, cut.path.length, 200)) - centre).T)
     assert (np.abs(radii - 10) < 0.0025).all()
-    assert np.hypot(*(cut.path.xy[2] - centre)) == pytest.approx(10 - 0.0019 / 2, abs=1e-9)  # half-way round
+    assert np.hypot(*(cut.path.xy[3] - centre)) == pytest.approx(10 - 0.0019 / 2, abs=1e-9)  # half-way round
     assert not cut.path.closed
     assert cut.path.length == pytest.approx(20 * math.pi, rel=1e-3)
 
 
 def test_contours_close() -> None:
+    """The cut that a new speed begins, deep in the wood, closes; one that is plunged into has a start of its own."""
     square = ["X10 F1000", "Y10", "X0", "Y0"]
-    (cut,) = read(*DOWN, *square)
-    assert cut.path.closed
-    assert len(cut.path.xy) == 4
-    assert cut.path.length == 40
-    assert not read(*DOWN, *square, "X5").cuts[0].path.closed  # overlaps its start
-    assert not read(*DOWN, *square[:3], "Y0.00001").cuts[0].path.closed  # 10 nm short
-    assert not read(*DOWN, *square[:3], "Y0 Z-2.1", feed_tolerance=0.1).cuts[0].path.closed  # ends deeper
-    assert not read(*DOWN, "X10 F1000", "X0").cuts[0].path.closed  # there and back
-    assert read(*DOWN, "G3 X10 R5 F1000", "G3 X0 R5").cuts[0].path.closed
-    assert [c.path.closed for c in read(*DOWN, *square[:2], "F900", *square[2:])] == [False, False]
+    there = [*DOWN, "X-5 F1000", "X0", "S17000"]
+
+    def second(*rows: str) -> cs.Path:
+        return read(*there, *rows).cuts[1].path
+
+    path = second(*square)
+    assert path.closed
+    assert len(path.xy) == 4
+    assert path.length == 40
+    assert not second(*square, "X5").closed  # overlaps its start
+    assert not second(*square[:3], "Y0.00001").closed  # 10 nm short
+    assert not second(*square[:3], "Y0 Z-2.1").closed  # ends deeper
+    assert not second("X10", "X0").closed  # there and back
+    assert not second(*square, "G4 P1", "G0 Z5").closed  # stands where it ends
+    assert not second(*square, "Z-1").closed  # lifts there
+    assert second("G3 X10 R5", "G3 X0 R5").closed
+    (plunged,) = read(*DOWN, *square, "G0 Z5")
+    assert not plunged.path.closed
+    assert bare(plunged.path) == path
 
 
 # --- spindle ---------------------------------------------------------------------------------------------
@@ -354,16 +385,14 @@ def test_machine_is_passed_on() -> None:
         ("line 3: 'G1 Z-8.1 F300': depth must lie .*cutting length, .*8.*got 8.1", [*HEAD, "G1 Z-8.1 F300", "X10"]),
         ("line 5: 'X20 Z-9': depth must lie", [*DOWN, "X10 F500", "X20 Z-9", "X30"]),
         ("line 4: 'X10 F30': feed must lie in .*got 30.*inches per minute", [*DOWN, "X10 F30"]),
-        ("line 5: 'X10.1 Z-7': feed must lie in .*F cos.slope", [*DOWN, "X10 F500", "X10.1 Z-7"]),
         ("line 4: 'X10 F90000': feed must lie in", [*DOWN, "X10 F90000"]),
-        ("line 4: 'X10 F500': spindle_speed must lie in", ["G21 S900 M3", "G0 Z5", "G1 Z-1 F300", "X10 F500"]),
+        ("line 3: 'G1 Z-1 F300': spindle_speed must lie in", ["G21 S900 M3", "G0 Z5", "G1 Z-1 F300", "X10 F500"]),
         ("line 4: 'G18 G2 X4 Z-2 I2 F500': an arc in the ZX plane below", [*DOWN, "G18 G2 X4 Z-2 I2 F500"]),
         ("line 3: .*an arc in the YZ plane below", [*HEAD, "G19 G3 Y10.2 J5.1 F500"]),
         ("line 3: .*an arc in the ZX plane below", [*HEAD, "G18 G3 X-10.2 I-5.1 F500"]),
         ("line 3: .*an arc in the ZX plane below", [*HEAD, "G18 G2 X10.2 I5.1 F500"]),
         ("line 3: 'G0 X200000': the move leaves the range", [*HEAD, "G0 X200000"]),
         ("line 2: 'G0 Z5': the program cuts nothing", HEAD),
-        ("line 4: 'G0 Z5': the program cuts nothing", [*HEAD, "G1 Z-1 F300", "G0 Z5"]),  # a hole is no groove
         ("line 3: 'G1 Q1': .*NISTIR 6556", [*HEAD, "G1 Q1"]),
     ],
 )
@@ -374,14 +403,14 @@ def test_refusals_name_line_and_rule(match: str, lines: list[str]) -> None:
 def test_the_move_to_blame_is_found_among_many() -> None:
     """A path deeper than 200 mm, with a bit that does not say how long it is: the 71st of 100 pieces."""
     rows = [f"X{k} Z{-2 if k < 71 else -201}" for k in range(1, 101)]
-    fails("line 74: 'X71 Z-201': depth", *DOWN[:2], "G1 Z-2 F50000", *rows, bit=LONG, feed_tolerance=0.5)
-    rows[70:] = ["X71 Z-3", "X72 Z-199"]
+    fails("line 74: 'X71 Z-201': depth", *DOWN[:2], "G1 Z-2 F50000", *rows, bit=LONG)
+    rows[70:] = ["X71 Z-3", "X72 Z-199 F50"]
     long = [f"X{1000 * k} Z{-2 - 2 * k}" for k in range(1, 121)]  # a single cut, too deep from its 100th piece on
     fails("line 103: 'X100000 Z-202': depth", *DOWN[:2], "G1 Z-2 F5000", *long[:100], bit=LONG)
     short = [f"X{500 * k} Z{-2 - 2 * k}" for k in range(1, 121)]
     for count in range(100, 121):
         fails("line 103: 'X50000 Z-202': depth", *DOWN[:2], "G1 Z-2 F5000", *short[:count], bit=LONG)
-    fails("line 75: 'X72 Z-199': feed must", *DOWN[:2], "G1 Z-2 F5000", *rows, bit=LONG)
+    fails("line 75: 'X72 Z-199 F50': feed must", *DOWN[:2], "G1 Z-2 F5000", *rows, bit=LONG)
 
 
 def test_arcs_of_other_planes_in_air() -> None:
@@ -431,7 +460,7 @@ def test_files_and_text(tmp_path: Path) -> None:
     for source in (file, str(file), "\ufeff" + PROGRAM, PROGRAM.replace("\n", "\r")):
         carving = read_rs274(source, BIT)
         assert carving.cuts == expected.cuts
-        assert carving.air_moves == expected.travel
+        assert carving.air_moves == expected.air_moves
         assert carving.name == ("carving" if isinstance(source, str) and source != str(file) else "plan one")
     assert read_rs274(file, BIT, name="house").name == "house"
 
@@ -468,7 +497,6 @@ def test_block_delete() -> None:
         ("block_delete", {"block_delete": 1}),
         ("machine", {"machine": "big"}),
         ("face", {"face": math.nan}),
-        ("feed_tolerance", {"feed_tolerance": 0.6}),
         ("spindle_speed", {"spindle_speed": 18}),
         ("path_or_text", {"path_or_text": 7}),
     ],
@@ -493,17 +521,18 @@ def assert_same(written: cs.Carving, found: cs.Carving, decimals: int) -> None:
     for one, two in zip(cuts, found, strict=True):
         assert two.spindle_speed == one.spindle_speed
         assert two.spin == one.spin
-        assert two.feed == pytest.approx(one.feed, rel=1e-9)
-        assert two.path.closed == one.path.closed
+        path = bare(two.path) if one.path.depth[0] > 0 else two.path
+        assert two.feed_along == "space"
+        moving = two.path.pieces[:, 4] > 0
+        assert set(np.round(two.feeds[moving], 6)) <= set(np.round(one.feeds, 6))
+        assert path.closed == one.path.closed
         tolerance = (4 + 4 * len(one.path.sweep)) * 10.0**-decimals
-        assert two.path.length == pytest.approx(one.path.length, abs=tolerance)
+        assert path.length == pytest.approx(one.path.length, abs=tolerance)
         share = np.linspace(0, 1, 41)
-        at, there = share * one.path.length, share * two.path.length
-        np.testing.assert_allclose(two.path.position(there), one.path.position(at), atol=tolerance)
+        at, there = share * one.path.length, share * path.length
+        np.testing.assert_allclose(path.position(there), one.path.position(at), atol=tolerance)
         steepest = float(np.abs(one.path.pieces[:, 6]).max())
-        np.testing.assert_allclose(
-            two.path.depth_at(there), one.path.depth_at(at), atol=tolerance * (1 + steepest), rtol=0
-        )
+        np.testing.assert_allclose(path.depth_at(there), one.path.depth_at(at), atol=tolerance * (1 + steepest), rtol=0)
 
 
 @st.composite
@@ -511,7 +540,8 @@ def carvings(draw: st.DrawFn) -> cs.Carving:
     cuts = []
     for _ in range(draw(st.integers(1, 3))):
         path = draw(paths(pieces=5)).shifted(draw(reals(-80, 80)), draw(reals(-80, 80)))
-        speed, feed = draw(reals(1, 24)) * 1000, draw(st.one_of(st.sampled_from([50, 1500, 60_000]), reals(50, 9000)))
+        speed = round(draw(reals(1, 24)) * 1000, 6)
+        feed = draw(st.one_of(st.sampled_from([100, 1500, 20_000]), reals(100, 9000)))
         passes = draw(st.sampled_from([None, None, [0.1], [0.25, cs.Pass(0.1, reversed=True, feed=900)]]))
         cuts.append(cs.Cut(LONG, path, speed, feed, spin=draw(spins), passes=passes))
     return cs.Carving(tuple(cuts))
@@ -589,7 +619,7 @@ def test_pieces_lost_in_rounding_are_left_out() -> None:
 def test_what_is_not_read_back_is_not_written(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The writer does not trust itself: a fault planted in it is found before anything is written."""
     monkeypatch.setattr(
-        rs274._Program, "_word", lambda self, letter, value, digits: (value, f"{letter}{value + 1:.2f}")
+        rs274.writer._Program, "_word", lambda self, letter, value, digits: (value, f"{letter}{value + 1:.2f}")
     )
     with pytest.raises(cs.DomainError, match="not read back"):
         write_rs274(cs.Cut(BIT, cs.line((0, 0), (9, 0), 2), 18_000, 1500), tmp_path / "a.nc")
@@ -601,6 +631,33 @@ def test_round_trip_of_the_example() -> None:
     again = read_rs274(write_rs274(carving), BIT)
     assert again.cuts[:-1] == carving.cuts[:-1]  # all but the swash has round numbers
     assert_same(carving, again, 4)
+
+
+STAYS = {
+    "stay": (
+        cs.Path(
+            [[0, 0], [0, 0], [10, 0], [10, 0], [10, 0], [20, 5], [20, 5]],
+            [0, 1, 1, 0.5, 2, 2, 0.25],
+            dwell=[0, 0.125, 0, 0.2, 0, 0, 0.3],
+        ),
+        [200, 1500, 900, 250, 1400, 800],
+    ),
+    "dot": (cs.dot((3, 4), 1.5, dwell=0.1), [240]),
+    "helix": (
+        cs.Path([[1.5, 0], [1.5, 0], [-1.5, 0], [1.5, 0], [1.5, 4]], [0, 0.5, 1, 1.5, 1.5], sweep=[0, -180, -180, 0]),
+        [300, 1500, 1200, 1200],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", STAYS)
+def test_a_stay_is_read_back_with_the_same_motion(name: str) -> None:
+    path, feeds = STAYS[name]
+    for along in ("space", "face"):
+        cut = cs.Cut(LONG, path, 18_000, feeds, feed_along=along)
+        (found,) = read_rs274(write_rs274(cut, decimals=9), LONG)
+        np.testing.assert_allclose(found.motion, cut.motion, rtol=1e-9, atol=1e-8)
+        assert found.path == path
 
 
 def test_program_of_a_skimmed_ramp() -> None:
@@ -616,7 +673,7 @@ def test_program_of_a_skimmed_ramp() -> None:
         "G4 P3",
         "G1 Z-2 F300",
         "G1 X50 Y0 F1200",
-        f"G1 X52.6667 Y0 Z0 F{1200 * math.hypot(2.6667, 2) / 2.6667:.10f}",
+        "G1 X52.6667 Y0 Z0 F1500",
         "G1 X54 Y0 F1200",
         "G0 Z5",
         "G0 X10 Y0",
@@ -657,15 +714,12 @@ def test_stretches_on_the_face_come_back_as_air() -> None:
 
 
 def test_decimals_grow_where_they_must() -> None:
-    """A ramp of 0.2 um would be lost with four decimals; one so short that it is no groove (0.5 nm) cannot be told."""
     path = cs.Path([[0, 0], [10, 0], [10.00002, 0], [20, 0]], [1, 1, 1.0001, 1.0001])
     cut = cs.Cut(LONG, path, 18_000, 1000)
-    text = write_rs274(cut)
-    assert "X10.00002 " in text
-    assert_same(cs.Carving((cut,)), read_rs274(text, LONG), 5)
-    short = cs.Path([[0, 0], [10, 0], [10 + 5e-9, 0], [20, 0]], [1, 1, 1.0001, 1.0001])
-    with pytest.raises(cs.DomainError, match=r"9 decimals can tell: 1 cuts are read back as 2"):
-        write_rs274(replace(cut, path=short))
+    assert_same(cs.Carving((cut,)), read_rs274(write_rs274(cut, decimals=5), LONG), 5)
+    # with four decimals it goes straight down there
+    (found,) = read_rs274(write_rs274(cut), LONG)
+    assert np.flatnonzero(found.path.pieces[:, 4] == 0).tolist() == [0, 2]
     deep = replace(cut, bit=replace(LONG, cutting_length=1.23456), path=cs.line((0, 0), (9, 0), 1.23456))
     assert "Z-1.23456 " in write_rs274(deep)  # 1.2346 would be deeper than the bit allows
 
@@ -693,8 +747,8 @@ def test_files_are_written_whole_or_not_at_all(tmp_path: Path, monkeypatch: pyte
     ("what", "options"),
     [
         ("carving", {"carving": cs.ring(20, 2)}),
-        ("clearance", {"clearance": 0.0}),
-        ("clearance", {"clearance": math.nan}),
+        ("safe_height", {"safe_height": 0.0}),
+        ("safe_height", {"safe_height": math.nan}),
         ("plunge_feed", {"plunge_feed": 0}),
         ("decimals", {"decimals": 2}),
         ("decimals", {"decimals": 4.5}),
@@ -748,7 +802,7 @@ def test_random_text(text: str) -> None:
         st.tuples(st.sampled_from("idrts"), st.integers(0, 3000), st.integers(0, 3000), st.sampled_from(SPICE)),
         max_size=6,
     ),
-    st.sampled_from([{}, {}, {"feed_tolerance": 0.5}, {"face": -1.5}, {"face": 2, "spindle_speed": 15_000}]),
+    st.sampled_from([{}, {}, {"face": -1.5}, {"face": 2, "spindle_speed": 15_000}]),
 )
 def test_mutated_programs(text: str, edits: list[tuple[str, int, int, str]], options: dict[str, Any]) -> None:
     for kind, i, j, c in edits:
@@ -830,12 +884,12 @@ def test_work_grows_linearly() -> None:
 
 
 def test_a_hundred_thousand_lines() -> None:
-    """A generous bound, no measurement: one closed groove and a swash of three feeds in sixteen lines."""
+    """A generous bound, no measurement: one closed groove and a swash of three slopes in sixteen lines."""
     began = time.process_time()
     carving = read_rs274(long_program(100_000), BIT)
     assert time.process_time() - began < 30
-    assert len(carving) == 4 * 100_000 // 16
-    assert sum(cut.path.closed for cut in carving) == 100_000 // 16
+    assert len(carving) == 2 * 100_000 // 16
+    assert sum(bare(cut.path).closed for cut in carving) == 100_000 // 16
 
 
 def test_an_arc_in_air_that_leaves_the_range():
@@ -847,11 +901,11 @@ def test_an_arc_in_air_that_leaves_the_range():
 def test_one_path_of_fifty_thousand_pieces() -> None:
     rows = [f"X{k % 100} Y{k // 100}" for k in range(1, 50_001)]
     (cut,) = read(*DOWN[:2], "G1 Z-2 F300", "F1500", *rows)
-    assert len(cut.path.sweep) == 50_000
+    assert len(cut.path.sweep) == 50_001
 
 
 def test_nothing_runs_what_it_reads() -> None:
-    for module in (rs274, sys.modules["chipsim._rs274"]):
+    for module in (rs274.interpreter, rs274.reader, rs274.writer):
         assert not re.search(r"\b(eval|exec|compile)\(", inspect.getsource(module).replace("re.compile(", ""))
 
 

@@ -408,7 +408,7 @@ FULL = "read as a full circle"
     ],
 )  # fmt: skip
 def test_an_end_rounded_to_its_start_is_noted(rows: list[str], line: int | None) -> None:
-    _, notes = noted(*HEAD, "G1 Z-2 F300", *rows, "G0 Z5", "M2", feed_tolerance=0.5)
+    _, notes = noted(*HEAD, "G1 Z-2 F300", *rows, "G0 Z5", "M2")
     found = [note for note in notes if FULL in note]
     assert [note.split(":")[0] for note in found] == ([] if line is None else [f"line {line}"])
 
