@@ -77,7 +77,7 @@ def test_whatever_makes_another_piece_makes_another_identity():
 
 def test_the_same_piece_has_the_same_identity_however_it_is_said():
     same = [
-        {"feed": 1300.0, "speeds": [17_000]},
+        {"feed": 1300.0, "spindle_speed": [17_000]},
         {"name": " lid "},
         {"bit": dataclasses.replace(BIT, max_spindle_speed=24_000)},  # no part of the wood that is cut
         {"bit": cs.ProfileBit([0, 6.25 / np.tan(np.radians(30))], [0.1, 6.35], 2)},

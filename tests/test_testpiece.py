@@ -208,11 +208,11 @@ def test_codes_places_and_entries_are_drawn():
 
 
 BAD = {
-    "feeds": (dict(feeds=[1000, 2990]), r"feeds must lie in \[50, 2940\]"),
-    "none": (dict(feeds=[]), "feeds x speeds must make 1 to 11"),
-    "many": (dict(feeds=range(500, 1800, 100)), "feeds x speeds must make 1 to 11"),
-    "nan": (dict(feeds=[np.nan]), "feeds"),
-    "speed": (dict(speeds=500), "speeds"),
+    "feeds": (dict(feeds=[1000, 2990]), r"^feed must lie in \[100, 2940\]"),
+    "none": (dict(feeds=[]), "^spindle_speed x feed must make 1 to 11"),
+    "many": (dict(feeds=range(500, 1800, 100)), "^spindle_speed x feed must make 1 to 11"),
+    "nan": (dict(feeds=[np.nan]), "^feed must"),
+    "speed": (dict(speeds=500), "^spindle_speed must"),
     "marked": (dict(speeds=25_000), "marked maximum"),
     "machine": (dict(machine=None), "machine must be a Machine"),
     "board": (dict(board="oak"), "board must be a Board"),
