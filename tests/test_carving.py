@@ -134,25 +134,38 @@ def test_a_deeper_second_cut_makes_the_lip():
     second = carving.groove == 1
     np.testing.assert_array_equal(carving.strikes[second], passes.strikes)
     np.testing.assert_allclose(carving.fuzz[second], passes.fuzz, atol=1e-12)
-    full = cs.risk_map(ALONG, BOARD)
-    run = (full.kind == "run") & (full.station > 5)
-    assert (passes.strikes[run] < full.strikes[run]).all()
+    full, skim = cs.lip_strikes(ALONG), cs.lip_strikes(replace(ALONG, passes=[0.1]))
+    run = (full.lips.kind == "run") & (full.station > 5)
+    assert ((skim.strokes[run] == 1).sum(axis=-1) < full.counts[run]).all()
 
 
 def test_a_skim_takes_the_layer_that_was_left():
-    """Summed chips at a lip reach from the rough groove's edge: leave x tan a, by hand."""
+    """Summed chips of the last pass reach from the rough groove's edge, leave x tan a, or a scallop further in."""
     leave = 0.15
     cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.line((0, 0), (30, 0), 3.0), 15000, 3000, passes=[1.5, leave])
     strikes = cs.lip_strikes(cut, pitch=1.0, bundle=0.3)
     rows = strikes.lips.kind == "run"
-    total = np.nansum(strikes.chips[rows], axis=-1) + np.nanmin(strikes.depths[rows], axis=-1)
-    np.testing.assert_allclose(total, leave * np.tan(np.radians(30)), atol=1e-9)
+    own = np.where(strikes.strokes == 2, strikes.chips, 0.0)
+    total = own.sum(axis=-1) + np.nanmin(strikes.depths, axis=-1)
+    np.testing.assert_allclose(total[rows], strikes.stock[rows], atol=1e-12)
+    wall = leave * np.tan(np.radians(30))
+    # the scallops of the rough pass, f_z apart on the circle of its groove
+    scallop = cut.feed_per_tooth**2 / 8 / (2.85 * np.tan(np.radians(30))) * 1.1
+    assert (strikes.stock[rows] >= wall - 1e-12).all()
+    assert (strikes.stock[rows] <= wall + scallop).all()
 
 
-def test_direction_and_order_of_rough_passes_do_not_matter():
-    one = cs.lip_strikes(replace(ALONG, passes=[0.2, 1.0]))
-    two = cs.lip_strikes(replace(ALONG, passes=[cs.Pass(1.0), cs.Pass(0.2, reversed=True, feed=900)]))
-    np.testing.assert_allclose(one.chips, two.chips, atol=1e-12)
+def test_order_in_which_rough_passes_are_given_does_not_matter():
+    """And their direction and feed only by the scallops that they leave to the skim."""
+    rough = [cs.Pass(1.0), cs.Pass(0.2, reversed=True, feed=900)]
+    one, two = cs.lip_strikes(replace(ALONG, passes=rough)), cs.lip_strikes(replace(ALONG, passes=rough[::-1]))
+    np.testing.assert_array_equal(one.chips, two.chips)
+    np.testing.assert_array_equal(one.strokes, two.strokes)
+    other = cs.lip_strikes(replace(ALONG, passes=[0.2, 1.0]))
+    run = np.flatnonzero(one.lips.kind == "run")
+    for i in run:
+        a, b = (s.depths[i, 0][(s.strokes[i, 0] == 2) & (s.depths[i, 0] < 0.1)] for s in (one, other))
+        np.testing.assert_allclose(a, b, atol=1e-12)
 
 
 def test_cutting_the_same_groove_twice_makes_one_pair_of_lips():

@@ -182,7 +182,7 @@ def random_carving(rng: np.random.Generator) -> list[cs.Cut]:
     if kind == 3:  # crossing, before and after, with another bit
         turn, at = math.radians(float(rng.uniform(15, 165))), float(rng.uniform(0.2, 0.8)) * length
         way = 2.2 * np.array([math.cos(turn), math.sin(turn)])
-        across = cs.line(np.array([at, 0]) - way, np.array([at, 0]) + way, float(rng.uniform(0.2, 1.0)))
+        across = cs.line(np.array([at, 0]) - way, np.array([at, 0]) + way, float(np.exp(rng.uniform(-4.0, 0.0))))
         other = cs.Cut(random_bit(rng), across, float(rng.uniform(9000, 18_000)), again["feed"], **ask)
         third = replace(own, path=path.shifted(0.0, float(rng.uniform(0.5, 2.5))), **again)
         return [[own, other], [other, own], [own, other, third]][int(rng.integers(3))]

@@ -52,6 +52,9 @@ def _stretches(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray]:
     radius = float(cut.half_width(path.depth.max())) + cut.bit.runout + _MARGIN
     parts = max(1, int(np.ceil(path.length / (_WIDTHS * radius))))
     edges = path.length * np.arange(parts + 1) / parts
+    if path.length == 0.0:
+        # a dot: one place
+        return np.zeros(2), path.xy[:1] - radius, path.xy[:1] + radius
     at = np.unique(np.concatenate([edges, path.joints]))
     xy = path.position(np.clip(at, 0.0, path.length))
     # an arc stays within half its length of its ends; at an edge both stretches hold the point

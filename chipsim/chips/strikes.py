@@ -28,7 +28,15 @@ from .lips import LipPlan, Lips, bent_at_knees
 from .neighbours import Neighbours
 from .passes import outline_of, spindle_of
 
-__all__ = ["LipStrikes", "StrikeRow", "carving_blocks", "count_rows", "lip_strikes", "strike_blocks"]
+__all__ = [
+    "LipStrikes",
+    "StrikeRow",
+    "carving_blocks",
+    "count_rows",
+    "lip_blocks",
+    "lip_strikes",
+    "strike_blocks",
+]
 
 
 T = TypeVar("T")
@@ -113,7 +121,7 @@ class LipStrikes(Result):
     cutting_speeds : (n, 2, k) speed of the edge in the work at the strike. [m/s]
     stock : (n, 2) wood on the probe that the last pass of the lip's own cut finds: up to what the strokes before it
         have left, or to its own axis. [mm]
-    times : (n, 2, k) when it strikes; the strokes follow one another without a pause. [s]
+    times : (n, 2, k) when it strikes, on the clock of `Carving.strokes`. [s]
     strokes : (n, 2, k) number of the stroke, -1 beyond the count.
     feeds : (n, 2, k) way of the axis in the face from one tooth to the next, at the speed of that moment. [mm]
     pass_counts : (n, 2) number of passes.
@@ -309,26 +317,6 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
     return _Groove(cut, cut.motion.copy(), spindle_of(cut), *outline_of(cut), biggest, farthest, grid)
 
 
-class _Stroke(NamedTuple):
-    """One run of a tool: the cut it is, without passes of its own but for a cut's last one, when, and whose."""
-
-    cut: Cut
-    start: float
-    index: int
-    is_final: bool
-
-
-def _strokes(carving: Carving) -> list[_Stroke]:
-    """All strokes in order of time; a clock that does not know of pauses."""
-    found, clock = [], 0.0
-    for i, cut in enumerate(carving):
-        earlier = cut.earlier_passes()
-        for k, one in enumerate([*earlier, cut]):
-            found.append(_Stroke(one, clock, i, k == len(earlier)))
-            clock += one.duration
-    return found
-
-
 class _Run(NamedTuple):
     """A stroke that may have come near some lips, with its number and when it began."""
 
@@ -416,19 +404,50 @@ def _carving_tasks(
     carving: Carving, pitch: float, layer: float, block: int, each: Callable[[int, LipStrikes], Any] | None
 ) -> Iterator[Callable[[], tuple[int, Any]]]:
     """One task a block of the carving."""
-    strokes = _strokes(carving)
-    outlook = max(_STOCK, *(_outlook(stroke.cut, layer) for stroke in strokes))
+
+    def task(part: _Block) -> tuple[int, Any]:
+        found = _history(_surviving(part), part.runs, part.groove, part.made_by, layer)
+        return part.groove, found if each is None else each(part.groove, found)
+
+    for part in _carving_parts(carving, pitch, layer, block):
+        yield partial(task, part)
+
+
+def lip_blocks(carving: Carving, *, pitch: float, block: int = _BLOCK) -> Iterator[tuple[int, Lips]]:
+    """Yield (index of the cut from 0, its lips), those that survive the carving; strikes are not looked for."""
+    for part in _carving_parts(carving, pitch, 0.0, block):
+        yield part.groove, _surviving(part)
+
+
+class _Block(NamedTuple):
+    """Some cells of a cut of the carving.
+
+    `runs` are all strokes near by, in order of time, `made_by` the number of the one that makes the lips, `others`
+    those of the last strokes of other cuts, which remove lips.
+    """
+
+    groove: int
+    made_by: int
+    runs: Sequence[_Run]
+    others: set[int]
+    plan: LipPlan
+    cells: tuple[int, int]
+
+
+def _carving_parts(carving: Carving, pitch: float, layer: float, block: int) -> Iterator[_Block]:
+    """Divide the lips of a carving into blocks, each with the strokes that come near."""
+    strokes = carving.strokes()
+    outlook = max(_outlook(stroke.cut, layer) for stroke in strokes)
+    if len(strokes) > 1:
+        outlook = max(outlook, _STOCK)
     near = Neighbours(carving) if len(carving) > 1 else None
     own: list[list[int]] = [[] for _ in carving]
     for k, stroke in enumerate(strokes):
-        own[stroke.index].append(k)
+        own[stroke.groove].append(k)
 
     @lru_cache(maxsize=_KEPT)
     def groove(k: int) -> _Groove:
         return _groove(strokes[k].cut, outlook)
-
-    def numbered(i: int, strikes: Callable[[], LipStrikes]) -> tuple[int, Any]:
-        return i, strikes() if each is None else each(i, strikes())
 
     for i, cut in enumerate(carving):
         plan = LipPlan(cut, pitch)
@@ -437,49 +456,23 @@ def _carving_tasks(
             stretch = (plan.cut.path.length * k / plan.cells for k in (low, high))
             around = [] if near is None else near.along(i, *stretch)
             runs = [_Run(k, strokes[k].start, groove(k)) for j in sorted([i, *around]) for k in own[j]]
-            yield partial(
-                numbered,
-                i,
-                partial(
-                    _strikes,
-                    i,
-                    own[i][-1],
-                    runs,
-                    {own[j][-1] for j in around},
-                    plan,
-                    (low, high),
-                    layer,
-                ),
-            )
+            yield _Block(i, own[i][-1], runs, {own[j][-1] for j in around}, plan, (low, high))
 
 
-def _strikes(
-    i: int,
-    made_by: int,
-    runs: Sequence[_Run],
-    others: set[int],
-    plan: LipPlan,
-    cells: tuple[int, int],
-    layer: float,
-) -> LipStrikes:
-    """Strikes on the lips of some cells of cut `i`, whose last stroke they are `made_by`.
-
-    `runs` are all strokes near by, in order of time; the `others` are the last strokes of the other cuts among them,
-    which remove lips.
-    """
-    part = plan.lips(*cells)
-    for run in sorted(runs, key=lambda run: run.number != made_by):
-        if run.number == made_by or run.number in others:
-            part = _survivors(run.groove, part, own=run.number == made_by)
+def _surviving(block: _Block) -> Lips:
+    """Lips of a block that no other part of the carving removes, and that no earlier cut has made already."""
+    part = block.plan.lips(*block.cells)
+    for run in sorted(block.runs, key=lambda run: run.number != block.made_by):
+        if run.number == block.made_by or run.number in block.others:
+            part = _survivors(run.groove, part, own=run.number == block.made_by)
     exists = part.exists.copy()
-    for run in runs:
-        if run.number in others and run.number < made_by:
+    for run in block.runs:
+        if run.number in block.others and run.number < block.made_by:
             g = run.groove
             grooves.opened_lips(
                 g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy.copy(), exists
             )
-    part = _without(part, exists)
-    return _history(part, runs, i, made_by, layer)
+    return _without(part, exists)
 
 
 def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: float) -> LipStrikes:
@@ -529,15 +522,23 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
     kept = _columns(strikes, counts, probes.STROKE)
     listed = _columns(passes, pass_counts, probes.PASS_STROKE)
     return LipStrikes(
-        lips,
-        bundle,
-        frozen(counts),
-        *(kept[c] for c in (probes.CHIP, probes.DEPTH, probes.SPEED)),
-        frozen(stock),
-        frozen(np.full(len(lips), i)),
-        *(kept[c] for c in (probes.TIME, probes.STROKE, probes.FEED)),
-        frozen(pass_counts),
-        *(listed[c] for c in (probes.PASS_STROKE, probes.BEFORE, probes.LEFT, probes.PASS_FEED, probes.WIDTH)),
+        lips=lips,
+        bundle=bundle,
+        groove=frozen(np.full(len(lips), i)),
+        counts=frozen(counts),
+        chips=kept[probes.CHIP],
+        depths=kept[probes.DEPTH],
+        cutting_speeds=kept[probes.SPEED],
+        stock=frozen(stock),
+        times=kept[probes.TIME],
+        strokes=kept[probes.STROKE],
+        feeds=kept[probes.FEED],
+        pass_counts=frozen(pass_counts),
+        pass_strokes=listed[probes.PASS_STROKE],
+        pass_before=listed[probes.BEFORE],
+        pass_left=listed[probes.LEFT],
+        pass_feeds=listed[probes.PASS_FEED],
+        pass_widths=listed[probes.WIDTH],
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from .._shared.arrays import integer
 from ..scene.cuts import Carving, Cut, as_carving
-from .strikes import _REMOVED, carving_blocks
+from .strikes import lip_blocks
 
 __all__ = ["groove_volume"]
 
@@ -42,8 +42,8 @@ def groove_volume(carving: Carving | Cut, *, pitch: float = 0.05, slices: int = 
     total = 0.0
     for z, weight in zip((nodes + 1) / 2 * deepest, weights / 2 * deepest, strict=True):
         level = [replace(c.raised(float(z)), machine=None) for c in job if c.path.depth.max() > z]
-        for _, strikes in carving_blocks(Carving(tuple(level)), pitch=pitch, bundle=_REMOVED):
-            a = np.radians(strikes.lips.outward)
-            reach = strikes.lip_xy[..., 0] * np.cos(a) + strikes.lip_xy[..., 1] * np.sin(a)
-            total += weight * float(np.nansum(reach * strikes.lip_length)) / 2
+        for _, lips in lip_blocks(Carving(tuple(level)), pitch=pitch):
+            a = np.radians(lips.outward)
+            reach = lips.lip_xy[..., 0] * np.cos(a) + lips.lip_xy[..., 1] * np.sin(a)
+            total += weight * float(np.nansum(reach * lips.lip_length)) / 2
     return total

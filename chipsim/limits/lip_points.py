@@ -11,7 +11,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray, number
 from ..chips.lips import Lips, bent_at_knees, lay_out_lips
-from ..chips.strikes import carving_blocks
+from ..chips.strikes import lip_blocks
 from ..errors import DomainError
 from ..scene.cuts import Carving, as_carving
 from ..scene.grain import Board
@@ -104,8 +104,8 @@ def checked_arguments(carving: object, board: object, pitch: object) -> tuple[Ca
 def lip_points(carving: Carving, pitch: float) -> LipPoints:
     """Gather the lips of the whole carving that survive it."""
     blocks: dict[int, list[Lips]] = {}
-    for i, strikes in carving_blocks(carving, pitch=pitch, bundle=1e-9):
-        blocks.setdefault(i, []).append(strikes.lips)
+    for i, some in lip_blocks(carving, pitch=pitch):
+        blocks.setdefault(i, []).append(some)
     parts: list[dict[str, np.ndarray]] = []
     turns: list[tuple[int, int]] = []
     count = 0
