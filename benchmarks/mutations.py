@@ -54,6 +54,7 @@ ROADS = ("tests/test_roads.py -k ahead or steep",)
 LAYOUT = ("tests/test_layout.py",)
 LIPS = ("tests/test_lips.py",)
 NARROW = ("tests/test_narrow_grooves.py",)
+HISTORIES = ("tests/test_histories.py",)
 NEAR_THE_AXIS = ("tests/test_strikes_near_the_axis.py",)
 MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
@@ -165,9 +166,9 @@ FAULTS = [
     Fault(
         "later cuts for earlier ones",
         "chipsim/chips/strikes.py",
-        "for j in around if j < i]",
-        "for j in around if j > i]",
-        MAPS,
+        "for j in sorted([i, *around]) for k",
+        "for j in sorted([i, *around])[::-1] for k",
+        HISTORIES,
     ),
     Fault(
         "neighbours in one column of cells",
@@ -332,25 +333,26 @@ FAULTS = [
     # --- kernels: lips
     kernel(
         "first strike lost",
-        "                    if left[i] < finished + bundle:",
-        "                    if left[i] < finished + bundle and i > 0:",
+        "                if left[i] < nearest + bundle:\n                    if count",
+        "                if left[i] < nearest + bundle and i > 0:\n                    if count",
+        HISTORIES,
     ),
     kernel(
         "layer from the nominal lip",
-        "                    if left[i] < finished + bundle:",
-        "                    if left[i] < bundle:",
+        "                if left[i] < nearest + bundle:\n                    if count",
+        "                if left[i] < bundle:\n                    if count",
     ),
     kernel(
         "strikes in air count",
-        "                    if left[i] >= surface - 1e-9:",
-        "                    if left[i] >= surface + 10.0:",
+        "final = before, -1\n            for i in range(n):\n                if left[i] >= level - ALIKE:",
+        "final = before, -1\n            for i in range(n):\n                if left[i] >= level + 10.0:",
     ),
     kernel(
         "chip of the strike before",
-        "chips[row, side, found] = surface - left[i]",
-        "chips[row, side, found] = surface - left[max(i - 1, 0)]",
+        "strikes[row, side, count, CHIP] = level - left[i]",
+        "strikes[row, side, count, CHIP] = level - left[max(i - 1, 0)]",
     ),
-    kernel("cutting speed in mm/s", "speeds[row, side, found] = fast[i] * 1e-3", "speeds[row, side, found] = fast[i]"),
+    kernel("cutting speed in mm/s", "count, SPEED] = fast[i] * 1e-3", "count, SPEED] = fast[i]"),
     kernel(
         "lip's teeth come the other way",
         "        b = sense * (ux * ry - uy * rx)\n        if step == 0:",
@@ -361,13 +363,32 @@ FAULTS = [
         "vx = swing * math.cos(direction) + speed * math.cos(heading)",
         "vx = swing * math.cos(direction)",
     ),
-    kernel("earlier pass forgotten at the lip", "surface = min(inner, surface_left[row, side])", "surface = inner"),
     kernel(
-        "earlier groove's wall at half the way",
-        "surface[row, side] = limit",
-        "surface[row, side] = 0.5 * limit",
-        NARROW,
+        "earlier strokes forgotten at the lip",
+        "            surface[row, side] = level\n",
+        "            surface[row, side] = before\n",
+        HISTORIES,
     ),
+    kernel(
+        "strikes that a later stroke puts out of the bundle stay",
+        "strikes[row, side, out, DEPTH] >= nearest + bundle:",
+        "strikes[row, side, out, DEPTH] >= nearest + 99.0:",
+        HISTORIES,
+    ),
+    kernel("strokes that come near taken for clear", "if gap > limit:", "if gap > 0.2 * limit:", HISTORIES),
+    kernel(
+        "descent forgotten in a plunge's drift",
+        "drift = max(drift, fast + grow)",
+        "drift = max(drift, fast)",
+        HISTORIES,
+    ),
+    kernel(
+        "a tip above the face strikes",
+        "            elif one > 0.0 and two < 0.0:\n                until = max(min(until, face), before)",
+        "            elif one > 0.0 and two < 0.0:\n                until = until",
+        HISTORIES,
+    ),
+    kernel("a standing tooth strikes from its second turn on only", "since > turn + half", "since > -1.0", HISTORIES),
     kernel(
         "a turn holds one crossing near the axis too",
         "if -a - way - outlook <= max(4.0 * drift, 3.0 * job[3]):",
@@ -382,21 +403,15 @@ FAULTS = [
     ),
     kernel(
         "a bundle far from its lip is not looked for",
-        "(lonely or finished + bundle > outlook)",
+        "(lonely or level + bundle > outlook)",
         "lonely",
         NEAR_THE_AXIS,
     ),
-    kernel(
-        "tangents of a narrow groove left out",
-        "if (y0 < 0.0) != (y1 < 0.0):",
-        "if False:",
-        NARROW,
-    ),
     Fault(
-        "grooves looked for no farther than strikes",
+        "strokes of narrow grooves looked for no farther than strikes",
         "chipsim/chips/strikes.py",
-        "_groove(carving.cuts[j], max(outlook, _STOCK))",
-        "_groove(carving.cuts[j], outlook)",
+        "outlook = max(outlook, _STOCK)",
+        "outlook = max(outlook, 0.0)",
         NARROW,
     ),
     kernel(
@@ -615,8 +630,8 @@ FAULTS = [
     Fault(
         "volume of both lips",
         "chipsim/chips/volume.py",
-        "np.nansum(reach * strikes.lip_length)) / 2",
-        "np.nansum(reach * strikes.lip_length))",
+        "np.nansum(reach * lips.lip_length)) / 2",
+        "np.nansum(reach * lips.lip_length))",
         MAPS,
     ),
     # --- what is printed
