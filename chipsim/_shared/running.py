@@ -8,10 +8,18 @@ import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    ThreadPoolExecutor,
+    wait,
+)
 from typing import TypeVar
 
-__all__ = ["outcomes", "worker_count"]
+__all__ = ["in_order", "outcomes", "worker_count"]
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -29,6 +37,28 @@ _NONE_LIVED = (
     "no worker process lived to end a call; a script that uses processes needs its work under "
     "'if __name__ == \"__main__\":', and typed-in programs need workers=1"
 )
+
+
+def in_order(call: Callable[[Task], Result], tasks: Iterable[Task], threads: int) -> Iterator[Result]:
+    """Results of a call on every task, in the tasks' order, on so many threads, a few ahead of the one that is taken.
+
+    On one thread every call runs in the caller's own, when its result is asked for.
+    """
+    if threads == 1:
+        yield from map(call, tasks)
+        return
+    waiting: deque[Future[Result]] = deque()
+    with ThreadPoolExecutor(threads) as pool:
+        try:
+            for task in tasks:
+                waiting.append(pool.submit(call, task))
+                if len(waiting) > 2 * threads:
+                    yield waiting.popleft().result()
+            while waiting:
+                yield waiting.popleft().result()
+        finally:
+            for rest in waiting:
+                rest.cancel()
 
 
 def worker_count() -> int:

@@ -8,16 +8,15 @@ beyond all that came before it. A stroke that comes no nearer to the lip than th
 
 from __future__ import annotations
 
-from collections import deque
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache, partial
-from typing import Any, NamedTuple, TypeVar, overload
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen, instance, integer, number
+from .._shared.running import in_order
 from .._shared.tables import Columns, Result, rows_of
 from ..errors import ConvergenceError
 from ..kernels import axis, grooves, probes
@@ -29,6 +28,7 @@ from .neighbours import Neighbours
 from .passes import outline_of, spindle_of
 
 __all__ = [
+    "LipBlock",
     "LipStrikes",
     "StrikeRow",
     "carving_blocks",
@@ -38,8 +38,6 @@ __all__ = [
     "strike_blocks",
 ]
 
-
-T = TypeVar("T")
 
 _REMOVED = 1e-9
 """A lip point is gone when another part of the groove reaches more than this beyond it. [mm]"""
@@ -334,45 +332,20 @@ def strike_blocks(
         yield strikes
 
 
-@overload
 def carving_blocks(
-    carving: Carving, *, pitch: float, bundle: float, block: int = ..., threads: int = ...
-) -> Iterator[tuple[int, LipStrikes]]: ...
-
-
-@overload
-def carving_blocks(
-    carving: Carving,
-    *,
-    pitch: float,
-    bundle: float,
-    block: int = ...,
-    threads: int = ...,
-    each: Callable[[int, LipStrikes], T],
-) -> Iterator[tuple[int, T]]: ...
-
-
-def carving_blocks(
-    carving: Carving,
-    *,
-    pitch: float,
-    bundle: float,
-    block: int = _BLOCK,
-    threads: int = 1,
-    each: Callable[[int, LipStrikes], Any] | None = None,
-) -> Iterator[tuple[int, Any]]:
+    carving: Carving, *, pitch: float, bundle: float, block: int = _BLOCK, threads: int = 1
+) -> Iterator[tuple[int, LipStrikes]]:
     """Yield (index of the cut from 0, its lip strikes) for a whole carving, in blocks of about `block` rows.
 
-    A lip that any other cut removes does not exist; where two cuts run along the very same lip it is the earlier one's.
-    Every lip has the strikes of all strokes. Only stretches whose boxes overlap look at one another (`Neighbours`).
-
     On several `threads` whole blocks are worked on side by side, a few ahead of the one that is yielded; the blocks,
-    their order and every bit in them are those of one thread. `each(index of the cut, strikes)` is called on the
-    block's own thread, and what it returns is yielded in the strikes' place.
+    their order and every bit in them are those of one thread.
     """
-    layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
     workers = integer("threads", threads, low=1, high=1024)
-    yield from _in_order(_carving_tasks(carving, pitch, layer, block, each), workers)
+    yield from in_order(_numbered, lip_blocks(carving, pitch=pitch, bundle=bundle, block=block), workers)
+
+
+def _numbered(block: LipBlock) -> tuple[int, LipStrikes]:
+    return block.cut, block.strikes()
 
 
 def count_rows(carving: Carving, *, pitch: float) -> int:
@@ -380,62 +353,55 @@ def count_rows(carving: Carving, *, pitch: float) -> int:
     return sum(LipPlan(cut, pitch).rows for cut in carving)
 
 
-def _in_order(tasks: Iterator[Callable[[], T]], threads: int) -> Iterator[T]:
-    """Results of the tasks in their order, worked out on so many threads, a few ahead of the one that is taken."""
-    if threads == 1:
-        for task in tasks:
-            yield task()
-        return
-    waiting: deque[Future[T]] = deque()
-    with ThreadPoolExecutor(threads) as pool:
-        try:
-            for task in tasks:
-                waiting.append(pool.submit(task))
-                if len(waiting) > 2 * threads:
-                    yield waiting.popleft().result()
-            while waiting:
-                yield waiting.popleft().result()
-        finally:
-            for rest in waiting:
-                rest.cancel()
+class LipBlock(NamedTuple):
+    """Some cells of a cut of a carving, and all strokes that came near: what is known before a strike is gathered.
 
-
-def _carving_tasks(
-    carving: Carving, pitch: float, layer: float, block: int, each: Callable[[int, LipStrikes], Any] | None
-) -> Iterator[Callable[[], tuple[int, Any]]]:
-    """One task a block of the carving."""
-
-    def task(part: _Block) -> tuple[int, Any]:
-        found = _history(_surviving(part), part.runs, part.groove, part.made_by, layer)
-        return part.groove, found if each is None else each(part.groove, found)
-
-    for part in _carving_parts(carving, pitch, layer, block):
-        yield partial(task, part)
-
-
-def lip_blocks(carving: Carving, *, pitch: float, block: int = _BLOCK) -> Iterator[tuple[int, Lips]]:
-    """Yield (index of the cut from 0, its lips), those that survive the carving; strikes are not looked for."""
-    for part in _carving_parts(carving, pitch, 0.0, block):
-        yield part.groove, _surviving(part)
-
-
-class _Block(NamedTuple):
-    """Some cells of a cut of the carving.
-
-    `runs` are all strokes near by, in order of time, `made_by` the number of the one that makes the lips, `others`
-    those of the last strokes of other cuts, which remove lips.
+    Attributes
+    ----------
+    cut : index of the cut in the carving, from 0.
+    made_by : number of the stroke that makes the lips.
+    runs : all strokes near by, in order of time.
+    others : numbers of the last strokes of other cuts, which remove lips.
+    plan, cells : of the lips; the first of the cells that are looked at, and the one behind the last.
+    layer : thickness of the wood at the finished lip whose strikes are kept. [mm]
     """
 
-    groove: int
+    cut: int
     made_by: int
     runs: Sequence[_Run]
     others: set[int]
     plan: LipPlan
     cells: tuple[int, int]
+    layer: float
+
+    def lips(self) -> Lips:
+        """Lips that no other part of the carving removes, and that no earlier cut has made already."""
+        part = self.plan.lips(*self.cells)
+        for run in sorted(self.runs, key=lambda run: run.number != self.made_by):
+            if run.number == self.made_by or run.number in self.others:
+                part = _survivors(run.groove, part, own=run.number == self.made_by)
+        exists = part.exists.copy()
+        for run in self.runs:
+            if run.number in self.others and run.number < self.made_by:
+                g = run.groove
+                grooves.opened_lips(
+                    g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy.copy(), exists
+                )
+        return _without(part, exists)
+
+    def strikes(self) -> LipStrikes:
+        """Gather the strikes of all strokes on these lips."""
+        return _history(self.lips(), self.runs, self.cut, self.made_by, self.layer)
 
 
-def _carving_parts(carving: Carving, pitch: float, layer: float, block: int) -> Iterator[_Block]:
-    """Divide the lips of a carving into blocks, each with the strokes that come near."""
+def lip_blocks(carving: Carving, *, pitch: float, bundle: float = _REMOVED, block: int = _BLOCK) -> Iterator[LipBlock]:
+    """Lay out the lips of a carving in blocks of about `block` rows, each with the strokes that come near.
+
+    A lip that any other cut removes does not exist; where two cuts run along the very same lip it is the earlier one's.
+    Every lip has the strikes of all strokes. Only stretches whose boxes overlap look at one another (`Neighbours`).
+    Where only lips are asked for, no bundle need be said.
+    """
+    layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
     strokes = carving.strokes()
     outlook = max(_outlook(stroke.cut, layer) for stroke in strokes)
     if len(strokes) > 1:
@@ -456,23 +422,7 @@ def _carving_parts(carving: Carving, pitch: float, layer: float, block: int) -> 
             stretch = (plan.cut.path.length * k / plan.cells for k in (low, high))
             around = [] if near is None else near.along(i, *stretch)
             runs = [_Run(k, strokes[k].start, groove(k)) for j in sorted([i, *around]) for k in own[j]]
-            yield _Block(i, own[i][-1], runs, {own[j][-1] for j in around}, plan, (low, high))
-
-
-def _surviving(block: _Block) -> Lips:
-    """Lips of a block that no other part of the carving removes, and that no earlier cut has made already."""
-    part = block.plan.lips(*block.cells)
-    for run in sorted(block.runs, key=lambda run: run.number != block.made_by):
-        if run.number == block.made_by or run.number in block.others:
-            part = _survivors(run.groove, part, own=run.number == block.made_by)
-    exists = part.exists.copy()
-    for run in block.runs:
-        if run.number in block.others and run.number < block.made_by:
-            g = run.groove
-            grooves.opened_lips(
-                g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy.copy(), exists
-            )
-    return _without(part, exists)
+            yield LipBlock(i, own[i][-1], runs, {own[j][-1] for j in around}, plan, (low, high), layer)
 
 
 def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: float) -> LipStrikes:

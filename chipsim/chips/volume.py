@@ -42,7 +42,8 @@ def groove_volume(carving: Carving | Cut, *, pitch: float = 0.05, slices: int = 
     total = 0.0
     for z, weight in zip((nodes + 1) / 2 * deepest, weights / 2 * deepest, strict=True):
         level = [replace(c.raised(float(z)), machine=None) for c in job if c.path.depth.max() > z]
-        for _, lips in lip_blocks(Carving(tuple(level)), pitch=pitch):
+        for block in lip_blocks(Carving(tuple(level)), pitch=pitch):
+            lips = block.lips()
             a = np.radians(lips.outward)
             reach = lips.lip_xy[..., 0] * np.cos(a) + lips.lip_xy[..., 1] * np.sin(a)
             total += weight * float(np.nansum(reach * lips.lip_length)) / 2

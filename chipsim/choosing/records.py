@@ -12,10 +12,10 @@ import numpy as np
 from .._shared.arrays import FloatArray
 from ..chips.strikes import LipStrikes, carving_blocks
 from ..damage.bands import damage_of
-from ..damage.mapping import evaluate_block, setup_of
+from ..damage.mapping import assembled, block_risks, setup_of
 from ..damage.maps import RISKS as SINGLE
 from ..damage.maps import RiskMap
-from ..damage.models import LipModel, lip_risk_sets
+from ..damage.models import LipModel, lip_fibres, lip_risk_sets
 from ..damage.priors import Draws, as_graded
 from ..errors import DomainError
 from ..scene.cuts import Carving
@@ -28,7 +28,7 @@ __all__ = ["StrikeRecord", "gather"]
 
 @dataclass(frozen=True, eq=False)
 class StrikeRecord:
-    """Lip strikes of a carving in blocks, as from `kinematics.carving_blocks`; made by `gather`.
+    """Lip strikes of a carving in blocks, as from `carving_blocks`; made by `gather`.
 
     Attributes
     ----------
@@ -49,13 +49,11 @@ class StrikeRecord:
         DomainError
             If the model's bundle is thicker than the one recorded.
         """
-        parts = []
-        for i, strikes in self.blocks:
-            own = _thinner(strikes, model.bundle)
-            parts.append(evaluate_block(own, self.carving.cuts[i], board, model))
-            parts[-1]["groove"] = np.full(len(strikes), i)
-        content = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
-        return RiskMap(setup=setup_of(self.carving.cuts, board, model, self.carving.notes), band=None, **content)
+        blocks = (
+            block_risks(i, self.carving.cuts[i], _thinner(strikes, model.bundle), board, model)
+            for i, strikes in self.blocks
+        )
+        return assembled(self.carving, board, model, blocks, sum(len(strikes) for _, strikes in self.blocks))
 
     def setup(self, board: Board, model: LipModel) -> dict[str, Any]:
         """Settings of a map of this carving."""
@@ -81,7 +79,7 @@ class StrikeRecord:
         for i, strikes in self.blocks:
             own, cut = _thinner(strikes, models[0].bundle), self.carving.cuts[i]
             radii = np.minimum(edges * cut.bit.edge_radius, 0.5)
-            found = lip_risk_sets(models, own, _fibres(own, board)[None], cut, board.wood, radii)
+            found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.wood, radii)
             each = own.lips.lip_length
             if known is None:
                 value = damage_of(found["fuzz"], found["tear"], found["scorch"])
@@ -107,22 +105,14 @@ class StrikeRecord:
         exists, length = [], []
         for i, strikes in self.blocks:
             own = _thinner(strikes, model.bundle)
-            lies = np.stack([_fibres(own, b) for b in boards])
-            parts.append(many(own, lies, self.carving.cuts[i], board.wood, turns=turns))
+            fibres = np.stack([lip_fibres(own.lips, b)[2] for b in boards])
+            parts.append(many(own, fibres, self.carving.cuts[i], board.wood, turns=turns))
             exists.append(own.lips.exists)
             length.append(own.lips.lip_length)
         there, lengths = np.concatenate(exists), np.concatenate(length)
         values = {name: np.concatenate([p[name] for p in parts]) for name in SINGLE}
         values["damage"] = damage_of(*values.values())
         return Summary.of_many(there, lengths, values)
-
-
-def _fibres(strikes: LipStrikes, board: Board) -> FloatArray:
-    """(n, 2, 3) axes of the fibres at the lips, NaN where there is none."""
-    exists = strikes.lips.exists
-    fibres = np.full((*exists.shape, 3), np.nan)
-    fibres[exists] = board.fibres(strikes.lips.lip_xy[exists])
-    return fibres
 
 
 def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:

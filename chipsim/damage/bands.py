@@ -14,7 +14,7 @@ from .._shared.tables import Columns, Result, one_a_side, rows_of
 from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
-from ..scene.grain import Board, fibre_axis
+from ..scene.grain import Board
 from .models import LipModel, RiskModel, lip_risk_sets
 from .priors import Coefficients, Draws, as_graded, prior_draws
 
@@ -257,11 +257,9 @@ class BandCollector:
         if isinstance(self.model, Drawable):
             self._seen, self._status = self.model.learned_range, self.model.learned or "prior only"
 
-    def add(self, strikes: LipStrikes, content: Mapping[str, np.ndarray], cut: Cut) -> None:
-        """Take in one block: its strikes and what the map holds of it."""
+    def add(self, strikes: LipStrikes, fibres: FloatArray, content: Mapping[str, np.ndarray], cut: Cut) -> None:
+        """Take in one block: its strikes, the fibres (n, 2, 3) at its lips and what the map holds of it."""
         exists = content["exists"]
-        fibres = np.full((*exists.shape, 3), np.nan)
-        fibres[exists] = fibre_axis(content["fibre_azimuth"][exists], content["fibre_dive"][exists])
         length = np.where(exists, content["lip_length"], 0.0)
         found = lip_risk_sets(self._draws.models, strikes, fibres[None], cut, self.board.wood)
         damage, poor = as_graded(self._draws, found["fuzz"], found["tear"], found["scorch"], length)

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import fields
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields
+from functools import partial
 from typing import Any
 
 import numpy as np
 
 from .._shared.arrays import FloatArray, instance, integer
 from .._shared.arrays import seed as checked_seed
+from .._shared.running import in_order
 from ..chips.lips import Lips
-from ..chips.strikes import LipStrikes, carving_blocks, count_rows
+from ..chips.strikes import LipBlock, LipStrikes, count_rows, lip_blocks
 from ..scene.cuts import Carving, Cut, as_carving, caption_words
 from ..scene.cutters import heel_rub_radius
-from ..scene.grain import Board, edge_angle, fibre_angle, fibre_axis
+from ..scene.grain import Board, edge_angle, fibre_angle
 from ..scene.machine import corners_text
 from .bands import BandCollector
 from .maps import RISKS, RiskMap
-from .models import END_GRAIN, LipModel, RiskModel, checked_model, lip_frame, risks_of, tool_feed
+from .models import END_GRAIN, LipModel, RiskModel, checked_model, lip_fibres, lip_frame, risks_of, tool_feed
 
 __all__ = ["risk_map"]
 
@@ -85,45 +87,73 @@ def risk_map(
     chosen = checked_model(model)
     count = integer("draws", draws, low=0, high=10_000)
     spread = BandCollector(chosen, board, count, checked_seed(seed)) if count else None
+    workers = integer("threads", threads, low=1, high=1024)
+    rows = count_rows(job, pitch=pitch)
+    laid_out = lip_blocks(job, pitch=pitch, bundle=chosen.bundle)
+    blocks = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen), laid_out, workers)
+    return assembled(job, board, chosen, blocks, rows, spread)
+
+
+@dataclass(frozen=True, eq=False)
+class BlockRisks:
+    """One block of a map.
+
+    Attributes
+    ----------
+    groove : number of its cut, from 0.
+    cut : its cut.
+    strikes : on its lips.
+    fibres : (n, 2, 3) unit axes of the fibres at its lips.
+    content : everything a `RiskMap` holds of it, (n, ...) by name.
+    """
+
+    groove: int
+    cut: Cut
+    strikes: LipStrikes
+    fibres: FloatArray
+    content: dict[str, np.ndarray]
+
+
+def _struck(block: LipBlock, cuts: Sequence[Cut], board: Board, model: LipModel) -> BlockRisks:
+    """Gather the strikes of one block of lips, and ask the model."""
+    return block_risks(block.cut, cuts[block.cut], block.strikes(), board, model)
+
+
+def assembled(
+    carving: Carving,
+    board: Board,
+    model: LipModel,
+    blocks: Iterable[BlockRisks],
+    rows: int,
+    spread: BandCollector | None = None,
+) -> RiskMap:
+    """Put the map together from its blocks, `rows` stations in all, one block in memory at a time."""
     content: dict[str, np.ndarray] = {}
-    rows, low = count_rows(job, pitch=pitch), 0
-    for i, (strikes, part) in carving_blocks(
-        job,
-        pitch=pitch,
-        bundle=chosen.bundle,
-        threads=threads,
-        each=lambda i, strikes: (strikes, evaluate_block(strikes, job.cuts[i], board, chosen)),
-    ):
+    low = 0
+    for block in blocks:
         if spread is not None:
-            spread.add(strikes, part, job.cuts[i])
-        high = low + len(strikes)
-        for name, value in (part | {"groove": np.full(high - low, i)}).items():
+            spread.add(block.strikes, block.fibres, block.content, block.cut)
+        high = low + len(block.strikes)
+        for name, value in block.content.items():
             if low == 0:
                 content[name] = np.empty((rows, *value.shape[1:]), value.dtype)
             content[name][low:high] = value
         low = high
     band = None if spread is None else spread.band()
-    return RiskMap(setup=setup_of(job.cuts, board, chosen, job.notes), band=band, **content)
+    return RiskMap(setup=setup_of(carving.cuts, board, model, carving.notes), band=band, **content)
 
 
-def evaluate_block(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel) -> dict[str, np.ndarray]:
-    """Everything a `RiskMap` holds for one block of stations."""
+def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model: LipModel) -> BlockRisks:
+    """Ask the model for the risks of one block of stations, and say what they rest on."""
     lips = strikes.lips
     exists = lips.exists
-    azimuth, dive, fibres = (
-        np.full(exists.shape, np.nan),
-        np.full(exists.shape, np.nan),
-        np.full((*exists.shape, 3), np.nan),
-    )
-    if exists.any():
-        azimuth[exists], dive[exists] = board.grain.at(lips.lip_xy[exists])
-        fibres[exists] = fibre_axis(azimuth[exists], dive[exists])
+    azimuth, dive, fibres = lip_fibres(lips, board)
+    risks = risks_of(model, strikes, fibres, cut, board.wood)
     v, n, out = lip_frame(lips, cut.spin)
     lean = np.radians(lips.flank_lean)[:, None]
     edge = np.concatenate(
         [np.sin(lean)[..., None] * out, np.broadcast_to(np.cos(lean)[..., None], (*exists.shape, 1))], -1
     )
-    risks = risks_of(model, strikes, fibres, cut, board.wood)
     chips = np.where(np.isnan(strikes.chips), 0.0, strikes.chips).max(axis=-1)
     content = {
         "station": lips.station,
@@ -153,8 +183,9 @@ def evaluate_block(strikes: LipStrikes, cut: Cut, board: Board, model: LipModel)
     # where a model of one's own knows end grain, there is no doubt
     end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
     content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut)).astype(np.int8)
+    content["groove"] = np.full(len(lips), groove)
     # the blocks share buffers with nobody: every array of the map is its own
-    return {name: np.array(value) for name, value in content.items()}
+    return BlockRisks(groove, cut, strikes, fibres, {name: np.array(value) for name, value in content.items()})
 
 
 def lip_speed(lips: Lips, cut: Cut, v: FloatArray) -> FloatArray:

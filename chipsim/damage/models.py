@@ -28,6 +28,7 @@ from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..kernels import risks
 from ..scene.cuts import Cut
+from ..scene.grain import Board, fibre_axis
 from ..scene.species import Wood
 from ..units import table_text
 from .heat import flash_rise, front_rise, lasting_rise, sliding_friction
@@ -41,6 +42,7 @@ __all__ = [
     "LipModel",
     "RiskModel",
     "checked_model",
+    "lip_fibres",
     "lip_frame",
     "lip_risk_sets",
     "risks_of",
@@ -588,6 +590,17 @@ def scorch_index(temperature: ArrayLike) -> FloatArray:
 def tool_feed(lips: Lips, cut: Cut) -> FloatArray:
     """Feed reached at the stations, (n,). [mm/min]"""
     return 60.0 * cut.speed_profile.speed_at(lips.station)
+
+
+def lip_fibres(lips: Lips, board: Board) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Azimuth and dive of the fibres at the lips, (n, 2) [deg], and their unit axes, (n, 2, 3); NaN where no lip is."""
+    exists = lips.exists
+    azimuth, dive = np.full((2, *exists.shape), np.nan)
+    fibres = np.full((*exists.shape, 3), np.nan)
+    if exists.any():
+        azimuth[exists], dive[exists] = board.grain.at(lips.lip_xy[exists])
+        fibres[exists] = fibre_axis(azimuth[exists], dive[exists])
+    return azimuth, dive, fibres
 
 
 def lip_frame(lips: Lips, spin: str) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -21,7 +21,7 @@ from ..units import table_text
 from .bands import damage_of
 from .mapping import setup_of
 from .maps import PRIOR, RISKS, SIDES
-from .models import LipModel, RiskModel
+from .models import LipModel, checked_model, risks_of
 
 __all__ = ["Rose", "RoseRow", "risk_rose"]
 
@@ -145,9 +145,7 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     instance("cut", cut, Cut, "a Cut")
     instance("board", board, Board, "a Board")
     at = array("headings", np.arange(0.0, 360.0, 2.5) if headings is None else headings, ndim=1, unit="deg")
-    chosen = RiskModel() if model is None else model
-    if not callable(getattr(chosen, "lip_risks", None)) or not hasattr(chosen, "bundle"):
-        raise DomainError(f"model must have bundle and lip_risks, as RiskModel, got {type(model).__name__}")
+    chosen = checked_model(model)
     if not cut.path.length:
         raise DomainError("cut must move in the board's face to have a rose, got one that only goes down and up")
     depth = float(cut.path.depth.max())
@@ -167,20 +165,14 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         raise DomainError(f"cut must be deep enough to leave lips, got a depth of {depth:g} mm")
     middle = rows[max(len(rows) // 2 - 8, 0) : len(rows) // 2 + 8]
     some = strikes.part(middle)
-    lips = some.lips
     azimuth, dive = board.grain.at(cut.path.position(cut.path.length / 2))
     each = np.full((len(RISKS), at.size, 2), np.nan)
     for i, heading in enumerate(at):
-        fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (len(lips), 2, 3))
-        found = chosen.lip_risks(some, fibres, probe, board.wood)
+        fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (len(some), 2, 3))
+        found = risks_of(chosen, some, fibres, probe, board.wood)
         for k, name in enumerate(RISKS):
             if name in found:
-                value = np.asarray(found[name])
-                if value.shape != (len(lips), 2):
-                    raise DomainError(
-                        f"model.lip_risks must return arrays of shape {(len(lips), 2)}, got {value.shape} for {name!r}"
-                    )
-                each[k, i] = value.mean(axis=0)
+                each[k, i] = found[name].mean(axis=0)
     fuzz, tear, scorch = each
     return Rose(
         frozen(at),

@@ -8,7 +8,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..chips.strikes import LipStrikes, carving_blocks
-from ..damage.models import LipModel, lip_frame
+from ..damage.models import LipModel, lip_fibres, lip_frame
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import fibre_angle
 from .testpiece import Coupon, sector_of
@@ -67,8 +67,7 @@ class RingSectors:
 
     def _part(self, i: int, strikes: LipStrikes) -> _Part:
         coupon, ring, lips = self.coupon, self.coupon.rings[i], strikes.lips
-        fibres = np.full((*lips.exists.shape, 3), np.nan)
-        fibres[lips.exists] = coupon.board.fibres(lips.lip_xy[lips.exists])
+        _, _, fibres = lip_fibres(lips, coupon.board)
         # inward of a counter-clockwise ring is to the left
         inner = np.array([1, 0] if ring.sense == "ccw" else [0, 1])
         fine = coupon.sectors * _WINDOWS

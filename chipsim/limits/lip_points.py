@@ -104,8 +104,8 @@ def checked_arguments(carving: object, board: object, pitch: object) -> tuple[Ca
 def lip_points(carving: Carving, pitch: float) -> LipPoints:
     """Gather the lips of the whole carving that survive it."""
     blocks: dict[int, list[Lips]] = {}
-    for i, some in lip_blocks(carving, pitch=pitch):
-        blocks.setdefault(i, []).append(some)
+    for block in lip_blocks(carving, pitch=pitch):
+        blocks.setdefault(block.cut, []).append(block.lips())
     parts: list[dict[str, np.ndarray]] = []
     turns: list[tuple[int, int]] = []
     count = 0
