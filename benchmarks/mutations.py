@@ -94,13 +94,17 @@ FAULTS = [
         "speed[i, lane] * (1.0 - impacts[k])",
         "speed[i, lane] * impacts[k]",
     ),
-    model_kernel("hazard of the first node for the mean", "if told and j == nodes[q] // 2:", "if told and j == 0:"),
+    model_kernel(
+        "hazard of the first node for the mean",
+        "if detailed and j == directions.nodes[q] // 2:",
+        "if detailed and j == 0:",
+    ),
     model_kernel(
         "stand added to the crack", "a, b = cracks[i, j] * pull[j] - stand", "a, b = cracks[i, j] * pull[j] + stand"
     ),
     model_kernel("fibre taken for a vector", "= -across if along < 0.0 else across,", "= across,"),
     model_kernel("crossing not squared", "crossing[lane] = across * across", "crossing[lane] = abs(across)"),
-    model_kernel("rubs without cos a", "chip[i, lane] * cl[lane] / p[RUB]", "chip[i, lane] / p[RUB]"),
+    model_kernel("rubs without cos a", "chip[i, lane] * lean_cos[lane] / p[RUB]", "chip[i, lane] / p[RUB]"),
     model_kernel(
         "last strike left out",
         "    out[:] = 0.0\n    for i in range(count):",
@@ -110,10 +114,14 @@ FAULTS = [
         "empty lanes rub", "part = there[i, lane] * rubbing[i * LANES + lane]", "part = rubbing[i * LANES + lane]"
     ),
     model_kernel("one set of coefficients for all", "if s == 0 or coefficients.shape[0] > 1:", "if s == 0:"),
-    model_kernel("one lie of the fibres for all", "if s == 0 or fibres.shape[0] > 1:", "if s == 0:"),
-    model_kernel("scatter of a clockwise spindle for both", "-turn * turn_sin[q, j]", "turn_sin[q, j]"),
+    model_kernel("one array of fibres for all", "if s == 0 or fibres.shape[0] > 1:", "if s == 0:"),
+    model_kernel(
+        "scatter of a clockwise spindle for both", "-job.turn * directions.sines[q, j]", "directions.sines[q, j]"
+    ),
     model_kernel("every turn of the fibres is the first", "places[t, j]", "places[0, j]"),
-    model_kernel("nodes of one scatter for all", "for j in range(nodes[q]):", "for j in range(nodes[0]):"),
+    model_kernel(
+        "nodes of one scatter for all", "for j in range(directions.nodes[q]):", "for j in range(directions.nodes[0]):"
+    ),
     model_kernel("arms split for certain", "splits[k, lane] = 1.0 - lifted[lane] if", "splits[k, lane] = 1.0 if"),
     model_kernel("chip at the entry, not the thickest", "        arms[0] = max(arms[0], took[i])\n", ""),
     model_kernel(

@@ -21,6 +21,7 @@ HOUSE = {
         "lanes",
         "table",
         "probes",
+        "laws",
         "risks",
     ],
     "scene": ["cutters", "paths", "species", "grain", "machine", "cuts"],
@@ -49,7 +50,7 @@ OUTSIDE = {
     "pandas": {"_shared.tables"},
 }
 """Packages that cost time to load, or that not everybody has, and the rooms or modules that may import them."""
-KERNEL_USERS = {"chips", "damage.models", "damage.priors"}
+KERNEL_USERS = {"chips", "damage.tearout", "damage.heat", "damage.models", "damage.priors"}
 ORDER = [f"{room}.{module}".lstrip(".") for room, modules in HOUSE.items() for module in (modules or ["*"])]
 
 

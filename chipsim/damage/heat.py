@@ -19,11 +19,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray
+from ..kernels import laws
 from ..scene.species import Wood
 
 __all__ = ["flash_rise", "front_rise", "lasting_rise", "sliding_friction"]
 
-_FULL_SPEED = 4.0  # m/s, where the published friction was measured
 _AIR_DRY, _WET = 12.0, 28.0  # % moisture
 
 
@@ -33,10 +33,9 @@ def sliding_friction(speed: ArrayLike, moisture: float) -> FloatArray:
     Air-dry 0.65 at rest falling to 0.4 at 4 m/s, wet 0.7 falling to 0.15 (McKenzie & Karpovich 1968, abstract);
     between, and beyond, taken as straight in speed up to 4 m/s and straight in moisture from 12 to 28 %.
     """
-    fast = np.clip(np.abs(np.asarray(speed, dtype=float)) / _FULL_SPEED, 0.0, 1.0)
     wet = float(np.clip((moisture - _AIR_DRY) / (_WET - _AIR_DRY), 0.0, 1.0))
     rest, run = 0.65 + 0.05 * wet, 0.4 - 0.25 * wet
-    return np.asarray(rest + (run - rest) * fast)
+    return np.asarray(laws.sliding(rest, run, np.abs(np.asarray(speed, dtype=float))))
 
 
 def flash_rise(
@@ -56,10 +55,8 @@ def flash_rise(
     p, v, b = (np.asarray(a, dtype=float) for a in (pressure, speed, land))
     # q sqrt(kappa b / v) = mu p sqrt(kappa b v)
     diffusivity = wood.conductivity / (wood.density * wood.heat_capacity)
-    rise = (
-        2 * np.asarray(friction) * p * 1e6 * np.sqrt(diffusivity * b * 1e-3 * v) / (wood.conductivity * np.sqrt(np.pi))
-    )
-    return np.asarray(rise)
+    one = 2 * np.asarray(friction) * p * 1e6 * np.sqrt(diffusivity * b * 1e-3) / (wood.conductivity * np.sqrt(np.pi))
+    return np.asarray(laws.flash(one, v))
 
 
 def lasting_rise(
@@ -72,8 +69,7 @@ def lasting_rise(
     p, b, n, tau = (np.asarray(a, dtype=float) for a in (pressure, land, count, interval))
     effusivity = np.sqrt(wood.conductivity * wood.density * wood.heat_capacity)
     one = np.asarray(friction) * p * 1e6 * b * 1e-3 / (np.sqrt(np.pi * tau) * effusivity)
-    # sum of i^-1/2 for i = 1..N: exact at 0 and 1, within 0.7 % beyond
-    return np.asarray(one * (2 * np.sqrt(n + 9 / 16) - 1.5))
+    return np.asarray(one * laws.repeated(n))
 
 
 def front_rise(
@@ -85,4 +81,5 @@ def front_rise(
     """
     p, b, tau, w = (np.asarray(a, dtype=float) for a in (pressure, land, interval, advance))
     # W/m^2 over J/(m^3 K) m/s
-    return np.asarray(np.asarray(friction) * p * 1e6 * b / (tau * wood.density * wood.heat_capacity * w))
+    one = np.asarray(friction) * p * 1e6 * b / (tau * wood.density * wood.heat_capacity)
+    return np.asarray(laws.front(one, w))

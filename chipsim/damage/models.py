@@ -26,7 +26,7 @@ from .._shared.arrays import FloatArray, array, instance, number
 from ..chips.lips import Lips
 from ..chips.strikes import LipStrikes
 from ..errors import DomainError
-from ..kernels import risks
+from ..kernels import laws, risks
 from ..scene.cuts import Cut
 from ..scene.grain import Board, fibre_axis
 from ..scene.species import Wood
@@ -298,13 +298,13 @@ class RiskModel:
             bite floor, normal to the flank; 'tear_depth' beyond the lip, mean over the scatter [mm]; 'temperature' [C].
         """
         # not `lip_risk_sets`: a model that overrides this method calls it
-        found = _plain_sets([self], strikes, fibres[None], cut, wood, told=True)
+        found = _plain_sets([self], strikes, fibres[None], cut, wood, detailed=True)
         return {name: value[..., 0] for name, value in found.items()}
 
     def turned_risks(
         self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood, turns: FloatArray | None = None
     ) -> dict[str, FloatArray]:
-        """Risks of the same strikes in many lies of the fibres: 'fuzz', 'tear', 'scorch', (n, 2, k).
+        """Risks of the same strikes on fibres that lie in many ways: 'fuzz', 'tear', 'scorch', (n, 2, k).
 
         `fibres` are (k, n, 2, 3); or (1, n, 2, 3), all turned about the vertical by each of `turns` (k,) [deg].
         """
@@ -376,7 +376,7 @@ def lip_risk_sets(
     edges: FloatArray | None = None,
     turns: FloatArray | None = None,
 ) -> dict[str, FloatArray]:
-    """Risks at every lip for many models, or for many lies of the fibres, of the same strikes.
+    """Risks at every lip for many models, or for fibres that lie in many ways, of the same strikes.
 
     Parameters
     ----------
@@ -393,14 +393,14 @@ def lip_risk_sets(
     edges
         (models,) radii of the edge in the bit's place: strikes do not depend on them. [mm]
     turns
-        (k,) turns of the fibres about the vertical, counter-clockwise, of one model and one lie: what costs is the
-        number of directions in which fibres are looked at, and the nodes of the scatter of one turn may be those of
-        another. [deg]
+        (k,) turns about the vertical, counter-clockwise, of one model and one array of fibres: what costs is the number
+        of directions in which fibres are looked at, and the nodes of the scatter of one turn may be those of another.
+        [deg]
 
     Returns
     -------
     dict
-        'fuzz', 'tear', 'scorch', (n, 2, sets), a set for each model or lie; NaN where no lip, or not known.
+        'fuzz', 'tear', 'scorch', (n, 2, sets), a set for each model or way; NaN where no lip, or not known.
     """
     plain = [m for m in models if isinstance(m, RiskModel) and type(m).lip_risks is RiskModel.lip_risks]
     if len(plain) < len(models):
@@ -419,9 +419,9 @@ def _plain_sets(
     edges: FloatArray | None = None,
     turns: FloatArray | None = None,
     *,
-    told: bool = False,
+    detailed: bool = False,
 ) -> dict[str, FloatArray]:
-    """`lip_risk_sets` by the compiled kernel; if `told` with the other entries of `RiskModel.lip_risks`."""
+    """`lip_risk_sets` by the compiled kernel; if `detailed` with the other entries of `RiskModel.lip_risks`."""
     lips = strikes.lips
     n, sets = len(strikes), max(len(models), len(fibres), 1 if turns is None else len(turns))
     turn = cut.spindle_speed * cut.bit.flutes
@@ -434,35 +434,39 @@ def _plain_sets(
         rough = tool_feed(lips, replace(cut, feed=typed, passes=None)) / turn
     lean = np.radians(lips.flank_lean)
     if turns is None:
-        rules = _rules(tuple(m.scatter for m in models))
+        directions = _directions(tuple(m.scatter for m in models))
     else:
         # half a turn of a level fibre is nothing
-        rules = _turned_rules(models[0].scatter, turns, 360.0 if np.any(fibres[..., 2][:, lips.exists]) else 180.0)
+        directions = _turned_directions(
+            models[0].scatter, turns, 360.0 if np.any(fibres[..., 2][:, lips.exists]) else 180.0
+        )
     out = {name: np.empty((n, 2, sets)) for name in ("fuzz", "tear", "scorch")}
-    more = np.empty((n if told else 0, 2, sets, 5))
+    more = np.empty((n if detailed else 0, 2, sets, 5))
     risks.lip_risk_sets(
-        *(_fixed(a) for a in (strikes.chips, strikes.depths, strikes.cutting_speeds)),
-        _fixed(strikes.counts, np.int64),
-        _fixed(strikes.stock),
-        _fixed(lips.exists, np.bool_),
-        _fixed(lips.half_width),
-        np.cos(lean),
-        np.sin(lean),
-        np.radians(lips.outward),
-        lips.kind == "start",
-        feed,
-        rough,
-        float(strikes.bundle),
-        float(cut.bit.flutes),
-        -1.0 if cut.spin == "cw" else 1.0,
-        *_ROUGH,
+        risks.Strikes(
+            _fixed(strikes.chips),
+            _fixed(strikes.depths),
+            _fixed(strikes.cutting_speeds),
+            _fixed(strikes.counts, np.int64),
+            _fixed(strikes.stock),
+            _fixed(lips.exists, np.bool_),
+        ),
+        risks.Lips(
+            _fixed(lips.half_width),
+            np.cos(lean),
+            np.sin(lean),
+            np.radians(lips.outward),
+            lips.kind == "start",
+            feed,
+            rough,
+        ),
+        risks.Job(float(strikes.bundle), float(cut.bit.flutes), -1.0 if cut.spin == "cw" else 1.0, *_ROUGH),
+        directions,
         _fixed(fibres),
         _coefficients(models, cut, wood, edges),
-        *rules,
-        *out.values(),
-        more,
+        risks.Results(out["fuzz"], out["tear"], out["scorch"], more),
     )
-    if told:
+    if detailed:
         names = ("support", "hazard", "rubs", "tear_depth", "temperature")
         out |= {name: more[..., k] for k, name in enumerate(names)}
         out["rubs"] = out["rubs"].astype(int)
@@ -540,28 +544,28 @@ def scatter_rule(scatter: float) -> tuple[FloatArray, FloatArray]:
 
 _REACH, _FADE = 3.2, 0.3
 
-Rules = tuple[NDArray[np.int64], FloatArray, FloatArray, NDArray[np.int64], NDArray[np.int64], FloatArray]
-
 
 @lru_cache(maxsize=8)
-def _rules(scatters: tuple[float, ...]) -> Rules:
-    """The scatter of many models as `risks.lip_risk_sets` takes it: from `looked` to `weight`."""
+def _directions(scatters: tuple[float, ...]) -> risks.Directions:
+    """The scatter of many models as `risks.lip_risk_sets` takes it."""
     rules = [scatter_rule(s) for s in scatters]
     counts = np.array([len(turns) for turns, _ in rules])
     turned, weight = np.zeros((2, len(rules), counts.max()))
     for k, (turns, weights) in enumerate(rules):
         turned[k, : counts[k]], weight[k, : counts[k]] = np.radians(turns), weights
-    return counts, np.cos(turned), np.sin(turned), counts, np.arange(counts.max())[None], weight
+    places = np.arange(counts.max())[None]
+    return risks.Directions(counts, np.cos(turned), np.sin(turned), counts, places, weight)
 
 
-def _turned_rules(scatter: float, turns: FloatArray, period: float) -> Rules:
+def _turned_directions(scatter: float, turns: FloatArray, period: float) -> risks.Directions:
     """The same for one model and many turns of the fibres: every direction once, at a multiple of 1e-9 deg."""
     shifts, weights = scatter_rule(scatter)
     every = np.asarray(turns, dtype=float)[:, None] + shifts
     marks, places = np.unique(np.round(every % period, 9) % period, return_inverse=True)
     turned = np.radians(marks)[None]
-    counts = np.array([marks.size]), np.array([shifts.size])
-    return counts[0], np.cos(turned), np.sin(turned), counts[1], places.reshape(every.shape), weights[None]
+    looked_at, nodes = np.array([marks.size]), np.array([shifts.size])
+    places = places.reshape(every.shape)
+    return risks.Directions(looked_at, np.cos(turned), np.sin(turned), nodes, places, weights[None])
 
 
 def _turned(fibres: FloatArray, degrees: float) -> FloatArray:
@@ -583,8 +587,8 @@ def _indentation(wood: Wood) -> float:
 
 def scorch_index(temperature: ArrayLike) -> FloatArray:
     """0.1 at 225 C, 0.9 at 280 C, a logistic curve through both; same shape as `temperature` [C]. [-]"""
-    t = np.asarray(temperature, dtype=float)
-    return np.asarray(1.0 / (1.0 + np.exp(-np.clip((t - 252.5) / (27.5 / np.log(9.0)), -700, 700))))
+    odds = laws.charring(np.asarray(temperature, dtype=float))
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700))))
 
 
 def tool_feed(lips: Lips, cut: Cut) -> FloatArray:

@@ -25,6 +25,7 @@ from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, instance, number
 from ..errors import DomainError
+from ..kernels import laws
 from ..scene.species import Wood
 
 __all__ = ["CHIP_TYPES", "chip_type", "crack_energy", "crack_length", "crack_opening", "longest_arm"]
@@ -68,7 +69,8 @@ def crack_length(push: ArrayLike, arm: ArrayLike, wood: Wood) -> FloatArray:
         Gives E and G.
     """
     d, t = np.asarray(push, dtype=float), np.asarray(arm, dtype=float)
-    return np.asarray((0.375 * wood.elastic_modulus_true * d**2 * t**3 / crack_energy(wood)) ** 0.25)
+    unit = (0.375 * wood.elastic_modulus_true / crack_energy(wood)) ** 0.25
+    return np.asarray(laws.crack_of_push(laws.crack_of_arm(unit, t), d))
 
 
 def longest_arm(wood: Wood) -> float:
@@ -93,7 +95,8 @@ def crack_opening(angle: ArrayLike, rake: float, friction: float = 0.4) -> Float
     """
     theta = np.radians((np.asarray(angle, dtype=float) + 90.0) % 180.0 - 90.0)
     delta = np.radians(rake) - np.arctan(friction)
-    return np.asarray(np.where(theta > 0, np.maximum(np.sin(theta + delta), 0.0) * np.cos(theta), 0.0))
+    share = laws.opening(np.sin(theta), np.cos(theta), np.cos(delta), np.sin(delta))
+    return np.asarray(np.where(theta > 0, np.maximum(share, 0.0), 0.0))
 
 
 def chip_type(
@@ -140,7 +143,8 @@ def chip_type(
     grip = number("friction", friction, low=0, high=5)
     # along the grain too (theta = 0) a lifting rake splits: only the push across the fibre counts here
     lean = np.radians((theta + 90.0) % 180.0 - 90.0)
-    lift = np.maximum(np.sin(lean + np.radians(tilt) - np.arctan(grip)), 0.0) * np.cos(lean)
+    delta = np.radians(tilt) - np.arctan(grip)
+    lift = np.maximum(laws.opening(np.sin(lean), np.cos(lean), np.cos(delta), np.sin(delta)), 0.0)
     with np.errstate(invalid="ignore"):
         reach = crack_length(np.maximum(h, 0) * lift, np.maximum(h, 0), wood)
         kind = np.where(reach >= _AHEAD, "split", np.where((h < blunt) | (tilt < 0), "crush", "shear"))

@@ -3,16 +3,24 @@
 from __future__ import annotations
 
 import math
+from typing import Any, NamedTuple
 
 import numpy as np
 
+from . import laws
 from .compiled import njit
 
 __all__ = []
 
 
-@njit(cache=True, error_model="numpy", fastmath={"contract"})
-def falling(x, n, out):
+# A stage is handed its arrays in tuples and makes none: counting references to each, every time, cost half as much as
+# the work itself.
+_stage = njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"}, _nrt=False)
+_law = njit(cache=True, error_model="numpy", _nrt=False)
+
+
+@_stage
+def exp_minus(x, n, out):
     """exp(-x) of the first n numbers x >= 0, for vector registers; right to 1e-13, beyond 50 it is exp(-50).
 
     The 256th power of exp(-x / 256), which a short series gives: no branch, no call, no change of number format.
@@ -78,7 +86,7 @@ def powers(x, n, power, out, spare):
         parts[i] = bits[i] + (np.int64(out[i]) << 52)
 
 
-@njit(cache=True, error_model="numpy")
+@_law
 def half_powers(x, n, twice, out):
     """x**(twice / 2) of the first n numbers x >= 0, twice < 16: products and a root, for vector registers."""
     for i in range(n):
@@ -90,16 +98,14 @@ def half_powers(x, n, twice, out):
 
 
 @njit(cache=True)
-def teeth_to_the_lip(
-    chips, depths, count, width, stock, feed, rough, bundle, flutes, sines, cosines, took, stand, arms
-):
+def teeth_to_the_lip(chips, depths, count, width, stock, feed, rough, job, took, stand, arms):
     """Every tooth on its way to one lip: radial chip `took` and distance `stand` inside the lip. [mm]
 
     First the `count` strikes of the record, then eight between its layer and where the tooth enters the wood, from the
     steady arc; then those of the deepest earlier pass, if it left stock there (`rough`, its feed a tooth, above 0), at
-    rotations from the wall of given sines and cosines. Returns how many are the cut's own and how many in all; `arms`
-    holds the thickness of either chip. A strike that runout carries beyond the nominal lip stands at the lip: what it
-    took is groove, not tear.
+    the job's rotations from the wall. Returns how many are the cut's own and how many in all; `arms` holds the
+    thickness of either chip. A strike that runout carries beyond the nominal lip stands at the lip: what it took is
+    groove, not tear.
     """
     depth = min(stock, width)
     at_entry = min(max(1.0 - depth / width, 0.0), 1.0)
@@ -107,11 +113,11 @@ def teeth_to_the_lip(
     arms[0] = feed * math.sqrt(1.0 - at_entry * at_entry)
     for i in range(count):
         inside = min(max(1.0 - depths[i] / width, 0.0), 1.0)
-        took[i] = min(chips[i] * inside, feed * flutes)
+        took[i] = min(chips[i] * inside, feed * job.flutes)
         stand[i] = max(depths[i], 0.0)
         arms[0] = max(arms[0], took[i])
     teeth = count
-    near = math.acos(min(max(1.0 - bundle / width, 0.0), 1.0))
+    near = math.acos(min(max(1.0 - job.bundle / width, 0.0), 1.0))
     if entry > near:
         for m in range(1, 9):
             phi = near + (entry - near) * (m / 8.0)
@@ -125,14 +131,14 @@ def teeth_to_the_lip(
         arms[1] = rough
         # that pass stood in a groove narrower by the stock it left
         narrow = width - depth
-        for m in range(sines.shape[0]):
-            took[teeth] = slot_chip(rough, narrow, sines[m], cosines[m])
-            stand[teeth] = stock + narrow * (1.0 - cosines[m])
+        for m in range(job.sines.shape[0]):
+            took[teeth] = slot_chip(rough, narrow, job.sines[m], job.cosines[m])
+            stand[teeth] = stock + narrow * (1.0 - job.cosines[m])
             teeth += 1
     return own, teeth
 
 
-@njit(cache=True)
+@njit(cache=True, _nrt=False)
 def slot_chip(feed, width, sine, cosine):
     """Radial chip at a rotation from the wall, to second order: f sin + (f cos)^2 / (2 width), at most f. [mm]
 
@@ -151,315 +157,526 @@ COEFFICIENTS = 24
 
 LANES = 64  # lips worked on side by side
 
-BURN = math.log(9.0) / 27.5  # scorch runs from 0.1 at 225 C to 0.9 at 280 C
+
+class Strikes(NamedTuple):
+    """Strikes of many stations, (rows, 2, k): wood each takes, wood left, speed; counts, stock and exists (rows, 2)."""
+
+    chips: Any
+    depths: Any
+    speeds: Any
+    counts: Any
+    stock: Any
+    exists: Any
+
+
+class Lips(NamedTuple):
+    """Lips of many stations, (rows,), and the feed a tooth of their cut and of its deepest earlier pass (0: none).
+
+    `outward` is (rows, 2).
+    """
+
+    width: Any
+    lean_cos: Any
+    lean_sin: Any
+    outward: Any
+    starts: Any
+    feed: Any
+    rough: Any
+
+
+class Job(NamedTuple):
+    """What all lips share: layer, flutes, sense of rotation (-1 clockwise), rotations of an earlier pass's teeth."""
+
+    bundle: float
+    flutes: float
+    turn: float
+    sines: Any
+    cosines: Any
+
+
+class Directions(NamedTuple):
+    """Where fibres are looked at, and how what they give makes a set.
+
+    In each of the first `counts` (c,) turns about the vertical, `cosines` and `sines` (c, turns); what they give,
+    weighted by the first `nodes` (c,) of `weights` (c, nodes), makes a set. `places` (t, nodes) says which turn each
+    node is: where t is more than 1, a set is one of these rows, of one set of coefficients and one of fibres.
+    """
+
+    counts: Any
+    cosines: Any
+    sines: Any
+    nodes: Any
+    places: Any
+    weights: Any
+
+
+class Results(NamedTuple):
+    """Risks (rows, 2, sets), NaN where no lip.
+
+    `more` is (rows, 2, sets, 5): support and hazard of the mean fibre, rubs, depth torn, temperature; or has no rows.
+    """
+
+    fuzz: Any
+    tear: Any
+    scorch: Any
+    more: Any
+
+
+class Lanes(NamedTuple):
+    """Lips worked on side by side, (LANES,), the lip last: their rows, teeth, strikes and walls."""
+
+    rows: Any
+    took: Any
+    stand: Any
+    arms: Any
+    chip: Any
+    speed: Any
+    there: Any
+    fastest: Any
+    out_x: Any
+    out_y: Any
+    lean_cos: Any
+    lean_sin: Any
+
+
+class Loads(NamedTuple):
+    """What one set of coefficients makes of the strikes of the lanes, whatever their fibres."""
+
+    bites: Any
+    impacts: Any
+    rubbing: Any
+    whole: Any
+    rubs: Any
+    heats: Any
+    burns: Any
+    cracks: Any
+    splits: Any
+
+
+class Fibres(NamedTuple):
+    """The fibres of the lanes: as they lie, as one turn about the vertical shows them, and what comes of each turn."""
+
+    ahead: Any
+    aside: Any
+    dive: Any
+    level: Any
+    support: Any
+    slide: Any
+    sine: Any
+    crossing: Any
+    pull: Any
+    hazard: Any
+    deep: Any
+    stood: Any
+    lost: Any
+
+
+class Spare(NamedTuple):
+    """Room to work in: four of a number a strike and lane, six of a number a lane."""
+
+    loads: Any
+    lifted: Any
+    digits: Any
+    a: Any
+    b: Any
+    c: Any
+    d: Any
+    e: Any
+
+
+crack_of_arm, crack_of_push, opening = _stage(laws.crack_of_arm), _stage(laws.crack_of_push), _stage(laws.opening)
+sliding, repeated, flash, front = _law(laws.sliding), _law(laws.repeated), _law(laws.flash), _law(laws.front)
+charring = _law(laws.charring)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def lip_risk_sets(
-    chips,
-    depths,
-    speeds,
-    counts,
-    stock,
-    exists,
-    width,
-    lean_cos,
-    lean_sin,
-    outward,
-    starts,
-    feed,
-    rough,
-    bundle,
-    flutes,
-    turn,
-    sines,
-    cosines,
-    fibres,
-    coefficients,
-    looked,
-    turn_cos,
-    turn_sin,
-    nodes,
-    places,
-    weight,
-    fuzz,
-    tear,
-    scorch,
-    more,
-):
+def lip_risk_sets(strikes, lips, job, directions, fibres, coefficients, results):
     """Fuzz, tear and scorch of every lip for many sets of coefficients or of fibres; `models` says what they mean.
 
-    Strikes are (rows, 2, k), `fibres` (f, rows, 2, 3), `coefficients` (c, ...): one of each for all sets, or one a set.
-    Fibres are looked at in each of the first `looked` (c,) turns about the vertical, `turn_cos` and `turn_sin`
-    (c, turns); what they give, weighted by the first `nodes` (c,) of `weight` (c, nodes), makes a set. `places`
-    (t, nodes) says which turn each node is: where t is more than 1, a set is one of these rows, of one set of
-    coefficients and one of fibres. `turn` is -1 for a clockwise spindle. Results are (rows, 2, sets), NaN where no lip;
-    `more` is (rows, 2, sets, 5): support and hazard of the mean fibre, rubs, depth torn, temperature; or has no rows.
-
-    LANES lips of one side are worked on side by side, for vector registers; arrays of theirs have the lip last. Lanes
-    without a lip are of a lip that no tooth meets.
+    `fibres` are (f, rows, 2, 3), `coefficients` (c, ...): one of each for all sets, or one a set. LANES lips of one
+    side are worked on side by side, for vector registers; lanes without a lip are of a lip that no tooth meets.
     """
-    sets, most, lies = fuzz.shape[2], chips.shape[2], places.shape[0]
-    told = more.shape[0] > 0
-    full = LANES + 0 * sets  # a number and no constant: what is called is compiled once
-    teeth_most = most + 12 + sines.shape[0] + 4
-    rows = np.empty(LANES, dtype=np.int64)
-    took, stand = np.empty((teeth_most, LANES)), np.empty((teeth_most, LANES))
-    one_took, one_stand, one_arms = np.empty(teeth_most), np.empty(teeth_most), np.empty(2)
-    arms, cracks, splits = np.empty((2, LANES)), np.empty((teeth_most, LANES)), np.empty((2, LANES))
-    chip, speed, there = np.empty((most, LANES)), np.empty((most, LANES)), np.empty((most, LANES))
-    bites, impacts, rubbing = np.empty(most * LANES), np.empty(most * LANES), np.empty(most * LANES)
-    loads, lifted, spare = np.empty(most * LANES), np.empty(most * LANES), np.empty(most * LANES)
-    ahead, aside, dive, level = np.empty(LANES), np.empty(LANES), np.empty(LANES), np.empty(LANES)
-    ox, oy, cl, sl, fastest = np.empty(LANES), np.empty(LANES), np.empty(LANES), np.empty(LANES), np.empty(LANES)
-    support, sine, crossing, pull = np.empty(LANES), np.empty(LANES), np.empty(LANES), np.empty(LANES)
-    work, fallen, hazard, whole = np.empty(LANES), np.empty(LANES), np.empty(LANES), np.empty(LANES)
-    raised = np.empty(LANES)
-    far, before, calm, calm_before = np.empty(LANES), np.empty(LANES), np.empty(LANES), np.empty(LANES)
-    standing, torn, deep = np.empty(LANES), np.empty(LANES), np.empty(LANES)
-    stood, lost = np.empty((turn_cos.shape[1], LANES)), np.empty((turn_cos.shape[1], LANES))
-    heats, burns, rubs, totals, shares = (
+    sets, turned = results.fuzz.shape[2], directions.places.shape[0]
+    detailed = results.more.shape[0] > 0
+    lanes = new_lanes(strikes, job)
+    loads = new_loads(strikes, job)
+    view = new_fibres(directions)
+    spare = new_spare(strikes)
+    for side in range(2):
+        begin = 0
+        while begin < strikes.exists.shape[0]:
+            begin, held, count = next_lips(strikes, results, side, begin, lanes)
+            own_most, all_most = bring_teeth(strikes, lips, job, side, held, count, lanes)
+            for s in range(sets // turned):
+                q = s if coefficients.shape[0] > 1 else 0
+                p = coefficients[q]
+                if s == 0 or coefficients.shape[0] > 1:
+                    load_strikes(p, lanes, count, loads, spare)
+                    heat_lips(p, lips, lanes, held, count, loads, spare)
+                    open_cracks(p, lanes, own_most, all_most, loads, spare)
+                if s == 0 or fibres.shape[0] > 1:
+                    lay_fibres(fibres[s if fibres.shape[0] > 1 else 0], job.turn, side, held, lanes, view)
+                view.deep[:] = 0.0
+                for j in range(directions.counts[q]):
+                    # each fibre turned about the vertical; (ahead, aside) is right-handed for a clockwise spindle
+                    nc, ns = directions.cosines[q, j], -job.turn * directions.sines[q, j]
+                    most_slide, most_pull = look_at_fibres(p, nc, ns, lanes, view)
+                    sever_fibres(p, j, most_slide, held, count, detailed, loads, view, spare)
+                    if detailed and j == directions.nodes[q] // 2:
+                        for lane in range(held):
+                            results.more[lanes.rows[lane], side, s, 0] = view.support[lane]
+                            results.more[lanes.rows[lane], side, s, 1] = view.hazard[lane]
+                    tear_fibres(
+                        p, j, most_pull, own_most, all_most, detailed, directions.weights[q], lanes, loads, view, spare
+                    )
+                write_down(p, directions, q, s, side, held, lanes, loads, view, spare, results)
+
+
+@njit(cache=True)
+def new_lanes(strikes, job):
+    most = strikes.chips.shape[2]
+    teeth = most + 12 + job.sines.shape[0] + 4
+    return Lanes(
+        np.empty(LANES, dtype=np.int64),
+        np.empty((teeth, LANES)),
+        np.empty((teeth, LANES)),
+        np.empty((2, LANES)),
+        np.empty((most, LANES)),
+        np.empty((most, LANES)),
+        np.empty((most, LANES)),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
     )
-    for side in range(2):
-        begin = 0
-        while begin < exists.shape[0]:
-            # the next lips, and their teeth
-            held, own_most, all_most, count = 0, 0, 0, 0
-            while begin < exists.shape[0] and held < LANES:
-                if exists[begin, side]:
-                    rows[held] = begin
-                    held += 1
-                    count = max(count, counts[begin, side])
-                else:
-                    for s in range(sets):
-                        fuzz[begin, side, s], tear[begin, side, s], scorch[begin, side, s] = np.nan, np.nan, np.nan
-                        if told:
-                            more[begin, side, s, :] = np.nan
-                            more[begin, side, s, 2] = 0.0
-                begin += 1
-            chip[:count], speed[:count], there[:count], took[:], stand[:] = 0.0, 0.0, 0.0, 0.0, np.inf
-            arms[:], cl[:], sl[:], ox[:], oy[:], fastest[:] = 0.0, 1.0, 0.0, 1.0, 0.0, 0.0
-            own_most = (count + 8 + 3) // 4 * 4
-            for lane in range(held):
-                row = rows[lane]
-                n = counts[row, side]
-                own, teeth = teeth_to_the_lip(
-                    chips[row, side],
-                    depths[row, side],
-                    n,
-                    width[row],
-                    stock[row, side],
-                    feed[row],
-                    rough[row],
-                    bundle,
-                    flutes,
-                    sines,
-                    cosines,
-                    one_took,
-                    one_stand,
-                    one_arms,
-                )
-                for i in range(own):
-                    took[i, lane], stand[i, lane] = one_took[i], one_stand[i]
-                for i in range(own, teeth):
-                    took[own_most + i - own, lane], stand[own_most + i - own, lane] = one_took[i], one_stand[i]
-                all_most = max(all_most, teeth - own)
-                arms[0, lane], arms[1, lane] = one_arms[0], one_arms[1]
-                for i in range(n):
-                    chip[i, lane], speed[i, lane], there[i, lane] = chips[row, side, i], speeds[row, side, i], 1.0
-                    fastest[lane] = max(fastest[lane], speed[i, lane])
-                ox[lane], oy[lane] = math.cos(outward[row, side]), math.sin(outward[row, side])
-                cl[lane], sl[lane] = lean_cos[row], lean_sin[row]
-            all_most = own_most + (all_most + 3) // 4 * 4
-            for s in range(sets // lies):
-                if s == 0 or coefficients.shape[0] > 1:
-                    # what depends on the coefficients and not on the fibres
-                    p = coefficients[s]
-                    power, drag, grip, pc, ps = p[POWER], p[DRAG], p[FRICTION], p[PUSH_C], p[PUSH_S]
-                    slow, frail, severed = 1.0 / p[FALL], 1.0 / p[TEAR], 50.0 * 2.0**power
-                    twice = int(2.0 * power) if 2.0 * power == math.floor(2.0 * power) and power < 8.0 else 0
-                    for i in range(count):
-                        for lane in range(LANES):
-                            impacts[i * LANES + lane] = chip[i, lane] / p[GATE]
-                            rubbing[i * LANES + lane] = chip[i, lane] * cl[lane] / p[RUB]
-                    falling(impacts, count * LANES, impacts)
-                    falling(rubbing, count * LANES, rubbing)
-                    for i in range(count):
-                        for lane in range(LANES):
-                            k = i * LANES + lane
-                            bites[k] = p[BITE] * chip[i, lane]
-                            impacts[k] = p[IMPACT] * speed[i, lane] * (1.0 - impacts[k])
-                    totals[:], shares[:], rubs[:] = 0.0, 0.0, 0.0
-                    for i in range(count):
-                        for lane in range(LANES):
-                            part = there[i, lane] * rubbing[i * LANES + lane]
-                            totals[lane] += part
-                            shares[lane] = part if part > shares[lane] else shares[lane]
-                            rubs[lane] += there[i, lane] if chip[i, lane] * cl[lane] < p[RUB] else 0.0
-                    for lane in range(held):
-                        heats[lane] = rubbed_temperature(
-                            p, totals[lane], shares[lane], fastest[lane], starts[rows[lane]], sl[lane]
-                        )
-                        work[lane] = (heats[lane] - 252.5) * BURN
-                    sigmoids(work, held, burns)
-                    for lane in range(LANES):
-                        a, b = math.sqrt(arms[0, lane]), math.sqrt(arms[1, lane])
-                        fallen[lane], raised[lane] = p[CRACK] * a * math.sqrt(a), p[CRACK] * b * math.sqrt(b)
-                    for i in range(own_most):
-                        for lane in range(LANES):
-                            cracks[i, lane] = fallen[lane] * math.sqrt(took[i, lane] + p[BLUNT])
-                    for i in range(own_most, all_most):
-                        for lane in range(LANES):
-                            cracks[i, lane] = raised[lane] * math.sqrt(took[i, lane] + p[BLUNT])
-                    # the chance that an arm splits; none of no arm
-                    for k in range(2 if all_most > own_most else 1):
-                        for lane in range(LANES):
-                            loads[lane] = arms[k, lane] / p[CLEAR]
-                        powers(loads, full, p[PLANES], lifted, spare)
-                        falling(lifted, full, lifted)
-                        for lane in range(LANES):
-                            splits[k, lane] = 1.0 - lifted[lane] if arms[k, lane] > 0.0 else 0.0
-                    # strikes on fibres that keep all their support
-                    for k in range(count * LANES):
-                        loads[k] = bites[k] + impacts[k]
-                    to_power(loads, count * LANES, power, twice, lifted, spare)
-                    column_sums(lifted, count, whole)
-                if s == 0 or fibres.shape[0] > 1:
-                    f = s if fibres.shape[0] > 1 else 0
-                    ahead[:], aside[:], dive[:], level[:] = 1.0, 0.0, 0.0, 1.0
-                    for lane in range(held):
-                        gx, gy, up = (
-                            fibres[f, rows[lane], side, 0],
-                            fibres[f, rows[lane], side, 1],
-                            fibres[f, rows[lane], side, 2],
-                        )
-                        ahead[lane], aside[lane] = turn * (gy * ox[lane] - gx * oy[lane]), gx * ox[lane] + gy * oy[lane]
-                        dive[lane] = sl[lane] * up
-                        flat = gx * gx + gy * gy
-                        level[lane] = 1.0 / flat if flat > 0.0 else 0.0
-                q = s if coefficients.shape[0] > 1 else 0
-                deep[:] = 0.0
-                for j in range(looked[q]):
-                    # each fibre turned about the vertical; (ahead, aside) is right-handed for a clockwise spindle
-                    nc, ns = turn_cos[q, j], -turn * turn_sin[q, j]
-                    for lane in range(LANES):
-                        along = ahead[lane] * nc - aside[lane] * ns
-                        across = ahead[lane] * ns + aside[lane] * nc
-                        into = cl[lane] * across - dive[lane]
-                        rest = 1.0 - along * along
-                        sine[lane] = math.sqrt(rest if rest > 0.0 else 0.0)
-                        crossing[lane] = across * across
-                        # the fibre on the flank, an axis: into >= 0; it leans with the cut where along < 0 then
-                        back = along if into < 0.0 else -along
-                        flank = along * along + into * into
-                        inverse = math.sqrt(1.0 / flank) if flank > 0.0 else 0.0
-                        slide = (back - grip * abs(into)) * inverse
-                        slide = slide if back > 0.0 else 0.0
-                        slide = slide if slide > 0.0 else 0.0
-                        work[lane] = slide * slow if into != 0.0 else 0.0
-                        support[lane] = drag * abs(back) * inverse
-                        # in the face, with along >= 0
-                        bent, onward = -across if along < 0.0 else across, abs(along)
-                        push = (bent * pc + onward * ps) * onward * level[lane]
-                        push = push if push > 0.0 else 0.0
-                        pull[lane] = math.sqrt(push) * bent if bent > 0.0 else 0.0
-                    most_slide, most_pull = 0.0, 0.0
-                    for lane in range(LANES):
-                        most_slide = work[lane] if work[lane] > most_slide else most_slide
-                        most_pull = pull[lane] if pull[lane] > most_pull else most_pull
-                    # fuzz
-                    if most_slide > 0.0:
-                        falling(work, full, fallen)
-                        for lane in range(LANES):
-                            part = support[lane] + (1.0 - support[lane]) * fallen[lane]
-                            support[lane] = part if work[lane] > 0.0 else 1.0
-                        for i in range(count):
-                            for lane in range(LANES):
-                                k = i * LANES + lane
-                                loads[k] = bites[k] * support[lane] + impacts[k]
-                        to_power(loads, count * LANES, power, twice, lifted, spare)
-                        column_sums(lifted, count, hazard)
-                    else:
-                        for lane in range(LANES):
-                            support[lane], hazard[lane] = 1.0, whole[lane]
-                    doubtful = 0
-                    for lane in range(held):
-                        doubtful += 0 if (sine[lane] >= 0.5) & (hazard[lane] >= severed) else 1
-                    # else less than exp(-50) is left standing on every lip, which no sum of ones can tell
-                    if doubtful > 0 or told:
-                        to_power(sine, full, power, twice, raised, spare)
-                        for lane in range(LANES):
-                            hazard[lane] *= raised[lane]
-                        falling(hazard, full, fallen)
-                        for lane in range(LANES):
-                            stood[j, lane] = crossing[lane] * fallen[lane]
-                    else:
-                        stood[j] = 0.0
-                    if told and j == nodes[q] // 2:
-                        for lane in range(held):
-                            more[rows[lane], side, s, 0], more[rows[lane], side, s, 1] = support[lane], hazard[lane]
-                    # tear-out: the farthest that any crack reaches
-                    if most_pull > 0.0:
-                        farthest_crack(cracks, stand, 0, own_most, pull, far)
-                        for lane in range(LANES):
-                            work[lane] = far[lane] * frail
-                        falling(work, full, calm)
-                        if all_most > own_most:
-                            farthest_crack(cracks, stand, own_most, all_most, pull, before)
-                            for lane in range(LANES):
-                                work[lane] = before[lane] * frail
-                            falling(work, full, calm_before)
-                            for lane in range(LANES):
-                                # where the less likely of the two arms splits, the other splits as well
-                                a, b = splits[0, lane], splits[1, lane]
-                                both = min(a, b) * (1.0 - min(calm[lane], calm_before[lane]))
-                                one = max(a - b, 0.0) * (1.0 - calm[lane])
-                                lost[j, lane] = both + one + max(b - a, 0.0) * (1.0 - calm_before[lane])
-                            if told:
-                                for lane in range(LANES):
-                                    deep[lane] += weight[q, j] * max(far[lane], before[lane])
-                        else:
-                            for lane in range(LANES):
-                                lost[j, lane] = splits[0, lane] * (1.0 - calm[lane])
-                            if told:
-                                for lane in range(LANES):
-                                    deep[lane] += weight[q, j] * far[lane]
-                    else:
-                        lost[j] = 0.0
-                known = p[CRACK] == p[CRACK]
-                for t in range(lies):
-                    standing[:], torn[:] = 0.0, 0.0
-                    for j in range(nodes[q]):
-                        share, place = weight[q, j], places[t, j]
-                        for lane in range(LANES):
-                            standing[lane] += share * stood[place, lane]
-                            torn[lane] += share * lost[place, lane]
-                    for lane in range(held):
-                        row = rows[lane]
-                        fuzz[row, side, s + t], scorch[row, side, s + t] = standing[lane], burns[lane]
-                        tear[row, side, s + t] = torn[lane] if known else np.nan
-                if told:
-                    for lane in range(held):
-                        row = rows[lane]
-                        more[row, side, s, 2], more[row, side, s, 4] = rubs[lane], heats[lane]
-                        more[row, side, s, 3] = deep[lane] if known else np.nan
 
 
 @njit(cache=True)
-def to_power(x, n, power, twice, out, spare):
-    """x**power of the first n numbers, by products where it is `twice` / 2."""
-    if twice > 0:
-        half_powers(x, n, twice, out)
+def new_loads(strikes, job):
+    most = strikes.chips.shape[2]
+    return Loads(
+        np.empty(most * LANES),
+        np.empty(most * LANES),
+        np.empty(most * LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty((most + 12 + job.sines.shape[0] + 4, LANES)),
+        np.empty((2, LANES)),
+    )
+
+
+@njit(cache=True)
+def new_fibres(directions):
+    turns = directions.cosines.shape[1]
+    return Fibres(
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty((turns, LANES)),
+        np.empty((turns, LANES)),
+    )
+
+
+@njit(cache=True)
+def new_spare(strikes):
+    most = strikes.chips.shape[2]
+    return Spare(
+        np.empty(most * LANES),
+        np.empty(most * LANES),
+        np.empty(most * LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
+    )
+
+
+@njit(cache=True, _nrt=False)
+def next_lips(strikes, results, side, begin, lanes):
+    """Take the next lips; blank the results where there is none. Returns where to go on, how many, most strikes."""
+    held, count = 0, 0
+    while begin < strikes.exists.shape[0] and held < LANES:
+        if strikes.exists[begin, side]:
+            lanes.rows[held] = begin
+            held += 1
+            count = max(count, strikes.counts[begin, side])
+        else:
+            for risk in (results.fuzz, results.tear, results.scorch):
+                risk[begin, side, :] = np.nan
+            if results.more.shape[0] > 0:
+                results.more[begin, side, :, :] = np.nan
+                results.more[begin, side, :, 2] = 0.0
+        begin += 1
+    return begin, held, count
+
+
+@njit(cache=True)
+def bring_teeth(strikes, lips, job, side, held, count, lanes):
+    """Teeth, strikes and walls of the lips into their lanes. Returns where the cut's own teeth end, and all."""
+    one_took, one_stand, one_arms = np.empty(lanes.took.shape[0]), np.empty(lanes.took.shape[0]), np.empty(2)
+    lanes.chip[:count], lanes.speed[:count], lanes.there[:count] = 0.0, 0.0, 0.0
+    lanes.took[:], lanes.stand[:], lanes.arms[:], lanes.fastest[:] = 0.0, np.inf, 0.0, 0.0
+    lanes.lean_cos[:], lanes.lean_sin[:], lanes.out_x[:], lanes.out_y[:] = 1.0, 0.0, 1.0, 0.0
+    own_most, earlier_most = (count + 8 + 3) // 4 * 4, 0
+    for lane in range(held):
+        row = lanes.rows[lane]
+        n = strikes.counts[row, side]
+        own, teeth = teeth_to_the_lip(
+            strikes.chips[row, side],
+            strikes.depths[row, side],
+            n,
+            lips.width[row],
+            strikes.stock[row, side],
+            lips.feed[row],
+            lips.rough[row],
+            job,
+            one_took,
+            one_stand,
+            one_arms,
+        )
+        for i in range(own):
+            lanes.took[i, lane], lanes.stand[i, lane] = one_took[i], one_stand[i]
+        for i in range(own, teeth):
+            lanes.took[own_most + i - own, lane], lanes.stand[own_most + i - own, lane] = one_took[i], one_stand[i]
+        earlier_most = max(earlier_most, teeth - own)
+        lanes.arms[0, lane], lanes.arms[1, lane] = one_arms[0], one_arms[1]
+        for i in range(n):
+            lanes.chip[i, lane], lanes.speed[i, lane] = strikes.chips[row, side, i], strikes.speeds[row, side, i]
+            lanes.there[i, lane] = 1.0
+            lanes.fastest[lane] = max(lanes.fastest[lane], lanes.speed[i, lane])
+        lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
+        lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
+    return own_most, own_most + (earlier_most + 3) // 4 * 4
+
+
+@_stage
+def load_strikes(p, lanes, count, loads, spare):
+    """How each strike bites, hits and rubs; the hazard of fibres that keep all their support."""
+    chip, speed, lean_cos = lanes.chip, lanes.speed, lanes.lean_cos
+    bites, impacts, rubbing, load = loads.bites, loads.impacts, loads.rubbing, spare.loads
+    for i in range(count):
+        for lane in range(LANES):
+            impacts[i * LANES + lane] = chip[i, lane] / p[GATE]
+            rubbing[i * LANES + lane] = chip[i, lane] * lean_cos[lane] / p[RUB]
+    exp_minus(impacts, count * LANES, impacts)
+    exp_minus(rubbing, count * LANES, rubbing)
+    for i in range(count):
+        for lane in range(LANES):
+            k = i * LANES + lane
+            bites[k] = p[BITE] * chip[i, lane]
+            impacts[k] = p[IMPACT] * speed[i, lane] * (1.0 - impacts[k])
+    for k in range(count * LANES):
+        load[k] = bites[k] + impacts[k]
+    raised(load, count * LANES, p[POWER], spare.lifted, spare.digits)
+    column_sums(spare.lifted, count, loads.whole)
+
+
+@_stage
+def heat_lips(p, lips, lanes, held, count, loads, spare):
+    """Temperature and scorch of lips by what rubs them, and how many strikes do."""
+    chip, lean_cos, there, rubbing, rubs = lanes.chip, lanes.lean_cos, lanes.there, loads.rubbing, loads.rubs
+    totals, shares = spare.a, spare.b
+    totals[:], shares[:], rubs[:] = 0.0, 0.0, 0.0
+    for i in range(count):
+        for lane in range(LANES):
+            part = there[i, lane] * rubbing[i * LANES + lane]
+            totals[lane] += part
+            shares[lane] = part if part > shares[lane] else shares[lane]
+            rubs[lane] += there[i, lane] if chip[i, lane] * lean_cos[lane] < p[RUB] else 0.0
+    for lane in range(held):
+        loads.heats[lane] = rubbed_temperature(
+            p, totals[lane], shares[lane], lanes.fastest[lane], lips.starts[lanes.rows[lane]], lanes.lean_sin[lane]
+        )
+        spare.c[lane] = charring(loads.heats[lane])
+    sigmoids(spare.c, held, loads.burns)
+
+
+@_stage
+def open_cracks(p, lanes, own_most, all_most, loads, spare):
+    """Cracks that a unit opening drives ahead of each tooth, and the chance that its arm splits; none of no arm."""
+    took, arms, cracks, splits = lanes.took, lanes.arms, loads.cracks, loads.splits
+    own, earlier, thick, lifted = spare.a, spare.b, spare.c, spare.d
+    for lane in range(LANES):
+        own[lane], earlier[lane] = crack_of_arm(p[CRACK], arms[0, lane]), crack_of_arm(p[CRACK], arms[1, lane])
+    for i in range(own_most):
+        for lane in range(LANES):
+            cracks[i, lane] = crack_of_push(own[lane], took[i, lane] + p[BLUNT])
+    for i in range(own_most, all_most):
+        for lane in range(LANES):
+            cracks[i, lane] = crack_of_push(earlier[lane], took[i, lane] + p[BLUNT])
+    for k in range(2 if all_most > own_most else 1):
+        for lane in range(LANES):
+            thick[lane] = arms[k, lane] / p[CLEAR]
+        powers(thick, lanes.rows.shape[0], p[PLANES], lifted, spare.digits)
+        exp_minus(lifted, lanes.rows.shape[0], lifted)
+        for lane in range(LANES):
+            splits[k, lane] = 1.0 - lifted[lane] if arms[k, lane] > 0.0 else 0.0
+
+
+@_stage
+def lay_fibres(fibres, turn, side, held, lanes, view):
+    """Fibres in the frame of each lip: ahead along the cut, aside out of the groove, down the leaning wall."""
+    view.ahead[:], view.aside[:], view.dive[:], view.level[:] = 1.0, 0.0, 0.0, 1.0
+    for lane in range(held):
+        row, ox, oy = lanes.rows[lane], lanes.out_x[lane], lanes.out_y[lane]
+        gx, gy, up = fibres[row, side, 0], fibres[row, side, 1], fibres[row, side, 2]
+        view.ahead[lane], view.aside[lane] = turn * (gy * ox - gx * oy), gx * ox + gy * oy
+        view.dive[lane] = lanes.lean_sin[lane] * up
+        flat = gx * gx + gy * gy
+        view.level[lane] = 1.0 / flat if flat > 0.0 else 0.0
+
+
+@_stage
+def look_at_fibres(p, nc, ns, lanes, view):
+    """Fibres turned by an angle of cosine nc and sine ns: how they cross the lip, slide away, are pulled out.
+
+    Returns the most that any slides and is pulled.
+    """
+    ahead, aside, dive, level, lean_cos = view.ahead, view.aside, view.dive, view.level, lanes.lean_cos
+    support, slides, sine, crossing, pull = view.support, view.slide, view.sine, view.crossing, view.pull
+    slow, drag, grip, pc, ps = 1.0 / p[FALL], p[DRAG], p[FRICTION], p[PUSH_C], p[PUSH_S]
+    for lane in range(LANES):
+        along = ahead[lane] * nc - aside[lane] * ns
+        across = ahead[lane] * ns + aside[lane] * nc
+        into = lean_cos[lane] * across - dive[lane]
+        rest = 1.0 - along * along
+        sine[lane] = math.sqrt(rest if rest > 0.0 else 0.0)
+        crossing[lane] = across * across
+        # the fibre on the flank, an axis: into >= 0; it leans with the cut where along < 0 then
+        back = along if into < 0.0 else -along
+        flank = along * along + into * into
+        inverse = math.sqrt(1.0 / flank) if flank > 0.0 else 0.0
+        slide = (back - grip * abs(into)) * inverse
+        slide = slide if back > 0.0 else 0.0
+        slide = slide if slide > 0.0 else 0.0
+        slides[lane] = slide * slow if into != 0.0 else 0.0
+        support[lane] = drag * abs(back) * inverse
+        # in the face, with along >= 0
+        bent, onward = -across if along < 0.0 else across, abs(along)
+        push = opening(bent, onward, pc, ps) * level[lane]
+        push = push if push > 0.0 else 0.0
+        pull[lane] = math.sqrt(push) * bent if bent > 0.0 else 0.0
+    most_slide, most_pull = 0.0, 0.0
+    for lane in range(LANES):
+        most_slide = slides[lane] if slides[lane] > most_slide else most_slide
+        most_pull = pull[lane] if pull[lane] > most_pull else most_pull
+    return most_slide, most_pull
+
+
+@_stage
+def sever_fibres(p, j, most_slide, held, count, detailed, loads, view, spare):
+    """Share of the fibres' crossing that is left standing, in turn j: fuzz."""
+    bites, impacts, load, full = loads.bites, loads.impacts, spare.loads, view.ahead.shape[0]
+    support, slides, sine, crossing, hazard = view.support, view.slide, view.sine, view.crossing, view.hazard
+    fallen, lifted, power = spare.a, spare.b, p[POWER]
+    if most_slide > 0.0:
+        exp_minus(slides, full, fallen)
+        for lane in range(LANES):
+            part = support[lane] + (1.0 - support[lane]) * fallen[lane]
+            support[lane] = part if slides[lane] > 0.0 else 1.0
+        for i in range(count):
+            for lane in range(LANES):
+                k = i * LANES + lane
+                load[k] = bites[k] * support[lane] + impacts[k]
+        raised(load, count * LANES, power, spare.lifted, spare.digits)
+        column_sums(spare.lifted, count, hazard)
+    else:
+        for lane in range(LANES):
+            support[lane], hazard[lane] = 1.0, loads.whole[lane]
+    doubtful, severed = 0, 50.0 * 2.0**power
+    for lane in range(held):
+        doubtful += 0 if (sine[lane] >= 0.5) & (hazard[lane] >= severed) else 1
+    # else less than exp(-50) is left standing on every lip, which no sum of ones can tell
+    if doubtful > 0 or detailed:
+        raised(sine, full, power, lifted, spare.digits)
+        for lane in range(LANES):
+            hazard[lane] *= lifted[lane]
+        exp_minus(hazard, full, fallen)
+        for lane in range(LANES):
+            view.stood[j, lane] = crossing[lane] * fallen[lane]
+    else:
+        view.stood[j] = 0.0
+
+
+@_stage
+def tear_fibres(p, j, most_pull, own_most, all_most, detailed, weights, lanes, loads, view, spare):
+    """Chance of a tear beyond each lip in turn j, by the farthest that any crack reaches; its depth if `detailed`."""
+    if not most_pull > 0.0:
+        view.lost[j] = 0.0
+        return
+    far, before, calm, calm_before, work = spare.a, spare.b, spare.c, spare.d, spare.e
+    splits, lost, deep, frail, full = loads.splits, view.lost, view.deep, 1.0 / p[TEAR], view.ahead.shape[0]
+    farthest_crack(loads.cracks, lanes.stand, 0, own_most, view.pull, far)
+    for lane in range(LANES):
+        work[lane] = far[lane] * frail
+    exp_minus(work, full, calm)
+    if all_most > own_most:
+        farthest_crack(loads.cracks, lanes.stand, own_most, all_most, view.pull, before)
+        for lane in range(LANES):
+            work[lane] = before[lane] * frail
+        exp_minus(work, full, calm_before)
+        for lane in range(LANES):
+            # where the less likely of the two arms splits, the other splits as well
+            a, b = splits[0, lane], splits[1, lane]
+            both = min(a, b) * (1.0 - min(calm[lane], calm_before[lane]))
+            one = max(a - b, 0.0) * (1.0 - calm[lane])
+            lost[j, lane] = both + one + max(b - a, 0.0) * (1.0 - calm_before[lane])
+        if detailed:
+            for lane in range(LANES):
+                deep[lane] += weights[j] * max(far[lane], before[lane])
+    else:
+        for lane in range(LANES):
+            lost[j, lane] = splits[0, lane] * (1.0 - calm[lane])
+        if detailed:
+            for lane in range(LANES):
+                deep[lane] += weights[j] * far[lane]
+
+
+@_stage
+def write_down(p, directions, q, s, side, held, lanes, loads, view, spare, results):
+    """Means over the scatter into the results, of a set or of all turns that share its fibres."""
+    standing, torn = spare.a, spare.b
+    known = p[CRACK] == p[CRACK]
+    for t in range(directions.places.shape[0]):
+        standing[:], torn[:] = 0.0, 0.0
+        for j in range(directions.nodes[q]):
+            share, place = directions.weights[q, j], directions.places[t, j]
+            for lane in range(LANES):
+                standing[lane] += share * view.stood[place, lane]
+                torn[lane] += share * view.lost[place, lane]
+        for lane in range(held):
+            row = lanes.rows[lane]
+            results.fuzz[row, side, s + t], results.scorch[row, side, s + t] = standing[lane], loads.burns[lane]
+            results.tear[row, side, s + t] = torn[lane] if known else np.nan
+    if results.more.shape[0] > 0:
+        for lane in range(held):
+            row = lanes.rows[lane]
+            results.more[row, side, s, 2], results.more[row, side, s, 4] = loads.rubs[lane], loads.heats[lane]
+            results.more[row, side, s, 3] = view.deep[lane] if known else np.nan
+
+
+@njit(cache=True, _nrt=False)
+def raised(x, n, power, out, spare):
+    """x**power of the first n numbers, by products where the power is a multiple of a half below 8."""
+    if 2.0 * power == math.floor(2.0 * power) and power < 8.0:
+        half_powers(x, n, int(2.0 * power), out)
     else:
         powers(x, n, power, out, spare)
 
 
-@njit(cache=True)
+@njit(cache=True, _nrt=False)
 def column_sums(values, count, out):
     """Sums over `count` rows of LANES numbers."""
     out[:] = 0.0
@@ -468,7 +685,7 @@ def column_sums(values, count, out):
             out[lane] += values[i * LANES + lane]
 
 
-@njit(cache=True, error_model="numpy", fastmath={"contract"})
+@_stage
 def farthest_crack(cracks, stand, first, stop, pull, far):
     """Farthest reach beyond the lip, crack x pull - stand, of the teeth from `first` to `stop`, four at a time."""
     far[:] = 0.0
@@ -481,25 +698,25 @@ def farthest_crack(cracks, stand, first, stop, pull, far):
             far[j] = a if a > far[j] else far[j]
 
 
-@njit(cache=True, error_model="numpy")
+@_law
 def rubbed_temperature(p, total, share, fastest, starts, lean_sin):
     """Temperature of a lip rubbed by `total` strikes' worth, `share` of the strongest; see `heat`. [C]"""
-    friction = p[AT_REST] + (p[RUNNING] - p[AT_REST]) * min(fastest * 0.25, 1.0)
-    lasting = p[LASTING] * friction * (2.0 * math.sqrt(total + 0.5625) - 1.5)
+    friction = sliding(p[AT_REST], p[RUNNING], fastest)
+    lasting = p[LASTING] * friction * repeated(total)
     sink = p[SINK] * lean_sin
     if starts and sink > 0.0:
-        front = math.exp(-sink * p[INTERVAL] / p[RUB])
-        share = max(share, front)
-        lasting = max(lasting, front * p[FRONT] * friction / sink)
-    return p[ROOM] + p[SHARE] * (share * p[FLASH] * friction * math.sqrt(fastest) + lasting)
+        rubs = math.exp(-sink * p[INTERVAL] / p[RUB])
+        share = max(share, rubs)
+        lasting = max(lasting, front(rubs * p[FRONT] * friction, sink))
+    return p[ROOM] + p[SHARE] * (flash(share * p[FLASH] * friction, fastest) + lasting)
 
 
-@njit(cache=True, error_model="numpy", fastmath={"contract"})
+@_stage
 def sigmoids(x, n, out):
     """1 / (1 + exp(-x)) of the first n numbers, for vector registers; `out` is not `x`."""
     for i in range(n):
         out[i] = abs(x[i])
-    falling(out, n, out)
+    exp_minus(out, n, out)
     for i in range(n):
         out[i] = (1.0 if x[i] >= 0.0 else out[i]) / (1.0 + out[i])
 
