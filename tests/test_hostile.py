@@ -573,7 +573,7 @@ CALLS: dict[str, dict[str, Call]] = {
             flutes=(2, number(12, 0))),
         "speed": plain(DIALLED.dial.speed, position=(1.5, number(1, 2))),
         "position": plain(DIALLED.dial.position, speed=(9150, number(17.9e3))),
-        "band": plain(DIALLED.dial.band, position=(1.5, number(1, 2))),
+        "speed_range": plain(DIALLED.dial.speed_range, position=(1.5, number(1, 2))),
     },
     "Grade": {"": plain(Grade, ring=("A1", words()), sector=(1, number()), lip=("in", words()),
         reading=(1, number()), grade=(1, number()))},
