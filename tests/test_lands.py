@@ -322,3 +322,20 @@ def test_a_land_keeps_both_its_lips():
     assert gap.max() <= 2.0
     with pytest.raises(ValueError, match="read-only"):
         land.lips[0] = 0
+
+
+def test_lands_are_joined_by_numbers_that_the_oldest_scipy_takes(monkeypatch):
+    """Version 1.11.0 passes over wider ones with a message to standard error, and nothing is joined."""
+    from chipsim.limits import lands
+
+    seen, original = [], lands.connected_components
+
+    def watched(graph, **how):
+        seen.append(graph.row.dtype)
+        return original(graph, **how)
+
+    monkeypatch.setattr(lands, "connected_components", watched)
+    rows = [cs.Cut(cs.VBit(90, 12.7, 2), cs.line((0, y), (30, y), 2.0), 18_000, 1500) for y in (0.0, 5.0)]
+    board = cs.Board(cs.wood("black cherry"), cs.straight_grain(20))
+    assert len(cs.thin_lands(cs.Carving(tuple(rows)), board)) == 1
+    assert seen == [np.int32]
