@@ -281,7 +281,7 @@ def test_turning_a_carving_with_its_board_changes_nothing():
     [
         (lambda: cs.Carving(()), "cuts"),
         (lambda: cs.Carving((1, 2)), "cuts"),
-        (lambda: cs.Carving((ALONG,), travel=(1,)), "travel"),
+        (lambda: cs.Carving((ALONG,), air_moves=(1,)), "air_moves"),
         (lambda: cs.AirMove("rapid", (0, 0, 5), (0, 0)), "end"),
         (lambda: cs.AirMove("rapid", (0, 0, float("nan")), (0, 0, 1)), "start"),
         (lambda: cs.AirMove("air", (0, 0, 5), (9, 0, 5), 0), "feed"),

@@ -217,7 +217,7 @@ def test_saved_loaded_and_fitted_again(small, tmp_path):
     assert str(small) == str(again)
     assert again.model == small.model
     assert again.grades == (GRADES,)
-    assert again.seen == small.seen
+    assert again.learned_range == small.learned_range
     assert again.draw(3, seed=5) == small.draw(3, seed=5)
     refit = cs.fit(SMALL, again.grades, again.prior)
     same(small, refit)

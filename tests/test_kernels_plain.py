@@ -13,7 +13,7 @@ import chipsim as cs
 from chipsim import reference
 from chipsim.damage.bands import damage_of
 from chipsim.damage.models import lip_risk_sets
-from chipsim.damage.priors import prior_draws, reread
+from chipsim.damage.priors import as_graded, prior_draws
 from chipsim.kernels import grooves, intervals, outline, risks
 from chipsim.reference import oracle
 from chipsim.scene.grain import fibre_axis
@@ -266,7 +266,7 @@ def test_risks_of_a_few_lips():
 
 
 def test_reading_again():
-    """Readers side by side against `Grader`, one by one."""
+    """Graders side by side against `Grader`, one by one."""
     model = cs.RiskModel()
     draws = prior_draws(model, 7, 5)
     rng = np.random.default_rng(2)
@@ -274,11 +274,11 @@ def test_reading_again():
     fuzz[0, 1], tear[0, 1], scorch[0, 1] = np.nan, np.nan, np.nan
     tear[2, 0] = np.nan
     length = np.array([[1.0, 0.0], [0.3, 0.2], [0.5, 0.7]])
-    damage, poor = reread(draws, fuzz, tear, scorch, length)
-    for k, (reader, shift) in enumerate(zip(draws.readers, draws.shifts.tolist(), strict=True)):
-        f, t = (reader.regraded(n, a[..., k], shift) for n, a in (("fuzz", fuzz), ("tear", tear)))
+    damage, poor = as_graded(draws, fuzz, tear, scorch, length)
+    for k, (grader, shift) in enumerate(zip(draws.graders, draws.shifts.tolist(), strict=True)):
+        f, t = (grader.on_own_scale(n, a[..., k], shift) for n, a in (("fuzz", fuzz), ("tear", tear)))
         np.testing.assert_allclose(damage[..., k], damage_of(f, t, scorch[..., k]), rtol=1e-11, atol=1e-12)
-        each = np.where(length > 0, reader.poor(fuzz[..., k], tear[..., k], shift), 0.0) * length
+        each = np.where(length > 0, grader.poor(fuzz[..., k], tear[..., k], shift), 0.0) * length
         assert poor[k] == pytest.approx(each.sum(), rel=1e-11)
 
 

@@ -11,6 +11,8 @@ import pytest
 
 import chipsim as cs
 from chipsim.choosing import sweeps
+from chipsim.damage import maps
+from chipsim.learning import fitting
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)
@@ -44,7 +46,7 @@ def one(name, value, at=0):
 
 
 def setting(**change):
-    return lambda members: {"settings": np.array(json.dumps(json.loads(str(members["settings"])) | change))}
+    return lambda members: {"setup": np.array(json.dumps(json.loads(str(members["setup"])) | change))}
 
 
 def band(**change):
@@ -96,7 +98,7 @@ IMPOSSIBLE = {
     "an end too many": (setting(closed=[True, False]), "settings must hold length, end and spin"),
     "a length without end": (setting(lengths=[math.inf]), "settings must hold lengths from 0"),
     "a spin nobody knows": (setting(spins=["up"]), "settings must hold .* spins of 'cw' or 'ccw'"),
-    "settings nested without end": (lambda m: {"settings": np.array("[" * 100_000)}, "recursion"),
+    "settings nested without end": (lambda m: {"setup": np.array("[" * 100_000)}, "recursion"),
 }
 
 
@@ -149,7 +151,7 @@ BOMBS = {
     "a size beyond all numbers": ({"fuzz": head((2**62, 2**62))}, 0, "fuzz is declared as float64"),
     "a size below 0": ({"fuzz": head((-1, 2))}, 0, "fuzz is declared as float64"),
     "zeros behind the array": ({"fuzz": head((3, 2))}, 300 * 2**20, "fuzz is declared as float64"),
-    "settings of 300 MB": ({"settings": head((), f"<U{75 * 2**20}")}, 300 * 2**20, "claim to hold"),
+    "settings of 300 MB": ({"setup": head((), f"<U{75 * 2**20}")}, 300 * 2**20, "claim to hold"),
     "stations of 300 MB": ({"station": head((75 * 2**19,))}, 300 * 2**20, "must be of shape"),
     "a head of 4 GB": ({"fuzz": b"\x93NUMPY\x02\x00\xff\xff\xff\xff"}, 300 * 2**20, "no array of version 1.0"),
 }
@@ -189,7 +191,7 @@ def test_what_packs_best_of_all_maps_is_still_loaded(tmp_path):
     risk = cs.risk_map(cs.Cut(BIT, cs.line((0, 0), (2000, 0), 2.0), 15_000, 1500), BOARD, pitch=0.25)
     risk.save(tmp_path / "line.npz")
     assert len(cs.RiskMap.load(tmp_path / "line.npz")) == len(risk)
-    size = sum(getattr(risk, f.name).nbytes for f in cs.risk._array_fields())
+    size = sum(getattr(risk, f.name).nbytes for f in maps._array_fields())
     assert size < 50 * (tmp_path / "line.npz").stat().st_size  # half of what is allowed
 
 
@@ -284,7 +286,7 @@ def test_a_fit_too_long_or_nested_without_end_is_refused(tmp_path, monkeypatch):
         cs.FittedModel.load(tmp_path / "deep.json")
     FITTED.save(tmp_path / "good.json")
     assert cs.FittedModel.load(tmp_path / "good.json").learned == FITTED.learned
-    monkeypatch.setattr(cs.fitting, "_LONGEST", 1000)
+    monkeypatch.setattr(fitting, "_LONGEST", 1000)
     with pytest.raises(cs.DomainError, match="longer than 1000 bytes"):
         cs.FittedModel.load(tmp_path / "good.json")
 

@@ -526,7 +526,7 @@ def test_travel_is_grey_dots_and_rings_of_one_look():
     """Definition: runs over the face whatever the kind, a ring at every plunge; grey; the page stays as it is."""
     plain, ax = axes(), axes()
     draw_risk_map(the_map("line"), plain)
-    draw_risk_map(the_map("line"), ax, travel=MOVES)
+    draw_risk_map(the_map("line"), ax, air_moves=MOVES)
     (dots,) = by_gid(ax, "travel")
     first, second = dots.get_segments()
     np.testing.assert_allclose(first, [(-50, 0), (2, 3)])
@@ -566,7 +566,7 @@ def passes_of_a_line(**kwargs):
 
 PICTURES = {
     **{name: (lambda name=name, ax=None: draw_risk_map(the_map(name), ax)) for name in MAPS},
-    "travel": lambda ax=None: draw_risk_map(the_map("line"), ax, travel=MOVES),
+    "travel": lambda ax=None: draw_risk_map(the_map("line"), ax, air_moves=MOVES),
     "rose": lambda ax=None: draw_rose(a_rose(), ax),
     "rose of a map": lambda ax=None: draw_rose(the_map("corner"), ax),
     "passes": lambda ax=None: draw_tooth_passes(passes_of_a_line(), ax),
@@ -841,7 +841,7 @@ def test_profile_of_any_cutter():
     ("call", "says"),
     [
         (lambda: draw_risk_map("map", axes()), "risk must be a RiskMap.*got str"),
-        (lambda: draw_risk_map(the_map("line"), axes(), travel=[(0, 0)]), "travel must be a sequence of AirMove"),
+        (lambda: draw_risk_map(the_map("line"), axes(), air_moves=[(0, 0)]), "air_moves must be a sequence of AirMove"),
         (lambda: draw_risk_map(the_map("line"), axes(), risk_name="rust"), "risk must be one of 'fuzz'.*'rust'"),
         (lambda: draw_rose([1, 2], axes(projection="polar")), "thing must be a Rose or a RiskMap, got list"),
         (lambda: draw_rose(the_map("line"), axes()), "ax must be polar.*got Axes"),

@@ -486,7 +486,7 @@ def test_the_moves_of_one_tool_are_the_groove() -> None:
     pocket, notes = noted(*TWO, tool=1)
     assert [(c.path.length, float(c.path.depth[0]), c.spindle_speed) for c in pocket] == [(20, 6, 15_000)]
     assert notes[0].startswith("line 12: Tool 2 cuts wood here and is left out")
-    assert {t.before for t in pocket.travel} <= {0, 1}
+    assert {t.before for t in pocket.air_moves} <= {0, 1}
     fails("the program cuts nothing by tool 3", *TWO, tool=3)
     deep = [row.replace("Z-6", "Z-30") for row in TWO]  # deeper than the V-groove's bit is long: not its matter
     assert same(noted(*deep, tool=2)[0], PLAIN)
