@@ -200,6 +200,7 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "line": (cs.line, {"start": (0, 0), "end": (1, 0), "depth": 1}),
     "polyline": (cs.polyline, {"points": [(0, 0), (1, 0)], "depth": 1, "closed": False}),
     "arc": (cs.arc, {"centre": (0, 0), "radius": 3, "start": 0, "sweep": 90, "depth": 1}),
+    "dot": (cs.dot, {"centre": (0, 0), "depth": 1, "dwell": 0.1}),
     "ring": (cs.ring, {"radius": 3, "depth": 1, "centre": (0, 0)}),
     "oval": (cs.oval, {"width": 5, "height": 3, "depth": 1, "centre": (0, 0)}),
     "ellipse": (cs.ellipse, {"width": 5, "height": 3, "depth": 1, "tolerance": 0.01}),

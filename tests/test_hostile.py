@@ -546,8 +546,12 @@ CALLS: dict[str, dict[str, Call]] = {
     "Cut": {
         "": plain(
             cs.Cut, bit=BITS, path=PATHS, spindle_speed=SPEED, feed=FEED, spin=(SKIP, words("cw", "ccw")),
-            phase=(SKIP, ANGLE[1]), machine=(SKIP, MACHINES[1]), passes=PASSES, examples=60,
+            phase=(SKIP, ANGLE[1]), machine=(SKIP, MACHINES[1]), passes=PASSES,
+            feed_along=(SKIP, words("face", "space")), plunge_feed=(SKIP, number(80, 60_000, 5e-324)), examples=60,
         ),
+        "raised": plain(CUT.raised, by=(0.5, number(2, 200))),
+        "split": plain(CUT.split, inside=([np.array([1.0])] * len(CUT.path.drop),
+            st.just([np.array([0.5, 0.6])] * len(CUT.path.drop)))),
         "half_width": plain(CUT.half_width, depth=(np.array(1.0), st.just(np.array([0.0, -0.0, 1e300])))),
     },
     "Cutter": {"": plain(lambda **k: cs.Cut(Own(**k), LINE, 18_000, 1500), outline=(lambda h: 0.5 * h, OUTLINES),
@@ -603,7 +607,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "Path": {
         "": plain(cs.Path, xy=([(0, 0), (1, 0)], numbers([(0, 0), (5e-324, 0)], [(-1e5, 0), (1e5, 0)],
             [(0, 0), (1, 0), (0, 0)])), depth=DEPTH, sweep=(SKIP, numbers([0.0], [359.999], [5e-324], [360])),
-                closed=(SKIP, flag()), examples=60),
+                closed=(SKIP, flag()), dwell=(SKIP, numbers([0.0, 0.5], [3600, 0], [-1, 0], [0.0])), examples=60),
         "position": plain(LINE.position, station=STATION),
         "heading": plain(LINE.heading, station=STATION),
         "curvature": plain(LINE.curvature, station=STATION),
@@ -613,7 +617,9 @@ CALLS: dict[str, dict[str, Call]] = {
         "scaled": plain(LINE.scaled, factor=(2.0, number(1e6, 5e-324, 1e-300, 3e4))),
         "refined": plain(LINE.refined, pitch=(2.0, number(0.01, 1e300))),
         "raised": plain(LINE.raised, by=(0.5, number(2, 200))),
+        "raised_parts": plain(LINE.raised_parts, by=(0.5, number(2, 200))),
         "split": plain(LINE.split, inside=([np.array([1.0])], st.just([np.array([1.0, 2.0])]))),
+        "split_parts": plain(LINE.split_parts, inside=([np.array([1.0])], st.just([np.array([1.0, 2.0])]))),
     },
     "ProfileBit": {
         "": plain(cs.ProfileBit, heights=([0, 1, 2], numbers([0, 5e-324, 1], [0, 1, 300], [0, 1, 1])),
@@ -641,7 +647,9 @@ CALLS: dict[str, dict[str, Call]] = {
     },
     "AirMove": {"": plain(cs.AirMove, kind=("rapid", words("dwell")),
         start=((0, 0, 0), numbers((0, 0, 0), (NAN, 0, 0), (0, 0))), end=((0, 0, 1), numbers((1e6, 0, 0))),
-            feed=(SKIP, number(5e-324)), seconds=(SKIP, number()), before=(SKIP, number()))},
+            feed=(SKIP, number(5e-324)), seconds=(SKIP, number()), before=(SKIP, number())),
+        "least_seconds": plain(cs.AirMove("rapid", (0, 0, 5), (9, 0, 5)).least_seconds,
+            machine=(None, st.sampled_from([None, MACHINE])))},
     "VBit": {
         "": plain(cs.VBit, included_angle=(60, number(5, 1e-6, 5e-324, 180 - 1e-13, 180)),
             diameter=(12.7, number(1, 150, 0.5)), tip_width=(0.2, number(12.699999999, 12.7)), **EDGES, examples=80),
@@ -785,6 +793,7 @@ CALLS: dict[str, dict[str, Call]] = {
         ),
     },
     "reference": {}, "rs274": {},
+    "dot": {"": plain(cs.dot, centre=POINT, depth=(1.0, number(5e-324, 1e-9, 200, 201)), dwell=(SKIP, number(3600)))},
     "ring": {"": plain(cs.ring, radius=SIZE, depth=FLAT, centre=POINT)},
     "risk_map": {
         "": plain(cs.risk_map, carving=JOBS, board=BOARDS, model=MODELS, pitch=PITCH,
@@ -878,6 +887,7 @@ CALLS: dict[str, dict[str, Call]] = {
         "ranked": plain(of("rose", "ranked"), count=COUNT, risk=RISK)},
     "SpeedProfile": {
         "speed_at": plain(of("profile", "speed_at"), station=STATION),
+        "typed_at": plain(of("profile", "typed_at"), station=STATION),
         "time_at": plain(of("profile", "time_at"), station=STATION),
         "station_at": plain(of("profile", "station_at"), time=(0.01, st.one_of(number(0.12), numbers([0.0])))),
         "share_below": plain(of("profile", "share_below"), fraction=(0.5, number(1, 5e-324)), feed=FEED),
