@@ -87,3 +87,27 @@ def test_a_stay_that_lifts_out_has_left_the_wood():
     assert not entries_of(on, level)
     assert entries_of(on, STAY)
     assert not entries_of(STAY, None)
+
+
+def test_a_plunge_asks_for_the_power_of_its_removal_rate():
+    """B alone: pressure times pi tan^2 a d^2 w, the cone's growth; no side force on a board that is alike all round."""
+    board = cs.Board(cs.wood("sugar maple"), cs.straight_grain(90))
+    found = cs.cutting_forces(DOT, board)
+    slow = cs.cutting_forces(replace(DOT, plunge_feed=150), board)
+    assert (found.feed, found.descent, found.depth) == (0, 300, 1.5)
+    assert found.chip == pytest.approx(300 / 36_000 * np.sin(np.radians(30)))
+    # torque = A part + B part in proportion to the descent
+    fixed, rising = 2 * slow.torque - found.torque, found.torque - slow.torque
+    assert fixed > 0
+    assert rising > 0
+    assert found.side < 0.05 * found.peak + 1e-9
+    assert "plunging with 300 mm/min" in str(found)
+    # the chip's share grows with the descent alone
+    fast = cs.cutting_forces(replace(DOT, plunge_feed=450), board)
+    assert fast.torque - found.torque == pytest.approx(rising, rel=1e-9)
+    for cut in (DOT, STAY, replace(DOT, passes=[0.4]), replace(STAY, passes=[cs.Pass(0.3, True)], machine=MACHINE)):
+        for each in (cs.cutting_forces(cut, board), cs.cutting_forces(cut, board, station=0.0)):
+            for one in each.all_passes:
+                assert np.isfinite([one.torque, one.power, one.side, one.peak, one.axial, one.chip]).all()
+        names = {row.name for row in cs.check_limits(cut, MACHINE, board=board)}
+        assert {"spindle power", "side deflection"} <= names

@@ -229,6 +229,7 @@ class Forces(Result):
     band : low is likely / band, high is likely x band. [-]
     earlier : the same for the earlier passes, in the order they are cut.
     caption : one line of what was computed.
+    descent : speed straight down, where the tool plunges; its feed in the face is then 0. [mm/min]
     """
 
     station: float
@@ -252,6 +253,7 @@ class Forces(Result):
     band: float
     earlier: tuple[Forces, ...]
     caption: str
+    descent: float = 0.0
 
     @property
     def side(self) -> float:
@@ -280,9 +282,12 @@ class Forces(Result):
         return f"<Forces side {self.side:.2g} N, peak {self.peak:.2g} N, {self.power:.2g} W; factor {self.band:g}>"
 
     def __str__(self) -> str:
+        going = f"{feed_text(self.feed)} reached, {tooth_feed_text(self.feed_per_tooth)} a tooth"
+        if self.descent:
+            going = f"plunging with {feed_text(self.descent)}"
         head = (
-            f"Forces at station {length_text(self.station)}, {length_text(self.depth)} deep, {feed_text(self.feed)} "
-            f"reached, {tooth_feed_text(self.feed_per_tooth)} a tooth; thickest chip {length_text(self.chip, 3)}"
+            f"Forces at station {length_text(self.station)}, {length_text(self.depth)} deep, {going}; "
+            f"thickest chip {length_text(self.chip, 3)}"
         )
         rows: list[tuple[str, ...]] = [("", "low", "likely", "high", "")]
         for name, value, unit, digits in (
@@ -374,7 +379,8 @@ def cutting_forces(
     stiffness
         Side stiffness at the bit's tip, in [0.1, 1e5]; None: that of the cut's machine, if it has one. [N/mm]
     station
-        Arc length; None: where the peak side force is largest, of 48 places along the path and the deepest vertex. [mm]
+        Arc length; None: where the peak side force is largest, of 48 places along the path, the deepest vertex and
+        the ends of plunges. [mm]
 
     Returns
     -------
@@ -392,6 +398,9 @@ def cutting_forces(
     `r(h) |cos w| > r(h - l)`, with l what the earlier pass left. With y = r cos w the mean torque of B alone becomes
     B times feed per turn times the cross-section that is removed, over 2 pi: power is pressure times removal rate,
     exactly.
+
+    Plunge: every tooth cuts all round, with a chip of the descent per tooth times sin a, normal to the flank. A ramp's
+    descent is left out, as its chips ahead are those of the level stroke to first order.
 
     Tip: with a load q per height, M = q x^2 / 2 at x above the tip; the core is a cone of radius c (t/2 + x tan a), c
     the core fraction and t the tip's width, so that
@@ -422,12 +431,17 @@ def cutting_forces(
         given = cut.machine.stiffness if cut.machine is not None else None
         stiff = math.nan if given is None else given
     *earlier, last = [(_Job(c, board, chosen, left), back) for c, left, back in _passes(cut)]
+    plunge = None
     if station is None:
-        at = _worst_station(last[0])
+        at, plunge = _worst_place(last[0])
     else:
         at = number("station", station, low=0, high=cut.path.length, unit="mm")
-    before = tuple(job.forces(cut.path.length - at if back else at, stiff) for job, back in earlier)
-    return last[0].forces(at, stiff, before)
+        plunge = None if cut.path.length else last[0].deepest_plunge()
+    before = tuple(
+        job.forces(cut.path.length - at if back else at, stiff, plunge=None if plunge is None else job.deepest_plunge())
+        for job, back in earlier
+    )
+    return last[0].forces(at, stiff, before, plunge)
 
 
 def _passes(cut: Cut) -> list[tuple[Cut, float | None, bool]]:
@@ -441,15 +455,24 @@ def _passes(cut: Cut) -> list[tuple[Cut, float | None, bool]]:
     return list(zip([*cuts, cut], left, [*(p.reversed for p in kept), False], strict=True))
 
 
-def _worst_station(job: _Job) -> float:
-    """Station with the largest peak side force, of places spread over the path and its deepest vertex. [mm]"""
+def _worst_place(job: _Job) -> tuple[float, int | None]:
+    """Station with the largest peak side force, of places spread over the path and its deepest vertex [mm].
+
+    And the piece of the path, if it is the end of a plunge.
+    """
     path = job.cut.path
-    places = path.length * (np.arange(_PLACES) + 0.5) / _PLACES
-    deepest = path.joints[int(np.argmax(path.depth_at(path.joints)))]
-    places = np.append(places, deepest)
-    peaks = [np.hypot(*job.at(float(s)).turn(36)[:2]).max() for s in places]
+    places: list[tuple[float, int | None]] = []
+    if path.length:
+        stations = path.length * (np.arange(_PLACES) + 0.5) / _PLACES
+        deepest = path.joints[int(np.argmax(path.depth_at(path.joints)))]
+        places = [(float(s), None) for s in (*stations, deepest)]
+    # of plunges the deepest counts, and at the same depth the fastest comes out the same in every one
+    plunge = job.deepest_plunge()
+    if plunge is not None or not places:
+        places.append((float(path.joints[plunge or 0]), plunge))
+    peaks = [np.hypot(*job.at(s, k).turn(36)[:2]).max() for s, k in places]
     # equal but for rounding: the first
-    return float(places[np.argmax(np.array(peaks) >= max(peaks) * (1 - 1e-9))])
+    return places[int(np.argmax(np.array(peaks) >= max(peaks) * (1 - 1e-9)))]
 
 
 @dataclass(frozen=True)
@@ -461,10 +484,24 @@ class _Job:
     model: CuttingForceModel
     left: float | None
 
-    def at(self, station: float) -> _Place:
-        """What meets the edges at one arc length [mm]."""
+    def deepest_plunge(self) -> int | None:
+        """Piece that goes straight down to the greatest depth, of equal ones the fastest; None if none does."""
+        path = self.cut.path
+        down = np.flatnonzero((path.pieces[:, 4] == 0) & (path.drop > 0))
+        if not down.size:
+            return None
+        ends = path.pieces[down, 5] + path.drop[down]
+        return int(down[np.lexsort((self.cut.feeds[down], ends))[-1]])
+
+    def at(self, station: float, plunge: int | None = None) -> _Place:
+        """What meets the edges at one arc length [mm], or at the end of a piece that goes straight down."""
         cut = self.cut
-        depth = float(cut.path.depth_at(station))
+        depth, descent = float(cut.path.depth_at(station)), 0.0
+        if plunge is not None:
+            depth = float(cut.path.pieces[plunge, 5] + cut.path.drop[plunge])
+            descent = float(cut.feeds[plunge])
+            if cut.machine is not None:
+                descent = min(descent, cut.machine.plunge_feed, cut.machine.max_feed)
         heights, radii = cut.knots
         if len(heights) > _MOST_KNOTS:  # an outline that was only sampled: coarser is fine enough here
             some = np.linspace(0, max(depth, 1e-9), _MOST_KNOTS)
@@ -487,12 +524,14 @@ class _Job:
         x, y, z = self.board.fibres(cut.path.position(station))
         c, s = math.cos(heading), math.sin(heading)
         fibre = np.array([c * x + s * y, c * y - s * x, z])
-        feed = 60.0 * float(cut.speed_profile.speed_at(station))
-        return _Place(self, feed, depth, low, high, r[:-1], r[1:], was, fibre)
+        feed = 60.0 * float(cut.speed_profile.speed_at(station)) if plunge is None else 0.0
+        return _Place(self, feed, depth, low, high, r[:-1], r[1:], was, fibre, descent)
 
-    def forces(self, station: float, stiffness: float, earlier: tuple[Forces, ...] = ()) -> Forces:
-        """Everything at one arc length [mm]."""
-        cut, place = self.cut, self.at(station)
+    def forces(
+        self, station: float, stiffness: float, earlier: tuple[Forces, ...] = (), plunge: int | None = None
+    ) -> Forces:
+        """Everything at one arc length [mm], or at the end of a piece that goes straight down."""
+        cut, place = self.cut, self.at(station, plunge)
         along, across, axial, torque = place.mean()
         turn = place.turn(720)
         size = np.hypot(turn[0], turn[1])
@@ -504,7 +543,9 @@ class _Job:
             depth=place.depth,
             feed=place.feed,
             feed_per_tooth=place.feed_per_tooth,
-            chip=place.feed_per_tooth * float(place.largest_sine() * np.cos(lean).max(initial=0.0)),
+            chip=place.down * float(np.sin(lean).max(initial=0.0))
+            if plunge is not None
+            else place.feed_per_tooth * float(place.largest_sine() * np.cos(lean).max(initial=0.0)),
             along=along,
             across=across,
             peak=float(size[k]),
@@ -520,6 +561,7 @@ class _Job:
             duration=cut.duration,
             band=self.model.band,
             earlier=earlier,
+            descent=place.descent,
             caption=f"{cut.caption()}; {self.board.wood.name}, {self.board.wood.moisture:g} % moisture",
         )
 
@@ -540,10 +582,21 @@ class _Place:
     r_high: FloatArray
     was: FloatArray
     fibre: FloatArray
+    descent: float = 0.0
 
     @property
     def feed_per_tooth(self) -> float:
         return self.feed / (self.job.cut.spindle_speed * self.job.cut.bit.flutes)
+
+    @property
+    def down(self) -> float:
+        """Descent per tooth of a plunge. [mm]"""
+        return self.descent / (self.job.cut.spindle_speed * self.job.cut.bit.flutes)
+
+    @property
+    def reach(self) -> float:
+        """Rotation angle up to which a tooth meets wood: half a turn ahead, a plunge all round. [rad]"""
+        return 2 * np.pi if self.descent else np.pi
 
     def _engaged(self, cosine: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Lower and upper end (n, k) of what each stretch cuts at rotation angles of this |cosine| (n,). [mm]"""
@@ -570,8 +623,9 @@ class _Place:
         motion = sense * (gx * cosine - gy * sine)
         edge = (gx * sine + gy * cosine) * sin_a + gz * cos_a
         a, b = model._terms(bit.edge_radius, job.board.wood)
-        low, high = self._engaged(np.abs(np.cos(angle)))
-        chip = self.feed_per_tooth * sine * cos_a
+        # a plunge widens what is there all round, whatever the angle
+        low, high = self._engaged(np.ones(len(angle)) if self.descent else np.abs(np.cos(angle)))
+        chip = self.down * sin_a if self.descent else self.feed_per_tooth * sine * cos_a
         main = model._direction(motion**2, edge**2) * (a + b * chip) * (high - low) / cos_a
         push = model.normal_share(bit.rake) * cos_a
         ways = -np.stack([sense * cosine + push * sine, push * cosine - sense * sine], axis=-1)
@@ -593,6 +647,8 @@ class _Place:
             share = np.concatenate([self.was[0] / self.r_low, self.was[1] / self.r_high])
         kinks = np.arccos(share[(share > 0) & (share < 1)])
         ends = np.unique(np.concatenate([[0.0, np.pi / 2, np.pi], kinks, np.pi - kinks]))
+        if self.descent:
+            ends = np.linspace(0.0, self.reach, 5)
         half = np.diff(ends)[:, None] / 2
         angle = (ends[:-1, None] + half * (1 + _NODES)).reshape(-1)
         weight = (half * _WEIGHTS).reshape(-1)
@@ -609,7 +665,7 @@ class _Place:
     def turn(self, steps: int) -> FloatArray:
         """(4, m) along, across, axial [N] and torque [N mm] of all teeth together, over one tooth's pitch."""
         angle = self._turned(steps)
-        cutting = angle < np.pi
+        cutting = angle < self.reach
         out = np.zeros((4, *angle.shape))
         out[:, cutting] = self.parts(angle[cutting])
         return np.asarray(out.sum(axis=1))
@@ -629,7 +685,7 @@ class _Place:
         if not self.low.size:
             return 0.0, 0.0
         angle = self._turned(180)
-        cutting = angle < np.pi
+        cutting = angle < self.reach
         main, low, high, ways = self.loads(angle[cutting])
         load = main[..., None] * ways / np.where(high > low, high - low, 1.0)[..., None]
         x = np.unique(np.append(np.geomspace(heights[-1] * 1e-5, heights[-1], 600), heights[1:]))
