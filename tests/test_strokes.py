@@ -111,3 +111,17 @@ def test_a_plunge_asks_for_the_power_of_its_removal_rate():
                 assert np.isfinite([one.torque, one.power, one.side, one.peak, one.axial, one.chip]).all()
         names = {row.name for row in cs.check_limits(cut, MACHINE, board=board)}
         assert {"spindle power", "side deflection"} <= names
+
+
+def test_another_bit_cuts_the_same_dots_and_strokes():
+    wide = cs.VBit(90, 12.7, 2)
+    for cut in (DOT, STAY, replace(STAY, feed=[200, 1500, 900])):
+        other = cs.with_bit(cut, wide)
+        assert other.feed == cut.feed
+        np.testing.assert_allclose(other.half_width(other.path.depth), cut.half_width(cut.path.depth))
+        np.testing.assert_array_equal(other.path.dwell, cut.path.dwell)
+    # a ramp over a bend of the outline gets a vertex there, and every piece keeps its feed
+    bend = cs.ProfileBit([0, 1, 4], [0, 0.3, 3])
+    ramp = cs.Cut(bend, cs.Path([[0, 0], [0, 0], [9, 0], [18, 0]], [0, 0.5, 2, 2]), 18000, [240, 1200, 1500])
+    other = cs.with_bit(ramp, wide)
+    assert other.feed == (240, 1200, 1200, 1500)

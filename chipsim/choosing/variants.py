@@ -194,12 +194,12 @@ def with_bit(carving: Job, bit: Cutter, *, keep: str = "width") -> Job:
 def _refitted(carving: Carving, bit: Cutter, keep: str, change: dict[str, Any]) -> Carving:
     cuts, wanted = [], choice("keep", keep, KEEP)
     for cut in carving:
-        path = cut.path
+        path, feed = cut.path, cut.feed
         if wanted == "width" and bit != cut.bit:
-            path = bent_at_knees(cut).path
-            path = replace(path, depth=_depths(cut, bit, path.depth))
+            bent = bent_at_knees(cut)
+            path, feed = replace(bent.path, depth=_depths(cut, bit, bent.path.depth)), bent.feed
         # all at once: the new bit may not stand the old speed
-        cuts.append(replace(cut, bit=bit, path=path, **({"passes": cut.passes} | change)))
+        cuts.append(replace(cut, bit=bit, path=path, **({"passes": cut.passes, "feed": feed} | change)))
     air_moves = carving.air_moves
     if wanted == "width":
         air_moves = tuple(
