@@ -290,8 +290,8 @@ def test_rounded_arcs_keep_their_ends() -> None:
     rows = [*HEAD[:3], "G0 X10 Y0", "G1 Z-2 F300", "G3 X0 Y10.015 I-10 J0 F900", "G0 Z5", "M2"]
     carving, notes = noted(*rows)
     (cut,) = carving
-    np.testing.assert_array_equal(cut.path.xy, [[10, 0], [0, 10.015]])
-    assert cut.path.sweep == pytest.approx(90)
+    np.testing.assert_array_equal(cut.path.xy, [[10, 0], [10, 0], [0, 10.015]])
+    assert cut.path.sweep == pytest.approx([0, 90])
     assert len(notes) == 1
     assert notes[0].startswith("line 6: The radii to the start and to the end of this arc differ by more than")
     fails(r"line 6: .*differ by 0\.015 mm, more than 0\.01 mm", *rows, arc_tolerance=0.01)
@@ -320,7 +320,7 @@ def test_half_circles_by_a_rounded_radius() -> None:
     """Half of the chord of 10.03 is 5.015: R 5.01 is short of it by 0.005 mm. R 4.9 is no rounding; R 0 is none."""
     rows = [*HEAD, "G1 Z-2 F300", "G3 X13.03 Y4 R5.01 F900", "M2"]
     carving, notes = noted(*rows)
-    assert carving.cuts[0].path.sweep == pytest.approx(180)
+    assert carving.cuts[0].path.sweep == pytest.approx([0, 180])
     assert carving.cuts[0].path.length == pytest.approx(5.015 * math.pi)
     assert notes[0].startswith("line 6: R is less than half the way to the end point")
     fails("line 6: .*R is too small", *[r.replace("R5.01", "R4.9") for r in rows])
@@ -484,7 +484,7 @@ def test_the_moves_of_one_tool_are_the_groove() -> None:
     assert same(carving, PLAIN)
     assert notes == ("line 6: Tool 1 cuts wood here and is left out, as what it takes away is not known",)
     pocket, notes = noted(*TWO, tool=1)
-    assert [(c.path.length, float(c.path.depth[0]), c.spindle_speed) for c in pocket] == [(20, 6, 15_000)]
+    assert [(c.path.length, float(c.path.depth.max()), c.spindle_speed) for c in pocket] == [(20, 6, 15_000)]
     assert notes[0].startswith("line 12: Tool 2 cuts wood here and is left out")
     assert {t.before for t in pocket.air_moves} <= {0, 1}
     fails("the program cuts nothing by tool 3", *TWO, tool=3)
