@@ -24,9 +24,10 @@ def motion_keeps_every_limit(machine: Machine, draw: Draw) -> None:
     holds((v >= 0) & (v <= feed / 60 * tol), "speed", (v.min(), v.max()), f"in [0, {feed / 60:g}] mm/s", "1e-6 of it")
     bow = np.abs(path.curvature((s[:-1] + s[1:]) / 2))
     slope = np.diff(path.depth_at(s)) / np.diff(s)
-    most = np.maximum(v[:-1], v[1:])
+    # where the slope changes the speed in the face jumps: that at the end of each stretch is its own
+    most = np.maximum(v[:-1], found.arrival)
     # v^2 changes by 2 a ds; quotients of short stretches are rounding
-    gain = np.abs(np.diff(v**2)) - 1e-9 * v.max() ** 2
+    gain = np.abs(found.arrival**2 - v[:-1] ** 2) - 1e-9 * v.max() ** 2
     for what, value, limit in (
         ("v^2 / R", most**2 * bow, machine.acceleration),
         ("|dv/dt| in space", gain / (2 * np.diff(s)) * np.hypot(1, slope), machine.acceleration),

@@ -206,11 +206,12 @@ def a_machine_keeps_its_limits_on_it(path: Path, draw: Draw) -> None:
     v, tol = found.speed, 1 + 1e-9
     holds((v >= 0) & (v <= feed / 60 * tol), "speed", (v.min(), v.max()), f"in [0, {feed / 60:g}] mm/s", "1e-9 of it")
     bow = np.abs(path.curvature((found.station[:-1] + found.station[1:]) / 2))
-    pull = float((np.maximum(v[:-1], v[1:]) ** 2 * bow).max())
+    pull = float((np.maximum(v[:-1], found.arrival) ** 2 * bow).max())
     holds(pull <= machine.acceleration * tol, "v^2 / R", pull, f"{machine.acceleration:g} mm/s2 or less", "1e-9 of it")
     # v^2 changes by 2 a ds; quotients of short stretches are rounding
-    gain = np.abs(np.diff(v**2)) - 1e-9 * v.max() ** 2
-    most = float((gain / (2 * np.diff(found.station))).max())
+    gain = np.abs(found.arrival**2 - v[:-1] ** 2) - 1e-9 * v.max() ** 2
+    moves = np.diff(found.station) > 0
+    most = float((gain[moves] / (2 * np.diff(found.station)[moves])).max(initial=0.0))
     holds(
         most <= machine.acceleration * (1 + 1e-6),
         "|dv/dt|",
