@@ -400,7 +400,7 @@ def test_table(serial, tmp_path):
         assert row["error"] == cell.error
         if not cell.error:
             assert float(row["mean damage [-]"]) == pytest.approx(cell.damage, rel=1e-5)
-    assert {row["dial"] for row in rows} == {"1.42", "2.56", ""}  # linear between readings; none beyond them
+    assert {row["dial [-]"] for row in rows} == {"1.42", "2.56", ""}  # linear between readings; none beyond them
     assert [c.damage for c in serial.ranked(5)] == sorted(c.damage for c in serial if not c.error)[:5]
 
 
