@@ -89,7 +89,8 @@ def test_learn_from_a_test_piece(tmp_path, capsys):
     assert "Learned from" in after.band.status
     for name in ("grading_sheet.pdf", "before_and_after.png", "learned.png", "fitted.json"):
         assert (tmp_path / name).stat().st_size > 10_000
-    assert (tmp_path / "test_piece.nc").read_text(encoding="utf-8").startswith("(Carving: piece 1)")
+    header = f"(Carving: piece 1, identity {fitted.grades[0].identity})\n"  # by which form and program are known again
+    assert (tmp_path / "test_piece.nc").read_text(encoding="utf-8").startswith(header)
     printed = capsys.readouterr().out
     for words in ("Before any test piece", "Round 1:", "harmonic curve", "Truth, hidden", "poor spots per 100 mm"):
         assert words in printed
