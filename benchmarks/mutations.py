@@ -385,12 +385,6 @@ FAULTS = [
     ),
     kernel("strokes that come near taken for clear", "if gap > limit:", "if gap > 0.2 * limit:", HISTORIES),
     kernel(
-        "descent forgotten in a plunge's drift",
-        "drift = max(drift, fast + grow)",
-        "drift = max(drift, fast)",
-        HISTORIES,
-    ),
-    kernel(
         "a tip above the face strikes",
         "            elif one > 0.0 and two < 0.0:\n                until = max(min(until, face), before)",
         "            elif one > 0.0 and two < 0.0:\n                until = until",
