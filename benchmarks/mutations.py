@@ -386,8 +386,8 @@ FAULTS = [
     kernel("strokes that come near taken for clear", "if gap > limit:", "if gap > 0.2 * limit:", HISTORIES),
     kernel(
         "a tip above the face strikes",
-        "            elif one > 0.0 and two < 0.0:\n                until = max(min(until, face), before)",
-        "            elif one > 0.0 and two < 0.0:\n                until = until",
+        "        elif one < -TOUCHING or two < -TOUCHING:",
+        "        elif False:",
         HISTORIES,
     ),
     kernel("a standing tooth strikes from its second turn on only", "since > turn + half", "since > -1.0", HISTORIES),

@@ -386,6 +386,26 @@ def test_random_motions_in_space_strike_as_the_oracle_says() -> None:
     assert doubtful < 0.2 * compared + 5
 
 
+def test_a_flat_tip_above_the_face_strikes_nothing() -> None:
+    """It ramps in and out through the face: before and after, it goes over the probes in the air."""
+    text = "0 0 -0.6 ; L 1 0 0.3 1500 ; L 2 0 0.3 2500 ; L 3 0 -0.6 1500"
+    here = scene(text, cs.VBit(60, 12.7, 2, 0.8, runout=0.01), 12_000, phase=77)
+    start, rest = pieces(text)
+    knots = here.cut.knots
+    motion = Motion(start, rest, lambda h: np.interp(h, *knots), 12_000, flutes=2, phase=77, runout=0.01)
+    x = np.arange(-0.37, 3.4, 0.093)
+    found = histories_at([here], np.column_stack([x, np.full(len(x), 0.45)]), np.full(len(x), 90.0), 0.45, 0.5)
+    for i in range(len(x)):
+        true = true_history([motion], 0, (x[i], 0.45), 90.0, 0.45, 0.5)
+        if not true.doubtful:
+            count = found.counts[i, 0]
+            assert count == len(true.strikes), x[i]
+            np.testing.assert_allclose(found.depths[i, 0, :count], [s[1] for s in true.strikes], rtol=0, atol=1e-9)
+            np.testing.assert_allclose(found.times[i, 0, :count], [s[3] for s in true.strikes], rtol=0, atol=1e-10)
+    assert (found.counts[:, 0] == 0).sum() > 5
+    assert (found.counts[:, 0] > 3).sum() > 5
+
+
 # --- properties -----------------------------------------------------------------------------------------------------
 
 
