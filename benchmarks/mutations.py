@@ -516,8 +516,8 @@ FAULTS = [
     Fault(
         "lip leans the other way on a ramp",
         "chipsim/chips/lips.py",
-        "heading + np.pi / 2 + lean, heading - np.pi / 2 - lean",
-        "heading + np.pi / 2 - lean, heading - np.pi / 2 + lean",
+        'runs["outward"] = np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])',
+        'runs["outward"] = np.column_stack([heading + np.pi / 2 - lean, heading - np.pi / 2 + lean])',
         LIPS,
     ),
     Fault(
@@ -545,22 +545,22 @@ FAULTS = [
     Fault(
         "mirrored arcs bend as before",
         "chipsim/scene/paths.py",
-        "return Path(self.xy * [1, -1], self.depth, sweep=-self.sweep,",
-        "return Path(self.xy * [1, -1], self.depth, sweep=self.sweep,",
+        "xy=self.xy * [1, -1], sweep=-self.sweep)",
+        "xy=self.xy * [1, -1])",
         PATHS,
     ),
     Fault(
         "reversed arcs in the old order",
         "chipsim/scene/paths.py",
-        "return Path(self.xy[::-1], self.depth[::-1], sweep=-self.sweep[::-1])",
-        "return Path(self.xy[::-1], self.depth[::-1], sweep=-self.sweep)",
+        "sweep=-self.sweep[::-1], dwell=dwell)",
+        "sweep=-self.sweep, dwell=dwell)",
         PATHS,
     ),
     Fault(
         "reversed ramps in the old order",
         "chipsim/scene/paths.py",
-        "return Path(self.xy[::-1], self.depth[::-1], sweep",
-        "return Path(self.xy[::-1], self.depth, sweep",
+        "self.xy[order], self.depth[order], self.dwell[order]",
+        "self.xy[order], self.depth, self.dwell[order]",
         PATHS,
     ),
     Fault(
@@ -595,8 +595,8 @@ FAULTS = [
     Fault(
         "arcs at twice the acceleration",
         "chipsim/scene/machine.py",
-        "np.sqrt(machine.acceleration / np.abs(curvature[bent]))",
-        "np.sqrt(2 * machine.acceleration / np.abs(curvature[bent]))",
+        "np.sqrt(a / np.abs(curvature[bent]))",
+        "np.sqrt(2 * a / np.abs(curvature[bent]))",
         MACHINE,
     ),
     Fault(
@@ -616,8 +616,8 @@ FAULTS = [
     Fault(
         "plunge feed on the way up",
         "chipsim/scene/machine.py",
-        "    down, bent = slope > 0,",
-        "    down, bent = slope < 0,",
+        "    down, bent = drop > 0,",
+        "    down, bent = drop < 0,",
         MACHINE,
     ),
     # --- maps, carvings
