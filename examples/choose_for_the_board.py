@@ -13,6 +13,9 @@ from pathlib import Path
 from typing import Any
 
 import chipsim as cs
+from chipsim.choosing.comparing import Comparison
+from chipsim.choosing.layout import Layout
+from chipsim.choosing.recommending import Recommendation
 
 FILE = Path(__file__).with_name("house_board.nc")
 BITS = {
@@ -32,7 +35,7 @@ def main(
     draws: int = 100,
     pitch: float = 1.0,
     workers: int | None = None,
-) -> tuple[cs.Comparison, cs.Layout, cs.Recommendation]:
+) -> tuple[Comparison, Layout, Recommendation]:
     """Compare, lay out, choose; write tables and pictures, print the reports; returns the three."""
     from matplotlib.figure import Figure
 

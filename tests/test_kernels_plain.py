@@ -265,7 +265,7 @@ def test_risks_of_a_few_lips():
             np.testing.assert_allclose(value[..., k], alone[key], rtol=0, atol=1e-15)
 
 
-def test_reading_again():
+def test_graders_side_by_side():
     """Graders side by side against `Grader`, one by one."""
     model = cs.RiskModel()
     draws = prior_draws(model, 7, 5)

@@ -13,13 +13,14 @@ import numpy as np
 import chipsim as cs
 from chipsim.damage import heat, models, tearout
 from chipsim.kernels import laws, risks
+from chipsim.scene.grain import fibre_axis
 
 WOOD = cs.wood("sugar maple")
 MODEL = cs.RiskModel(scatter=0.0)
 CUT = cs.Cut(cs.VBit(90, 6, 2, rake=15), cs.line((0, 0), (3, 0), 1.0), 12_000, 3000,
              machine=cs.Machine(300, 3000, plunge_feed=80))
 STRIKES = cs.lip_strikes(CUT, pitch=3.0)
-FIBRES = np.broadcast_to(cs.fibre_axis(40.0), (len(STRIKES), 2, 3))
+FIBRES = np.broadcast_to(fibre_axis(40.0), (len(STRIKES), 2, 3))
 OPEN = (np.cos(np.radians(15) - np.arctan(0.4)), np.sin(np.radians(15) - np.arctan(0.4)))
 
 

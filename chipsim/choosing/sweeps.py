@@ -473,7 +473,7 @@ def sweep(
     >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
     >>> tried = cs.sweep(cut, board, spindle_speed=[12_000, 18_000], feed=[900, 1800], pitch=1.0, workers=1)
-    >>> best = tried.best(1)[0].setting
+    >>> best = tried.best().setting
     >>> best.spindle_speed, best.feed
     (18000.0, 900.0)
     """

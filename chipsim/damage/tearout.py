@@ -133,7 +133,8 @@ def chip_type(
     Examples
     --------
     >>> import chipsim as cs
-    >>> cs.chip_type([0.02, 0.1, 0.3], 0, cs.wood("sugar maple"), rake=30).tolist()
+    >>> from chipsim.damage.tearout import chip_type
+    >>> chip_type([0.02, 0.1, 0.3], 0, cs.wood("sugar maple"), rake=30).tolist()
     ['shear', 'split', 'split']
     """
     h, theta = _pair(chip_thickness, fibre_angle)

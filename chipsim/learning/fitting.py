@@ -875,7 +875,7 @@ def fit(
     --------
     >>> import chipsim as cs
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> fitted = cs.fit(piece, cs.invented_grades(piece, seed=3))
     >>> f"{fitted.count} grades, {len(fitted.unlearned())} coefficients not learned"
     '33 grades, 14 coefficients not learned'

@@ -67,8 +67,8 @@ class Grade(NamedTuple):
 
     Examples
     --------
-    >>> import chipsim as cs
-    >>> cs.Grade(ring="A", sector=1, lip="out", reading=1, grade=2, kind="f").grade
+    >>> from chipsim.learning.grading import Grade
+    >>> Grade(ring="A", sector=1, lip="out", reading=1, grade=2, kind="f").grade
     2
     """
 
@@ -131,7 +131,8 @@ class Grades(Result):
     Examples
     --------
     >>> import chipsim as cs
-    >>> one = cs.Grade(ring="A", sector=1, lip="out", reading=1, grade=2, kind="f")
+    >>> from chipsim.learning.grading import Grade
+    >>> one = Grade(ring="A", sector=1, lip="out", reading=1, grade=2, kind="f")
     >>> len(cs.Grades("off-cut", (one,)))
     1
     """
@@ -269,7 +270,7 @@ def write_grade_form(
     --------
     >>> import chipsim as cs
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> form = cs.write_grade_form(piece, "form.csv")
     >>> form.splitlines()[0]
     'piece,identity,ring,sector,lip,reading,grade,kind,flags,note'
@@ -344,7 +345,7 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     --------
     >>> import chipsim as cs
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> form = cs.write_grade_form(piece)  # to be filled in; here it is read back empty
     >>> len(cs.read_grades(form, piece))
     56

@@ -54,7 +54,7 @@ def invented_grades(
     --------
     >>> import chipsim as cs
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> grades = cs.invented_grades(piece, seed=3)
     >>> len(grades), grades.identity == piece.identity
     (37, True)

@@ -85,7 +85,7 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
     --------
     >>> import chipsim as cs
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> cs.write_grading_sheet(piece, "sheet.pdf", paper="Letter")
     """
     from matplotlib import rc_context

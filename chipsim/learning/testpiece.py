@@ -329,7 +329,7 @@ def coupon(
     --------
     >>> import chipsim as cs
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> piece = cs.coupon(cs.VBit(90, 10, 2), cs.Machine(800, 5000), feeds=1200, speeds=18_000, board=board, sectors=8)
+    >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> len(piece.rings), piece.sectors, len(piece.identity)
     (2, 8, 8)
     """

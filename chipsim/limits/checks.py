@@ -148,8 +148,9 @@ def all_clear(limits: Iterable[Limit]) -> bool:
     Examples
     --------
     >>> import chipsim as cs
+    >>> from chipsim.limits.checks import all_clear
     >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500)
-    >>> cs.all_clear(cs.check_limits(cut))  # no machine was named: not all is known
+    >>> all_clear(cs.check_limits(cut))  # no machine was named: not all is known
     False
     """
     found = _rows(limits)
@@ -167,8 +168,9 @@ def limits_table(limits: Iterable[Limit]) -> str:
     Examples
     --------
     >>> import chipsim as cs
+    >>> from chipsim.limits.checks import limits_table
     >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500)
-    >>> cs.limits_table(cs.check_limits(cut)[:1]).splitlines()[0]  # the bit has no marked maximum speed
+    >>> limits_table(cs.check_limits(cut)[:1]).splitlines()[0]  # the bit has no marked maximum speed
     'NO GO: 1 unknown'
     """
     rows = sorted(_rows(limits), key=lambda row: _SEVERITY.index(row.status))

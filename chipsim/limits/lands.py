@@ -366,10 +366,11 @@ def lands_table(lands: Iterable[Land]) -> str:
     Examples
     --------
     >>> import chipsim as cs
+    >>> from chipsim.limits.lands import lands_table
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=20))
     >>> rows = [cs.line((0, y), (30, y), 2.0) for y in (0.0, 5.0)]
     >>> pair = cs.Carving(tuple(cs.Cut(cs.VBit(90, 12.7, 2), path, 18_000, 1500) for path in rows))
-    >>> cs.lands_table(cs.thin_lands(pair, board)).splitlines()[1][:20]
+    >>> lands_table(cs.thin_lands(pair, board)).splitlines()[1][:20]
     '1     holds  1.00 mm'
     """
     rows = list(lands) if isinstance(lands, Iterable) else [lands]

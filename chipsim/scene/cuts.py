@@ -552,8 +552,9 @@ def reached_feed(cut: Cut) -> SpeedProfile:
     Examples
     --------
     >>> import chipsim as cs
+    >>> from chipsim.scene.cuts import reached_feed
     >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 2), 18_000, 3000, machine=cs.Machine(300, 3000))
-    >>> f"{60 * cs.reached_feed(cut).speed_at(15.0):.0f} mm/min of {cut.feed:.0f} programmed"
+    >>> f"{60 * reached_feed(cut).speed_at(15.0):.0f} mm/min of {cut.feed:.0f} programmed"
     '2324 mm/min of 3000 programmed'
     """
     return instance("cut", cut, Cut, "a Cut").speed_profile

@@ -223,8 +223,8 @@ def fibre_axis(azimuth: ArrayLike, dive: ArrayLike = 0.0) -> FloatArray:
 
     Examples
     --------
-    >>> import chipsim as cs
-    >>> cs.fibre_axis(azimuth=90, dive=30).round(3).tolist()
+    >>> from chipsim.scene.grain import fibre_axis
+    >>> fibre_axis(azimuth=90, dive=30).round(3).tolist()
     [0.0, 0.866, -0.5]
     """
     a = np.radians(array("azimuth", azimuth, unit="deg"))
@@ -280,8 +280,9 @@ def fibre_angle(cutting_direction: ArrayLike, wall_normal: ArrayLike, fibre: Arr
     Examples
     --------
     >>> import chipsim as cs
+    >>> from chipsim.scene.grain import fibre_axis
     >>> along, into_the_wall = (1, 0, 0), (0, 1, 0)
-    >>> float(cs.fibre_angle(along, into_the_wall, cs.fibre_axis(150)).round(6))  # above 90: with the grain
+    >>> float(cs.fibre_angle(along, into_the_wall, fibre_axis(150)).round(6))  # above 90: with the grain
     150.0
     """
     v, n, g = _unit("cutting_direction", cutting_direction), _unit("wall_normal", wall_normal), _unit("fibre", fibre)
@@ -299,8 +300,8 @@ def edge_angle(edge: ArrayLike, fibre: ArrayLike) -> FloatArray:
 
     Examples
     --------
-    >>> import chipsim as cs
-    >>> float(cs.edge_angle(edge=(0, 1, 0), fibre=cs.fibre_axis(60)).round(6))
+    >>> from chipsim.scene.grain import edge_angle, fibre_axis
+    >>> float(edge_angle(edge=(0, 1, 0), fibre=fibre_axis(60)).round(6))
     30.0
     """
     e, g = _unit("edge", edge), _unit("fibre", fibre)
@@ -319,8 +320,8 @@ def grain_words(angle: float, slack: float = 5.0) -> str:
 
     Examples
     --------
-    >>> import chipsim as cs
-    >>> cs.grain_words(30), cs.grain_words(150), cs.grain_words(2)
+    >>> from chipsim.scene.grain import grain_words
+    >>> grain_words(30), grain_words(150), grain_words(2)
     ('against the grain', 'with the grain', 'along the grain')
     """
     a = float(array("angle", angle, ndim=0, nan=True, unit="deg")) % 180.0

@@ -575,7 +575,8 @@ def speed_profile(path: Path, feed: float | Sequence[float], machine: Machine) -
     Examples
     --------
     >>> import chipsim as cs
-    >>> profile = cs.speed_profile(cs.line((0, 0), (50, 0), 2), feed=3000, machine=cs.Machine(300, 3000))
+    >>> from chipsim.scene.machine import speed_profile
+    >>> profile = speed_profile(cs.line((0, 0), (50, 0), 2), feed=3000, machine=cs.Machine(300, 3000))
     >>> f"{profile.duration:.3f} s"
     '1.167 s'
     """
