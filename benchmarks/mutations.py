@@ -88,7 +88,9 @@ FAULTS = [
         "                    low, high = n, n",
     ),
     # --- kernels: risks at the lips
-    model_kernel("hazard without its exponent", "        half_powers(x, n, twice, out)\n", "        out[:n] = x[:n]\n"),
+    model_kernel(
+        "hazard without its exponent", "        half_powers(x, n, int(2.0 * power), out)\n", "        out[:n] = x[:n]\n"
+    ),
     model_kernel(
         "gate turned round",
         "speed[i, lane] * (1.0 - impacts[k])",
@@ -463,9 +465,9 @@ FAULTS = [
     ),
     Fault(
         "crack grows with the arm squared",
-        "chipsim/damage/tearout.py",
-        "d**2 * t**3 / crack_energy",
-        "d**2 * t**2 / crack_energy",
+        "chipsim/kernels/laws.py",
+        "return unit * root * np.sqrt(root)",
+        "return unit * root",
         ("tests/test_tearout.py",),
     ),
     Fault(
@@ -478,8 +480,8 @@ FAULTS = [
     Fault(
         "land in metres",
         "chipsim/damage/heat.py",
-        "np.sqrt(diffusivity * b * 1e-3 * v)",
-        "np.sqrt(diffusivity * b * v)",
+        "np.sqrt(diffusivity * b * 1e-3)",
+        "np.sqrt(diffusivity * b)",
         ("tests/test_heat.py",),
     ),
     Fault("wet wood grips", "chipsim/damage/heat.py", "0.4 - 0.25 * wet", "0.4 + 0.25 * wet", ("tests/test_heat.py",)),

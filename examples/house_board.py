@@ -29,7 +29,7 @@ def main(folder: str | Path = "out") -> tuple[cs.Carving, cs.RiskMap]:
     print(
         f"{carving.name}: {len(carving)} cuts, {carving.length:.0f} mm of groove, {len(carving.air_moves)} other moves"
     )
-    for k, cut in enumerate(carving):
+    for k, cut in enumerate(carving, 1):
         print(f"  groove {k}: {cut.path!r}")
 
     print(f"\n{cs.time_estimate(carving)}\n\n{cs.check_limits(carving, board=BOARD)}")

@@ -7,7 +7,6 @@ import pytest
 from motions import scene
 
 import chipsim as cs
-from chipsim.chips import strikes as kinematics
 from chipsim.kernels import lanes, table
 
 TIGHT = 1e-12  # mm
@@ -16,7 +15,7 @@ TABLE = table.tooth_pass_table
 
 def on_road(monkeypatch, road, cut, ask):
     with monkeypatch.context() as patch:
-        patch.setattr(kinematics._kernels, "tooth_pass_table", lambda *arguments: TABLE(*arguments[:-1], road))
+        patch.setattr(table, "tooth_pass_table", lambda *arguments: TABLE(*arguments[:-1], road))
         return cs.tooth_passes(cut, **ask)
 
 
@@ -34,7 +33,7 @@ def lanes_alone(monkeypatch, cut, ask):
         return lanes.table_lanes(*about, time, state, radial, chip, speed, left)
 
     with monkeypatch.context() as patch:
-        patch.setattr(kinematics._kernels, "tooth_pass_table", spy)
+        patch.setattr(table, "tooth_pass_table", spy)
         cs.tooth_passes(cut, **ask)
     return kept
 

@@ -527,7 +527,7 @@ def test_travel_is_grey_dots_and_rings_of_one_look():
     plain, ax = axes(), axes()
     draw_risk_map(the_map("line"), plain)
     draw_risk_map(the_map("line"), ax, air_moves=MOVES)
-    (dots,) = by_gid(ax, "travel")
+    (dots,) = by_gid(ax, "air moves")
     first, second = dots.get_segments()
     np.testing.assert_allclose(first, [(-50, 0), (2, 3)])
     np.testing.assert_allclose(second, [(20, 0), (15, 4), (9, 2)])
@@ -540,7 +540,7 @@ def test_travel_is_grey_dots_and_rings_of_one_look():
     assert (ax.get_xlim(), ax.get_ylim()) == (plain.get_xlim(), plain.get_ylim())
     assert "moves in air" in words(ax)
     assert "plunge" in words(ax)
-    assert not by_gid(plain, "travel") + by_gid(plain, "plunge")
+    assert not by_gid(plain, "air moves") + by_gid(plain, "plunge")
     assert "moves in air" not in words(plain)
 
 
@@ -643,11 +643,11 @@ def test_own_figure_is_drawn_to_the_scale_it_states(name):
 
 def test_matplotlib_is_imported_late_and_pyplot_only_for_new_figures():
     code = (
-        "import sys, chipsim.plots\n"
+        "import sys, chipsim.pictures.setup\n"
         "assert not any(m.split('.')[0] == 'matplotlib' for m in sys.modules)\n"
         "from matplotlib.figure import Figure\n"
-        "from chipsim.cutters import VBit\n"
-        "chipsim.plots.draw_profile(VBit(60, 12.7), Figure().add_subplot(), depth=2)\n"
+        "from chipsim.scene.cutters import VBit\n"
+        "chipsim.pictures.setup.draw_profile(VBit(60, 12.7), Figure().add_subplot(), depth=2)\n"
         "assert 'matplotlib.pyplot' not in sys.modules\n"
     )
     subprocess.run([sys.executable, "-W", "error", "-c", code], check=True, timeout=120)

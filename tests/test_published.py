@@ -21,6 +21,7 @@ from scipy.special import k0e, k1e
 
 from chipsim import reference as ref
 from chipsim.errors import DomainError
+from chipsim.reference.closed_forms import _steady
 
 E = 0.4 / (2 * math.pi)  # axis advance per radian at 0.4 mm per revolution [mm]
 
@@ -481,7 +482,7 @@ def test_runout_at_which_the_short_flute_stops(radius: float, first: float, seco
     assert ref.short_flute_limit(0.2, radius) == pytest.approx(second, abs=5e-10)
 
     def last_chip(rho: float) -> float:
-        steady = ref._steady(radius, 0.2, 2, 0.0, rho, 0.0)
+        steady = _steady(radius, 0.2, 2, 0.0, rho, 0.0)
         peak = minimize_scalar(
             lambda phi: -steady.clearance(phi, 1), bounds=(1.4, 2.0), method="bounded", options={"xatol": 1e-9}
         )

@@ -368,8 +368,6 @@ def uses():
 @pytest.mark.parametrize("name", uses())
 def test_what_is_no_model_is_refused_by_name(name):
     for thing, message in NO_MODELS.values():
-        if name == "risk_rose":
-            message = "model must be a RiskModel or None"
         with pytest.raises(cs.DomainError, match=re.escape(message)):
             uses()[name](thing)
 

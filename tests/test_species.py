@@ -844,7 +844,7 @@ def test_the_cached_table_is_read_only():
 
 def test_import_is_light_and_reads_no_file():
     code = (
-        "import sys; import chipsim.species as w\n"
+        "import sys; import chipsim.scene.species as w\n"
         "heavy = {'scipy', 'numba', 'matplotlib', 'pandas'} & set(sys.modules)\n"
         "assert not heavy, heavy\n"
         "assert w._table.cache_info().currsize == w._sources.cache_info().currsize == 0\n"

@@ -201,7 +201,7 @@ def test_chips_are_almost_alike_before_and_after_dead_ahead(cut: cs.Cut) -> None
     radius = float(cut.half_width(np.asarray(top)))
     step, z = cut.feed_per_tooth, cut.bit.flutes
     if step / radius > 0.05 or length < 3 * radius:
-        cut = replace(cut, feed=max(50.0, min(0.05 * radius * cut.spindle_speed * z, cut.feed)))
+        cut = replace(cut, feed=max(100.0, min(0.05 * radius * cut.spindle_speed * z, cut.feed)))
         step = cut.feed_per_tooth
     start = length - 1.5 * cut.feed_per_rev
     found = cs.tooth_passes(cut, start=start, angles=np.append(at, 180 - at), heights=[top])

@@ -101,9 +101,9 @@ def bare(name: str, value: Any, unit: str) -> Any:
 
 def _radians(values: Any) -> float | None:
     """First of these angles [deg] that is a whole number of degrees, up to two turns, in radians to the last digits."""
-    degrees = np.degrees(np.asarray(values, dtype=np.float64))
-    whole = np.round(degrees)
-    with np.errstate(invalid="ignore"):
+    with np.errstate(over="ignore", invalid="ignore"):  # a huge angle has no degrees, and is no whole number of them
+        degrees = np.degrees(np.asarray(values, dtype=np.float64))
+        whole = np.round(degrees)
         told = (np.abs(degrees - whole) <= 1e-13 * np.abs(whole)) & (whole != 0) & (np.abs(whole) <= 720)
     return float(np.asarray(values)[told].flat[0]) if told.any() else None
 

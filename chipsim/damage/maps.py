@@ -569,11 +569,11 @@ def _shaped(name: str, declared: Mapping[str, Declared], shape: tuple[int, ...],
 
 
 def _check_setup(setup: object) -> None:
-    """Refuse a saved set-up that lack something or have it of the wrong kind."""
+    """Refuse a saved set-up that lacks something or has it of the wrong kind."""
     held = setup if isinstance(setup, dict) else {}
     lacking = set(_NEEDED) - set(held)
     if lacking:
-        raise ValueError(f"setup must be those of a map, got none of {', '.join(sorted(lacking))}")
+        raise ValueError(f"setup must hold what every map's holds, got no {', '.join(sorted(lacking))}")
     for name, kind in _NEEDED.items():
         listed, one = isinstance(kind, tuple), kind[0] if isinstance(kind, tuple) else kind
         items = held[name] if listed else [held[name]]

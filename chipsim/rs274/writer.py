@@ -96,8 +96,8 @@ def write_rs274(
     >>> program = cs.write_rs274(cut, "ring.nc", safe_height=6)
     >>> next(line for line in program.splitlines() if line.startswith("G0 Z"))
     'G0 Z6'
-    >>> cs.read_rs274("ring.nc", cut.bit).cuts[0].feed
-    1500.0
+    >>> cs.read_rs274("ring.nc", cut.bit).cuts[0].feed  # straight down, then the four quarters
+    (300.0, 1500.0, 1500.0, 1500.0, 1500.0)
     """
     job = as_carving(carving)
     height = number("safe_height", safe_height, low=0.5, high=200, unit="mm")
