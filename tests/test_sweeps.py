@@ -440,7 +440,10 @@ def test_plunges_follow_the_new_depth():
     plan = cs.read_rs274("G21 G90 G17 G94 S16000 M3\nG0 Z5\nG0 X0 Y0\nG1 Z-2 F300\nG1 X20 F1500\nG0 Z5\nM2", BIT)
     new = cs.with_bit(plan, OTHER)
     depth = new.cuts[0].path.depth.max()
-    assert {m.end[2] for m in new.air_moves if m.kind == "plunge"} == {-depth}
+    # in the air the tip comes down to the face, and from there the plunge is the cut's own first piece
+    assert {m.end[2] for m in new.air_moves if m.kind == "plunge"} == {0.0}
+    assert new.cuts[0].path.depth[0] == 0.0
+    assert new.cuts[0].path.drop[0] == depth
     assert depth == pytest.approx(OTHER.depth_for_width(4.1))
 
 
