@@ -109,7 +109,7 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .pictures.setup import draw_profile as draw_profile, draw_reached_feed as draw_reached_feed
     from .rs274.reader import read_rs274 as read_rs274
     from .rs274.writer import write_rs274 as write_rs274
-    from .scene.cuts import AirMove as AirMove, Carving as Carving, Cut as Cut, Pass as Pass
+    from .scene.cuts import Carving as Carving, Cut as Cut, Pass as Pass, AirMove as AirMove
     from .scene.cutters import ProfileBit as ProfileBit, VBit as VBit
     from .scene.grain import (
         Board as Board,

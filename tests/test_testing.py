@@ -30,7 +30,7 @@ from chipsim.testing import (
     strategies,
 )
 from chipsim.testing._code import as_code
-from chipsim.testing.strategies import depths, lengths, reals, steadily
+from chipsim.testing.strategies import cuts, depths, lengths, paths, reals, steadily
 
 # --- what the library makes, through the kit --------------------------------------------------------------------------
 
@@ -406,3 +406,14 @@ def test_the_kit_is_whole() -> None:
         if "@property_of(" in file.read_text(encoding="utf-8") and file.stem != "_core":
             assert file.stem in core._MODULES
             assert ast.get_docstring(ast.parse(file.read_text(encoding="utf-8")))
+
+
+UPRIGHT = ("rigid_motion_leaves_the_map", "mirror_with_spin_swaps_the_lips", "half_a_turn_is_the_opposite_dive",
+           "a_bigger_job_strikes_as_often", "speed_and_feed_together_leave_every_chip", "every_lip_is_in_one_class",
+           "a_saved_map_loads_as_it_was", "inches_in_are_millimetres_in")  # fmt: skip
+"""Properties of a cut that must hold where it plunges, stands and lifts as well."""
+
+
+@pytest.mark.parametrize("name", UPRIGHT)
+def test_properties_hold_with_plunges_and_dwells(name: str) -> None:
+    check(Generator(lambda cut: cut, {"cut": cuts(path=paths(vertical=True, pieces=2))}), only=name, examples=3)

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import strategies as st
 
 import chipsim as cs
+from chipsim.kernels import probes
 from chipsim.testing import Generator, PropertyError, check, strategies
 from chipsim.testing.strategies import SlowTurn
 
@@ -492,6 +493,60 @@ def test_a_cut_with_a_false_width() -> None:
     bit = cs.VBit(90, 6.35, 2, 0.2)
     found = failures(NoSine(bit, cs.polyline([(0, 0), (5, 0), (5, 4)], 1.2), 12_000, 2000), examples=2)
     assert found == {"lips_lie_at_the_edge_of_the_groove", "a_cut_twice_is_cut_once"}
+
+
+# --- histories --------------------------------------------------------------------------------------------------------
+
+TWO_STROKES = cs.Carving(
+    tuple(cs.Cut(cs.VBit(60, 12.7, 2), cs.line((x, 0), (x + 6, 1), 1.5), 15_000, 1500, phase=20) for x in (0, 3))
+)
+
+
+def forgetful(original: Any) -> Any:
+    """Strokes before a lip's own leave nothing behind: what the library did before it kept one history."""
+
+    def history(*arguments: Any) -> Any:
+        return original(*arguments) if arguments[10] else 0
+
+    return history
+
+
+def greedy(original: Any) -> Any:
+    """A last pass finds next to nothing of what the pass before it has left."""
+
+    def history(*arguments: Any) -> Any:
+        if arguments[10] and arguments[14] > 0:
+            arguments[16][...] *= 0.02
+        return original(*arguments)
+
+    return history
+
+
+def drifting(original: Any) -> Any:
+    """Every stroke leaves wood by its number in micrometres short of what it took."""
+
+    def history(*arguments: Any) -> Any:
+        arguments[16][...] -= 1e-3 * arguments[14]
+        return original(*arguments)
+
+    return history
+
+
+@pytest.mark.parametrize(
+    ("fault", "subject", "expected"),
+    [
+        (forgetful, TWO_STROKES.cuts[0], "a_stroke_cut_in_parts_strikes_as_the_whole"),
+        (greedy, TWO_STROKES.cuts[0], "a_pass_clear_of_a_lip_changes_nothing"),
+        (drifting, TWO_STROKES, "order_counts_only_where_strikes_meet"),
+    ],
+)
+def test_a_history_that_forgets_or_drifts(
+    fault: Any, subject: Any, expected: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    check(subject, only=expected, examples=2)
+    monkeypatch.setattr(probes, "lip_history", fault(probes.lip_history))
+    with pytest.raises(PropertyError, match=expected):
+        check(subject, only=expected)
 
 
 GOOD = [

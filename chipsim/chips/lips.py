@@ -278,7 +278,7 @@ def _corners(cut: Cut, pitch: float) -> list[_Fan]:
             chain = path.depth[(i + 1 + np.arange((j - i - 1) % len(pieces) + 1)) % n]
             deepest, left, met = float(chain.max()), float(chain[0]), float(chain[-1])
             if deepest > max(left, met) + _TINY:
-                rows += _dot(cut, pitch, station, path.xy[j], deepest)
+                rows += _dot(cut, pitch, station, path.xy[j], deepest, float(last[i]))
                 continue
             if abs(left - met) > _TINY:  # the wider of the two grooves ends here
                 rows += _start_fan(cut, pitch, j, station) if met > left else _end_fan(cut, pitch, i, station)
@@ -308,7 +308,7 @@ def _ends(cut: Cut, pitch: float) -> list[_Fan]:
     path = cut.path
     moving = np.flatnonzero(path.pieces[:, 4] > 0)
     if not moving.size:
-        return _dot(cut, pitch, 0.0, path.xy[0], float(path.depth.max()))
+        return _dot(cut, pitch, 0.0, path.xy[0], float(path.depth.max()), 0.0)
     first, last = int(moving[0]), int(moving[-1])
     rows = []
     for piece, chain, fan, station in (
@@ -316,15 +316,16 @@ def _ends(cut: Cut, pitch: float) -> list[_Fan]:
         (last, path.depth[last + 1 :], _end_fan, path.length),
     ):
         if chain.max() > chain[0] + _TINY:
-            rows += _dot(cut, pitch, station, path.xy[0 if fan is _start_fan else -1], float(chain.max()))
+            vertex = 0 if fan is _start_fan else -1
+            rows += _dot(cut, pitch, station, path.xy[vertex], float(chain.max()), float(path.pieces[piece, 2]))
         else:
             rows += fan(cut, pitch, piece, station)
     return rows
 
 
-def _dot(cut: Cut, pitch: float, station: float, xy: FloatArray, depth: float) -> list[_Fan]:
-    """The full circle round a place where the tool goes straight down and up, on the left side."""
-    around, amount = np.full(2, np.pi), np.array([2 * np.pi, 0.0])
+def _dot(cut: Cut, pitch: float, station: float, xy: FloatArray, depth: float, heading: float) -> list[_Fan]:
+    """The circle round a place where the tool goes straight down and up: from behind it ahead, half on either side."""
+    around, amount = np.full(2, heading + np.pi), np.full(2, np.pi)
     return _fan(cut, pitch, station, "dot", xy, depth, around, amount)
 
 

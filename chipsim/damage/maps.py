@@ -601,9 +601,9 @@ def _check_values(arrays: Mapping[str, np.ndarray], setup: Mapping[str, Any]) ->
             bad |= np.isnan(values)
         if bad.any():
             raise ValueError(f"{name} must lie in [{low:g}, {high:g}], got {values[bad].flat[0]:g}")
-    words = set(np.unique(arrays["kind"]).tolist()) - {"run", "corner", "start", "end"}
+    words = set(np.unique(arrays["kind"]).tolist()) - {"run", "corner", "start", "end", "dot"}
     if words:
-        raise ValueError(f"kind must be 'run', 'corner', 'start' or 'end', got {min(words)!r:.40}")
+        raise ValueError(f"kind must be 'run', 'corner', 'start', 'end' or 'dot', got {min(words)!r:.40}")
     for name, allowed in (("groove", range(len(setup["lengths"]))), ("doubt", DOUBTS)):
         strange = set(np.unique(arrays[name]).tolist()) - set(allowed)
         if strange:

@@ -49,7 +49,7 @@ _KINDS = {
     "machine": "a `Machine`",
     "generator": "a `Generator`, or a function and the strategies of its arguments given to `check_all`",
 }
-_MODULES = ("_cutter", "_path", "_grain", "_model", "_cut", "_carving", "_machine", "_generator")
+_MODULES = ("_cutter", "_path", "_grain", "_model", "_cut", "_history", "_carving", "_machine", "_generator")
 _REGISTRY: dict[str, list[Check]] = {kind: [] for kind in _KINDS}
 
 

@@ -31,11 +31,13 @@ from ._scene import (
     coarse_pitch,
     feed_times,
     feeds_fit,
+    goes_upright,
     mirrored,
     moved,
     off_kinks,
     on_a_line,
     own_crossing,
+    plunge_feed_of,
     same_map,
     same_sweeps,
     scaled,
@@ -246,7 +248,14 @@ def speed_and_feed_together_leave_every_chip(cut: Cut, draw: Draw) -> None:
     limit = here.bit.max_spindle_speed or 100_000
     if not (feeds_fit(here, factor) and 1000 <= here.spindle_speed * factor <= limit):
         return
-    a, b = sweeps(here), sweeps(replace(here, spindle_speed=here.spindle_speed * factor, feed=feed_times(here, factor)))
+    faster = replace(
+        here,
+        path=replace(here.path, dwell=here.path.dwell / factor),
+        spindle_speed=here.spindle_speed * factor,
+        feed=feed_times(here, factor),
+        plunge_feed=plunge_feed_of(here) * factor,
+    )
+    a, b = sweeps(here), sweeps(faster)
     same_sweeps(a, b, time=1 / factor)
     close(
         "cutting_speed",
@@ -678,9 +687,12 @@ def same_bits(a: RiskMap, b: RiskMap) -> None:
 def kernels_agree_with_the_oracle(cut: Cut, draw: Draw) -> None:
     """Radial thickness against brute force, which never met the kernels: dense sampling and bisection. 1e-6 mm.
 
-    Two crossings a case, anywhere in the first turns; without earlier passes, which the oracle does not know.
+    Two crossings a case, anywhere in the first turns; without earlier passes, plunges and dwells, which this oracle
+    does not know.
     """
     here = off_kinks(replace(cut, passes=None))
+    if goes_upright(here.path):
+        return
     found = sweeps(here)
     known = np.argwhere(np.isfinite(found.radial_thickness))
     if not len(known):
@@ -701,9 +713,11 @@ def kernels_agree_with_the_oracle(cut: Cut, draw: Draw) -> None:
 def lips_agree_with_the_oracle(cut: Cut, draw: Draw) -> None:
     """The strikes on a lip against brute force: as many, with as much wood left after each. 1e-7 mm.
 
-    Two lips a case.
+    Two lips a case; without plunges and dwells.
     """
     here = off_kinks(replace(cut, passes=None))
+    if goes_upright(here.path):
+        return
     found = coarse_lips(here)
     rows = np.argwhere(found.exists & away_from_rounding(found)[:, None])
     if not len(rows):

@@ -15,7 +15,7 @@ from ..chips.strikes import LipStrikes
 from ..damage.mapping import risk_map
 from ..damage.maps import RiskMap
 from ..damage.models import LipModel
-from ..scene.cuts import Cut
+from ..scene.cuts import PLUNGE_FEED, Cut
 from ..scene.grain import Board, Grain, grain_field
 from ..scene.paths import Path, line
 from ._core import close, holds
@@ -29,11 +29,15 @@ __all__ = [
     "axis",
     "coarse_map",
     "coarse_pitch",
+    "feed_times",
+    "feeds_fit",
+    "goes_upright",
     "mirrored",
     "moved",
     "off_kinks",
     "on_a_line",
     "own_crossing",
+    "plunge_feed_of",
     "same_map",
     "same_sweeps",
     "scaled",
@@ -211,12 +215,21 @@ def feeds_fit(cut: Cut, factor: float) -> bool:
     return min(cut.typed_feeds) * factor >= 100 and max(cut.typed_feeds) * factor <= 60_000
 
 
+def plunge_feed_of(cut: Cut) -> float:
+    """Feed at which a cut without a machine goes straight down. [mm/min]"""
+    return PLUNGE_FEED if cut.plunge_feed is None else cut.plunge_feed
+
+
+def goes_upright(path: Path) -> bool:
+    """Whether the tool goes straight down or up somewhere, or stands: then a station is no measure of time."""
+    return bool((path.pieces[:, 4] == 0).any() or path.dwell.any())
+
+
 def scaled(cut: Cut, factor: float) -> Cut:
     """Every length of the job multiplied, times kept; without machine and earlier passes."""
     path: Path = cut.path.scaled(factor)
     faster: dict[str, Any] = {"feed": feed_times(cut, factor), "machine": None, "passes": None}
-    if cut.plunge_feed is not None:
-        faster["plunge_feed"] = cut.plunge_feed * factor
+    faster["plunge_feed"] = plunge_feed_of(cut) * factor
     return replace(cut, bit=ScaledBit(cut.bit, factor), path=path, **faster)
 
 

@@ -173,12 +173,17 @@ def paths(
     pieces: int = 3,
     depths: tuple[float, float] = (0.3, 3.0),
     lengths: tuple[float, float] = (0.3, 4.0),
+    vertical: bool = False,
 ) -> Path:
     """Paths of lines and arcs: blunt, sharp and right corners, tight arcs, ramps, loops that close on a corner.
 
     `level` and `closed` None: either. Up to `pieces` pieces whose chords lie in `lengths`; depths at the vertices lie
-    in `depths`.
+    in `depths`. `vertical`: open paths that may plunge from the face, stand still, go deeper on the spot and lift out.
     """
+    if vertical:
+        return _stay(
+            draw, draw(paths(level=level, closed=False, arcs=arcs, pieces=pieces, depths=depths, lengths=lengths))
+        )
     count = draw(st.integers(1, pieces))
     shut = draw(st.booleans()) if closed is None else closed
     if shut:
@@ -199,6 +204,28 @@ def paths(
     if shut and np.hypot(*(points[-1] - points[0])) > 0.05 and area > 0.05:
         return Path(points, depth, sweep=np.array([*sweeps, 0.0]), closed=True)
     return Path(points, depth, sweep=np.array(sweeps))
+
+
+def _stay(draw: st.DrawFn, way: Path) -> Path:
+    """The way with a plunge and a lift at its ends, another depth on the spot at its vertices, and dwells."""
+    xy, depth, sweep, dwell = [], [], [], []
+    for k, (point, deep) in enumerate(zip(way.xy, way.depth, strict=True)):
+        before = 0.0 if k == 0 else draw(reals(0.3, 3.0))
+        if draw(st.booleans()) and abs(before - deep) > 0.01:
+            xy.append(point)
+            depth.append(before)
+            sweep.append(0.0)
+            dwell.append(0.0)
+        xy.append(point)
+        depth.append(deep)
+        sweep.append(float(way.sweep[k]) if k < len(way.sweep) else 0.0)
+        dwell.append(draw(st.sampled_from([0.0, 0.0, 0.02])))
+    if draw(st.booleans()):
+        xy.append(way.xy[-1])
+        depth.append(0.0)
+        sweep.append(0.0)
+        dwell.append(0.0)
+    return Path(np.array(xy), np.array(depth), sweep=np.array(sweep[:-1]), dwell=np.array(dwell))
 
 
 def lines(
