@@ -1,6 +1,6 @@
 """The risks of `RiskModel` as its docstring has them, in plain NumPy: the slow road beside `_kernels.lip_risk_sets`."""
 
-from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -83,82 +83,103 @@ def _tear(model, scene, strikes, cut, wood):
     lift = np.maximum(s * np.cos(delta) + c * np.sin(delta), 0.0) * c
     # crack length goes with the root of the push, so that the reach is sqrt(push) x this
     turn = np.where(s > 0, np.sqrt(lift) * across, 0.0)
-    arms, own, before = _teeth(model, strikes, cut, wood)
-    p, q = (1.0 - np.exp(-((arm / longest_arm(wood)) ** model.weak_planes)) for arm in arms)
+    tear, deepest = np.zeros((2, *strikes.exists.shape))
+    for row, side in np.argwhere(strikes.exists):
+        arms, depths = passes_by_hand(model, strikes, cut, wood, row, side, turn[row, side])
+        chance, torn = torn_by_passes(model, arms, depths, wood)
+        tear[row, side], deepest[row, side] = weight @ chance, weight @ torn
+    return {"tear": tear, "tear_depth": deepest}
 
-    def depth(reach, stand):
-        every = reach[..., None, :] * turn[..., None] - stand[..., None, :]
-        return np.fmax(np.nanmax(np.where(np.isnan(every), 0.0, every), axis=-1, initial=0.0), 0.0)
 
-    far, rough = depth(*own), depth(*before)
-    spoilt = [1 - np.exp(-d / model.tear_scale) for d in (np.maximum(far, rough), far, rough)]
-    p, q = p[..., None], q[..., None]
-    tear = np.minimum(p, q) * spoilt[0] + np.maximum(p - q, 0) * spoilt[1] + np.maximum(q - p, 0) * spoilt[2]
-    mean = np.maximum(far, rough)
-    return {"tear": np.sum(weight * tear, axis=-1), "tear_depth": np.sum(weight * mean, axis=-1)}
+def torn_by_passes(model, arms, depths, wood):
+    """Chance that a lip is spoilt, and the depth torn, by passes of arms (p,) and depths (p, ...).
+
+    One number in (0, 1) for a lip: an arm splits if it is below the arm's chance. Summed over its stretches.
+    """
+    split = np.array([1 - np.exp(-((arm / longest_arm(wood)) ** model.weak_planes)) if arm > 0 else 0 for arm in arms])
+    edges = np.unique(np.append(split, 0.0))
+    shape = depths.shape[1:]
+    spoilt = np.zeros(shape)
+    for low, high in pairwise(edges):
+        deep = depths[split >= high].max(axis=0)
+        spoilt += (high - low) * (1 - np.exp(-deep / model.tear_scale))
+    return spoilt, depths.max(axis=0, initial=0.0)
 
 
 def _slot_chip(feed, width, phi):
-    f = feed[..., None]
-    return np.minimum(f * np.sin(phi) + (f * np.cos(phi)) ** 2 / (2.0 * width[..., None]), f)
+    return np.minimum(feed * np.sin(phi) + (feed * np.cos(phi)) ** 2 / (2.0 * width), feed)
 
 
-def _teeth(model, strikes, cut, wood):
-    """Arms of the cut and of an earlier pass; cracks of a unit opening and stands inside the lip of the teeth of both.
+def passes_by_hand(model, strikes, cut, wood, row, side, turn):
+    """Arms (p,) of the passes of one lip, and how far each tears beyond it (p, nodes), from the table of passes. [mm]
 
-    Near the lip the teeth are those of the record. Between the record's layer and where the tooth enters the wood
-    they are taken from the steady arc, as are those of the deepest earlier pass. [mm]
+    A pass's teeth are its strikes in the record; between the record's layer and where they enter the wood they are
+    taken from the steady arc of its own groove.
     """
-    lips = strikes.lips
-    width = lips.half_width[:, None]
-    turn = cut.spindle_speed * cut.bit.flutes
-    feed = np.broadcast_to(tool_feed(lips, cut)[:, None] / turn, lips.exists.shape)
-    blunt = model.blunting * cut.bit.edge_radius
-    with np.errstate(invalid="ignore", divide="ignore"):
-        depth = np.where(lips.exists, np.minimum(strikes.stock, width), 0.0)
-        entry = np.arccos(np.clip(1.0 - depth / width, 0.0, 1.0))
-        inside = np.clip(1.0 - strikes.depths / width[..., None], 0.0, 1.0)
-        chips = np.minimum(strikes.chips * inside, feed[..., None] * cut.bit.flutes)
-        arm = np.fmax(feed * np.sin(entry), np.nanmax(np.fmax(chips, 0.0), axis=-1, initial=0.0))
-        near = np.arccos(np.clip(1.0 - strikes.bundle / width, 0.0, 1.0))
-        span = np.linspace(0.0, 1.0, 9)[1:]
-        phi = near[..., None] + (np.maximum(entry - near, 0.0))[..., None] * span
-        far = np.where(entry[..., None] > near[..., None], _slot_chip(feed, width, phi), np.nan)
-        # a strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear
-        teeth = [(chips, np.maximum(strikes.depths, 0.0), arm), (far, width[..., None] * (1.0 - np.cos(phi)), arm)]
-        rough, earlier = np.zeros(lips.exists.shape), cut.earlier_passes()
-        before = (np.zeros((*lips.exists.shape, 1)), np.full((*lips.exists.shape, 1), np.inf))
-        if earlier:
-            last = max(earlier, key=lambda c: float(c.path.depth.max()))
-            # what a machine lets it reach is the same in either sense
-            f = tool_feed(lips, replace(cut, feed=last.feed, passes=None))[:, None] / turn * np.ones(2)
-            rough = np.where(strikes.stock < width, f, 0.0)
-            # that pass stood in a groove narrower by the stock it left
-            narrow = np.where(strikes.stock < width, width - depth, np.nan)
+    lips, flutes = strikes.lips, cut.bit.flutes
+    arms, depths = [], []
+    for k in range(strikes.pass_counts[row, side]):
+        stroke, before = strikes.pass_strokes[row, side, k], strikes.pass_before[row, side, k]
+        made = stroke == strikes.made_by[row]
+        if made:
+            wall, width = 0.0, lips.half_width[row]
+            feed = tool_feed(lips, cut)[row] / (cut.spindle_speed * flutes)
+        else:
+            wall, width = strikes.pass_left[row, side, k], strikes.pass_widths[row, side, k]
+            feed = strikes.pass_feeds[row, side, k]
+        mine = strikes.strokes[row, side] == stroke
+        y = strikes.depths[row, side][mine]
+        inside = np.clip(1.0 - (y - wall) / width, 0.0, 1.0)
+        took = np.minimum(strikes.chips[row, side][mine] * inside, feed * flutes)
+        entry = np.arccos(np.clip(1.0 - (before - wall) / width, 0.0, 1.0))
+        near = np.arccos(np.clip(1.0 - max(strikes.bundle - wall, 0.0) / width, 0.0, 1.0))
+        arm = max(feed * np.sin(entry), took.max(initial=0.0))
+        if made:
+            phi = near + (entry - near) * np.linspace(0.0, 1.0, 9)[1:] if entry > near else np.zeros(0)
+        else:
             phi = np.geomspace(0.02, np.pi / 2, 24)
-            stand = strikes.stock[..., None] + narrow[..., None] * (1.0 - np.cos(phi))
-            before = (crack_length(_slot_chip(f, narrow, phi) + blunt, f[..., None], wood), stand)
-        reach = [crack_length(h + blunt, t[..., None], wood) for h, _, t in teeth]
-        stands = [np.broadcast_to(y, r.shape) for (_, y, _), r in zip(teeth, reach, strict=True)]
-    return (arm, rough), tuple(np.concatenate(each, axis=-1) for each in (reach, stands)), before
+            phi = np.append(phi[(phi > near) & (phi < entry)], entry) if entry > near else np.zeros(0)
+        # a strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear
+        took = np.append(took, _slot_chip(feed, width, phi))
+        stand = np.append(np.maximum(y, 0.0), wall + width * (1.0 - np.cos(phi)))
+        reach = crack_length(took + model.blunting * cut.bit.edge_radius, arm, wood)
+        arms.append(arm)
+        depths.append((reach[:, None] * turn - stand[:, None]).max(axis=0, initial=0.0))
+    return np.array(arms), np.array(depths).reshape(len(arms), *np.shape(turn))
 
 
 def _scorch(model, strikes, normal, cut, wood):
+    """The hottest of the passes: its own heat, and what the earlier ones left, each strike's by the time since."""
     rubbing = np.exp(-np.where(np.isnan(normal), np.inf, normal) / (model.bite_floor * cut.bit.edge_radius))
-    count = rubbing.sum(axis=-1)
-    share = rubbing.max(axis=-1, initial=0.0)
-    speed = np.where(np.isnan(strikes.cutting_speeds), 0.0, strikes.cutting_speeds).max(axis=-1, initial=0.0)
-    friction = sliding_friction(speed, wood.moisture) * (model.friction / 0.4)
+    speeds = np.where(np.isnan(strikes.cutting_speeds), 0.0, strikes.cutting_speeds)
     pressure, land = model.contact * _indentation(wood), model.land * cut.bit.edge_radius
     interval = 60.0 / (cut.spindle_speed * cut.bit.flutes)
-    lasting = lasting_rise(pressure, land, count, interval, wood, friction=friction)
-    if cut.machine is not None:
-        sink = cut.machine.plunge_feed / 60.0 * np.sin(np.radians(strikes.lips.flank_lean))[:, None]
-        start = (strikes.lips.kind == "start")[:, None] & (sink > 0)
-        rubs = np.exp(-sink * interval / (model.bite_floor * cut.bit.edge_radius))
-        front = rubs * front_rise(pressure, land, interval, np.where(sink > 0, sink, 1.0), wood, friction=friction)
-        share = np.where(start, np.fmax(share, rubs), share)
-        lasting = np.where(start, np.fmax(lasting, front), lasting)
-    flash = share * flash_rise(pressure, speed, land, wood, friction=friction)
-    temperature = ROOM + model.heat_share * (flash + lasting)
-    return {"scorch": scorch_index(temperature), "temperature": temperature}
+    one = lasting_rise(pressure, land, 1.0, interval, wood, friction=1.0)
+
+    def grip(speed):
+        return sliding_friction(speed, wood.moisture) * (model.friction / 0.4)
+
+    hottest = np.full(strikes.exists.shape, ROOM)
+    for row, side in np.argwhere(strikes.exists):
+        for k in range(strikes.pass_counts[row, side]):
+            stroke, strokes = strikes.pass_strokes[row, side, k], strikes.strokes[row, side]
+            mine, times = strokes == stroke, strikes.times[row, side]
+            rubs = rubbing[row, side][mine]
+            share, speed = rubs.max(initial=0.0), speeds[row, side][mine].max(initial=0.0)
+            lasting = lasting_rise(pressure, land, rubs.sum(), interval, wood, friction=grip(speed))
+            earlier = np.isin(strokes, strikes.pass_strokes[row, side, :k])
+            if mine.any():
+                since = np.maximum(times[mine].max() - times[earlier], interval)
+                left = rubbing[row, side][earlier] * grip(speeds[row, side][earlier])
+                lasting += one * np.sum(left * np.sqrt(interval / since))
+            if cut.machine is not None and strikes.lips.kind[row] == "start" and stroke == strikes.made_by[row]:
+                sink = cut.machine.plunge_feed / 60.0 * np.sin(np.radians(strikes.lips.flank_lean[row]))
+                if sink > 0:
+                    front = np.exp(-sink * interval / (model.bite_floor * cut.bit.edge_radius))
+                    share = max(share, front)
+                    lasting = max(
+                        lasting, front * front_rise(pressure, land, interval, sink, wood, friction=grip(speed))
+                    )
+            flash = share * flash_rise(pressure, speed, land, wood, friction=grip(speed))
+            hottest[row, side] = max(hottest[row, side], ROOM + model.heat_share * (flash + lasting))
+    return {"scorch": scorch_index(hottest), "temperature": hottest}

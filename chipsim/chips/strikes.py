@@ -112,6 +112,7 @@ class LipStrikes(Result):
     lips : Lips, where the lip points are (also reachable here: station, xy, lip_xy, lip_length, exists).
     bundle : thickness of the layer at the finished lip whose strikes are kept. [mm]
     groove : (n,) number of the cut whose lip it is, in the carving, from 0.
+    made_by : (n,) number of the stroke whose groove's edge the lip is: that cut's last.
     counts : (n, 2) number of strikes, of all strokes.
     chips : (n, 2, k) wood each takes along the probe, NaN beyond the count; a first strike in uncut wood reaches from
         the tool's axis. [mm]
@@ -138,6 +139,7 @@ class LipStrikes(Result):
     cutting_speeds: FloatArray
     stock: FloatArray
     groove: np.ndarray
+    made_by: np.ndarray
     times: FloatArray
     strokes: np.ndarray
     feeds: FloatArray
@@ -475,6 +477,7 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
         lips=lips,
         bundle=bundle,
         groove=frozen(np.full(len(lips), i)),
+        made_by=frozen(np.full(len(lips), made_by)),
         counts=frozen(counts),
         chips=kept[probes.CHIP],
         depths=kept[probes.DEPTH],

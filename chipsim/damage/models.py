@@ -150,24 +150,29 @@ class RiskModel:
         K = 1 - tan(psi - rake), tan psi = friction                               sign of the normal force
         fuzz = mean of (g . lip normal)^2 P over a normal scatter of the fibre's azimuth
 
-    As strikes go to nothing the fuzz does not: a rubbed lip is a fuzzy lip.
+    As strikes go to nothing the fuzz does not: a rubbed lip is a fuzzy lip. The strikes are those of all passes on the
+    last bundle, so that what a rough pass severed stays severed, and a pass that did not touch the lip changes nothing.
 
     **Tear-out.** Every tooth on its way to the lip stands a distance y inside it, takes a radial chip h and pushes the
     fibres by h + blunting x edge radius (a round edge drags fibres on before it parts them). The crack it opens
     (`tearout`) reaches l sin(theta) - y beyond the lip, theta the angle in the face between fibre and *lip*; the arm it
     lifts is as thick as the sweep's thickest chip, f_t sin(phi), phi the rotation at which the tooth enters the wood:
-    the chip is one body, and a skim's is thin all along. The depth torn is the most over all teeth, those of the
-    deepest earlier pass included, for what they tore may lie deeper than the skim takes. Then
+    the chip is one body, and a skim's is thin all along. Every pass of the lip (`LipStrikes.pass_strokes`) tears with
+    its own feed, arm and teeth, in a groove whose wall stands where that pass left the wood: what a rough pass tore may
+    lie deeper than the skim takes. Then
 
         tear = mean of split (1 - exp(-depth / tear_scale)),   split = 1 - exp(-(t / t_clear)^weak_planes)
 
-    t_clear = 6 E G / MOR^2, the arm that clear wood splits before it breaks: visible tears come from weak planes. An
-    earlier pass has its own arm, its feed per tooth; where the thinner of the two arms splits, so does the thicker.
+    t_clear = 6 E G / MOR^2, the arm that clear wood splits before it breaks: visible tears come from weak planes. Where
+    a thin arm splits, so does a thicker one; the depth is the most over the passes whose arms split.
 
     **Scorch.** The land behind the edge rubs with pressure contact x side hardness / 1 cm^2 and published friction;
     a strike rubs by exp(-h / (bite_floor edge radius)). Temperature = 20 C + heat_share (flash + what the strikes left
-    behind), `heat`; where a machine starts a cut its plunge rubs too. scorch is 0.1 at 225 C and 0.9 at 280 C, where
-    wood chars (Lowden & Hull 2013, review).
+    behind), `heat`, of the hottest pass; what the strikes of earlier passes left has sunk in by the root of the time
+    since. Where a machine starts a cut its plunge rubs too. scorch is 0.1 at 225 C and 0.9 at 280 C, where wood chars
+    (Lowden & Hull 2013, review).
+
+    Rake, edge and flutes of every pass are taken to be those of the bit that made the lip, and a pass to run along it.
 
     **End grain.** Where fibres dive by more than `END_GRAIN` nothing is known and every risk is NaN.
 
@@ -425,13 +430,6 @@ def _plain_sets(
     lips = strikes.lips
     n, sets = len(strikes), max(len(models), len(fibres), 1 if turns is None else len(turns))
     turn = cut.spindle_speed * cut.bit.flutes
-    feed, rough = tool_feed(lips, cut) / turn, np.zeros(n)
-    earlier = cut.earlier_passes()
-    if earlier:
-        last = max(earlier, key=lambda c: float(c.path.depth.max()))
-        # what a machine lets it reach is the same in either sense
-        typed = cut.feed if isinstance(last.feed, tuple) else last.feed
-        rough = tool_feed(lips, replace(cut, feed=typed, passes=None)) / turn
     lean = np.radians(lips.flank_lean)
     if turns is None:
         directions = _directions(tuple(m.scatter for m in models))
@@ -447,18 +445,27 @@ def _plain_sets(
             _fixed(strikes.chips),
             _fixed(strikes.depths),
             _fixed(strikes.cutting_speeds),
+            _fixed(strikes.strokes, np.int64),
+            _fixed(strikes.times),
             _fixed(strikes.counts, np.int64),
-            _fixed(strikes.stock),
-            _fixed(lips.exists, np.bool_),
+        ),
+        risks.Passes(
+            _fixed(strikes.pass_strokes, np.int64),
+            _fixed(strikes.pass_before),
+            _fixed(strikes.pass_left),
+            _fixed(strikes.pass_feeds),
+            _fixed(strikes.pass_widths),
+            _fixed(strikes.pass_counts, np.int64),
         ),
         risks.Lips(
             _fixed(lips.half_width),
             np.cos(lean),
             np.sin(lean),
             np.radians(lips.outward),
+            _fixed(lips.exists, np.bool_),
             lips.kind == "start",
-            feed,
-            rough,
+            _fixed(strikes.made_by, np.int64),
+            tool_feed(lips, cut) / turn,
         ),
         risks.Job(float(strikes.bundle), float(cut.bit.flutes), -1.0 if cut.spin == "cw" else 1.0, *_ROUGH),
         directions,

@@ -97,45 +97,40 @@ def half_powers(x, n, twice, out):
         out[i] = y * math.sqrt(x[i]) if twice & 1 else y
 
 
-@njit(cache=True)
-def teeth_to_the_lip(chips, depths, count, width, stock, feed, rough, job, took, stand, arms):
-    """Every tooth on its way to one lip: radial chip `took` and distance `stand` inside the lip. [mm]
+@njit(cache=True, _nrt=False)
+def teeth_of_a_pass(depths, lanes, lane, rank, count, made, width, before, wall, feed, job, took, stand):
+    """Every tooth of a pass on its way to one lip: radial chip `took`, distance `stand` inside the lip. [mm]
 
-    First the `count` strikes of the record, then eight between its layer and where the tooth enters the wood, from the
-    steady arc; then those of the deepest earlier pass, if it left stock there (`rough`, its feed a tooth, above 0), at
-    the job's rotations from the wall. Returns how many are the cut's own and how many in all; `arms` holds the
-    thickness of either chip. A strike that runout carries beyond the nominal lip stands at the lip: what it took is
-    groove, not tear.
+    The pass finds `before` of wood on the probe; its groove, of half-width `width`, ends at `wall` inside the lip.
+    First come the strikes of the record that are this pass's, then, from the steady arc, those between the record's
+    layer and where the tooth enters the wood: eight if it `made` the lip, else those at the job's rotations. A strike
+    that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear. Returns how many
+    teeth, and the thickness of the chip.
     """
-    depth = min(stock, width)
-    at_entry = min(max(1.0 - depth / width, 0.0), 1.0)
-    entry = math.acos(at_entry)
-    arms[0] = feed * math.sqrt(1.0 - at_entry * at_entry)
+    at_entry = min(max(1.0 - min(before - wall, width) / width, 0.0), 1.0)
+    arm = feed * math.sqrt(1.0 - at_entry * at_entry)
+    teeth = 0
     for i in range(count):
-        inside = min(max(1.0 - depths[i] / width, 0.0), 1.0)
-        took[i] = min(chips[i] * inside, feed * job.flutes)
-        stand[i] = max(depths[i], 0.0)
-        arms[0] = max(arms[0], took[i])
-    teeth = count
-    near = math.acos(min(max(1.0 - job.bundle / width, 0.0), 1.0))
-    if entry > near:
-        for m in range(1, 9):
-            phi = near + (entry - near) * (m / 8.0)
-            c = math.cos(phi)
-            took[teeth] = slot_chip(feed, width, math.sin(phi), c)
-            stand[teeth] = width * (1.0 - c)
+        if lanes.rank[i, lane] == rank:
+            inside = min(max(1.0 - (depths[i] - wall) / width, 0.0), 1.0)
+            took[teeth] = min(lanes.chip[i, lane] * inside, feed * job.flutes)
+            stand[teeth] = max(depths[i], 0.0)
+            arm = max(arm, took[teeth])
             teeth += 1
-    own = teeth
-    arms[1] = 0.0
-    if rough > 0.0 and stock < width:
-        arms[1] = rough
-        # that pass stood in a groove narrower by the stock it left
-        narrow = width - depth
-        for m in range(job.sines.shape[0]):
-            took[teeth] = slot_chip(rough, narrow, job.sines[m], job.cosines[m])
-            stand[teeth] = stock + narrow * (1.0 - job.cosines[m])
+    near = min(max(1.0 - max(job.bundle - wall, 0.0) / width, 0.0), 1.0)
+    if at_entry < near:
+        begin, end = math.acos(near), math.acos(at_entry)
+        for m in range(8 if made else job.sines.shape[0]):
+            phi = begin + (end - begin) * ((m + 1) / 8.0)
+            sine, cosine = (math.sin(phi), math.cos(phi)) if made else (job.sines[m], job.cosines[m])
+            if made or at_entry < cosine < near:
+                took[teeth], stand[teeth] = slot_chip(feed, width, sine, cosine), wall + width * (1.0 - cosine)
+                teeth += 1
+        if not made:
+            took[teeth] = slot_chip(feed, width, math.sqrt(1.0 - at_entry * at_entry), at_entry)
+            stand[teeth] = wall + width * (1.0 - at_entry)
             teeth += 1
-    return own, teeth
+    return teeth, arm
 
 
 @njit(cache=True, _nrt=False)
@@ -159,29 +154,41 @@ LANES = 64  # lips worked on side by side
 
 
 class Strikes(NamedTuple):
-    """Strikes of many stations, (rows, 2, k): wood each takes, wood left, speed; counts, stock and exists (rows, 2)."""
+    """Strikes of many stations, (rows, 2, k): wood each takes, wood left, speed, stroke, time; counts (rows, 2)."""
 
     chips: Any
     depths: Any
     speeds: Any
+    strokes: Any
+    times: Any
     counts: Any
-    stock: Any
-    exists: Any
+
+
+class Passes(NamedTuple):
+    """Passes of many stations, (rows, 2, p), in order of time; counts (rows, 2). See `LipStrikes`."""
+
+    strokes: Any
+    before: Any
+    left: Any
+    feeds: Any
+    widths: Any
+    counts: Any
 
 
 class Lips(NamedTuple):
-    """Lips of many stations, (rows,), and the feed a tooth of their cut and of its deepest earlier pass (0: none).
+    """Lips of many stations, (rows,), with the stroke that made them and the feed a tooth of their cut.
 
-    `outward` is (rows, 2).
+    `outward` and `exists` are (rows, 2).
     """
 
     width: Any
     lean_cos: Any
     lean_sin: Any
     outward: Any
+    exists: Any
     starts: Any
+    made_by: Any
     feed: Any
-    rough: Any
 
 
 class Job(NamedTuple):
@@ -223,7 +230,13 @@ class Results(NamedTuple):
 
 
 class Lanes(NamedTuple):
-    """Lips worked on side by side, (LANES,), the lip last: their rows, teeth, strikes and walls."""
+    """Lips worked on side by side, (LANES,), the lip last: their rows, passes, teeth, strikes and walls.
+
+    Of the passes, (p, LANES): the thickness of their chips, the thickest first, with their teeth in the slots of the
+    first axis of `took` and `stand`, `teeth` (p,) at most; the fastest and the last strike, in order of time, and which
+    of them is the `maker` of the lip. `rank` says of each strike which pass, in order of time, it belongs to, -1 where
+    there is none.
+    """
 
     rows: Any
     took: Any
@@ -231,12 +244,16 @@ class Lanes(NamedTuple):
     arms: Any
     chip: Any
     speed: Any
-    there: Any
+    rank: Any
+    time: Any
     fastest: Any
+    last: Any
+    maker: Any
     out_x: Any
     out_y: Any
     lean_cos: Any
     lean_sin: Any
+    teeth: Any
 
 
 class Loads(NamedTuple):
@@ -290,7 +307,7 @@ charring = _law(laws.charring)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
-def lip_risk_sets(strikes, lips, job, directions, fibres, coefficients, results):
+def lip_risk_sets(strikes, passes, lips, job, directions, fibres, coefficients, results):
     """Fuzz, tear and scorch of every lip for many sets of coefficients or of fibres; `models` says what they mean.
 
     `fibres` are (f, rows, 2, 3), `coefficients` (c, ...): one of each for all sets, or one a set. LANES lips of one
@@ -298,22 +315,23 @@ def lip_risk_sets(strikes, lips, job, directions, fibres, coefficients, results)
     """
     sets, turned = results.fuzz.shape[2], directions.places.shape[0]
     detailed = results.more.shape[0] > 0
-    lanes = new_lanes(strikes, job)
-    loads = new_loads(strikes, job)
+    lanes = new_lanes(strikes, passes, job)
+    loads = new_loads(strikes, lanes)
     view = new_fibres(directions)
     spare = new_spare(strikes)
     for side in range(2):
         begin = 0
-        while begin < strikes.exists.shape[0]:
-            begin, held, count = next_lips(strikes, results, side, begin, lanes)
-            own_most, all_most = bring_teeth(strikes, lips, job, side, held, count, lanes)
+        while begin < lips.exists.shape[0]:
+            begin, held, count, ranks = next_lips(strikes, passes, lips, results, side, begin, lanes)
+            bring_strikes(strikes, passes, lips, side, held, count, ranks, lanes)
+            bring_teeth(strikes, passes, lips, job, side, held, ranks, lanes)
             for s in range(sets // turned):
                 q = s if coefficients.shape[0] > 1 else 0
                 p = coefficients[q]
                 if s == 0 or coefficients.shape[0] > 1:
                     load_strikes(p, lanes, count, loads, spare)
-                    heat_lips(p, lips, lanes, held, count, loads, spare)
-                    open_cracks(p, lanes, own_most, all_most, loads, spare)
+                    heat_lips(p, lips, lanes, held, count, ranks, loads, spare)
+                    open_cracks(p, lanes, ranks, loads, spare)
                 if s == 0 or fibres.shape[0] > 1:
                     lay_fibres(fibres[s if fibres.shape[0] > 1 else 0], job.turn, side, held, lanes, view)
                 view.deep[:] = 0.0
@@ -326,34 +344,36 @@ def lip_risk_sets(strikes, lips, job, directions, fibres, coefficients, results)
                         for lane in range(held):
                             results.more[lanes.rows[lane], side, s, 0] = view.support[lane]
                             results.more[lanes.rows[lane], side, s, 1] = view.hazard[lane]
-                    tear_fibres(
-                        p, j, most_pull, own_most, all_most, detailed, directions.weights[q], lanes, loads, view, spare
-                    )
+                    tear_fibres(p, j, most_pull, ranks, detailed, directions.weights[q], lanes, loads, view, spare)
                 write_down(p, directions, q, s, side, held, lanes, loads, view, spare, results)
 
 
 @njit(cache=True)
-def new_lanes(strikes, job):
-    most = strikes.chips.shape[2]
-    teeth = most + 12 + job.sines.shape[0] + 4
+def new_lanes(strikes, passes, job):
+    most, ranks = strikes.chips.shape[2], passes.before.shape[2]
+    teeth = (most + max(8, job.sines.shape[0] + 1) + 3) // 4 * 4
     return Lanes(
         np.empty(LANES, dtype=np.int64),
-        np.empty((teeth, LANES)),
-        np.empty((teeth, LANES)),
-        np.empty((2, LANES)),
+        np.empty((ranks, teeth, LANES)),
+        np.empty((ranks, teeth, LANES)),
+        np.empty((ranks, LANES)),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
+        np.empty((most, LANES)),
+        np.empty((ranks, LANES)),
+        np.empty((ranks, LANES)),
+        np.empty(LANES, dtype=np.int64),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
-        np.empty(LANES),
+        np.empty(ranks, dtype=np.int64),
     )
 
 
 @njit(cache=True)
-def new_loads(strikes, job):
+def new_loads(strikes, lanes):
     most = strikes.chips.shape[2]
     return Loads(
         np.empty(most * LANES),
@@ -363,8 +383,8 @@ def new_loads(strikes, job):
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
-        np.empty((most + 12 + job.sines.shape[0] + 4, LANES)),
-        np.empty((2, LANES)),
+        np.empty(lanes.took.shape),
+        np.empty(lanes.arms.shape),
     )
 
 
@@ -404,14 +424,15 @@ def new_spare(strikes):
 
 
 @njit(cache=True, _nrt=False)
-def next_lips(strikes, results, side, begin, lanes):
-    """Take the next lips; blank the results where there is none. Returns where to go on, how many, most strikes."""
-    held, count = 0, 0
-    while begin < strikes.exists.shape[0] and held < LANES:
-        if strikes.exists[begin, side]:
+def next_lips(strikes, passes, lips, results, side, begin, lanes):
+    """Take the next lips; blank the results where there is none. Returns where to go on, how many, most of a lip."""
+    held, count, ranks = 0, 0, 0
+    while begin < lips.exists.shape[0] and held < LANES:
+        if lips.exists[begin, side]:
             lanes.rows[held] = begin
             held += 1
             count = max(count, strikes.counts[begin, side])
+            ranks = max(ranks, passes.counts[begin, side])
         else:
             for risk in (results.fuzz, results.tear, results.scorch):
                 risk[begin, side, :] = np.nan
@@ -419,46 +440,71 @@ def next_lips(strikes, results, side, begin, lanes):
                 results.more[begin, side, :, :] = np.nan
                 results.more[begin, side, :, 2] = 0.0
         begin += 1
-    return begin, held, count
+    return begin, held, count, ranks
+
+
+@njit(cache=True, _nrt=False)
+def bring_strikes(strikes, passes, lips, side, held, count, ranks, lanes):
+    """Strikes and walls of the lips into their lanes, and when and how fast the passes were."""
+    lanes.chip[:count], lanes.speed[:count], lanes.rank[:count], lanes.time[:count] = 0.0, 0.0, -1.0, 0.0
+    lanes.fastest[:ranks], lanes.last[:ranks], lanes.maker[:] = 0.0, np.inf, -1
+    lanes.lean_cos[:], lanes.lean_sin[:], lanes.out_x[:], lanes.out_y[:] = 1.0, 0.0, 1.0, 0.0
+    for lane in range(held):
+        row = lanes.rows[lane]
+        for i in range(strikes.counts[row, side]):
+            lanes.chip[i, lane], lanes.speed[i, lane] = strikes.chips[row, side, i], strikes.speeds[row, side, i]
+            lanes.time[i, lane] = strikes.times[row, side, i]
+            for k in range(passes.counts[row, side]):
+                if passes.strokes[row, side, k] == strikes.strokes[row, side, i]:
+                    lanes.rank[i, lane] = k
+                    lanes.fastest[k, lane] = max(lanes.fastest[k, lane], lanes.speed[i, lane])
+                    lanes.last[k, lane] = lanes.time[i, lane]
+        for k in range(passes.counts[row, side]):
+            if passes.strokes[row, side, k] == lips.made_by[row]:
+                lanes.maker[lane] = k
+        lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
+        lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
 
 
 @njit(cache=True)
-def bring_teeth(strikes, lips, job, side, held, count, lanes):
-    """Teeth, strikes and walls of the lips into their lanes. Returns where the cut's own teeth end, and all."""
-    one_took, one_stand, one_arms = np.empty(lanes.took.shape[0]), np.empty(lanes.took.shape[0]), np.empty(2)
-    lanes.chip[:count], lanes.speed[:count], lanes.there[:count] = 0.0, 0.0, 0.0
-    lanes.took[:], lanes.stand[:], lanes.arms[:], lanes.fastest[:] = 0.0, np.inf, 0.0, 0.0
-    lanes.lean_cos[:], lanes.lean_sin[:], lanes.out_x[:], lanes.out_y[:] = 1.0, 0.0, 1.0, 0.0
-    own_most, earlier_most = (count + 8 + 3) // 4 * 4, 0
+def bring_teeth(strikes, passes, lips, job, side, held, ranks, lanes):
+    """Teeth of all passes of the lips into their lanes, those of the thickest chips first."""
+    most, slots = passes.before.shape[2], lanes.took.shape[1]
+    took, stand = np.empty((most, slots)), np.empty((most, slots))
+    arms, order = np.empty(most), np.empty(most, dtype=np.int64)
+    teeth = np.empty(most, dtype=np.int64)
+    lanes.took[:ranks], lanes.stand[:ranks], lanes.arms[:ranks], lanes.teeth[:] = 0.0, np.inf, 0.0, 0
     for lane in range(held):
         row = lanes.rows[lane]
-        n = strikes.counts[row, side]
-        own, teeth = teeth_to_the_lip(
-            strikes.chips[row, side],
-            strikes.depths[row, side],
-            n,
-            lips.width[row],
-            strikes.stock[row, side],
-            lips.feed[row],
-            lips.rough[row],
-            job,
-            one_took,
-            one_stand,
-            one_arms,
-        )
-        for i in range(own):
-            lanes.took[i, lane], lanes.stand[i, lane] = one_took[i], one_stand[i]
-        for i in range(own, teeth):
-            lanes.took[own_most + i - own, lane], lanes.stand[own_most + i - own, lane] = one_took[i], one_stand[i]
-        earlier_most = max(earlier_most, teeth - own)
-        lanes.arms[0, lane], lanes.arms[1, lane] = one_arms[0], one_arms[1]
-        for i in range(n):
-            lanes.chip[i, lane], lanes.speed[i, lane] = strikes.chips[row, side, i], strikes.speeds[row, side, i]
-            lanes.there[i, lane] = 1.0
-            lanes.fastest[lane] = max(lanes.fastest[lane], lanes.speed[i, lane])
-        lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
-        lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
-    return own_most, own_most + (earlier_most + 3) // 4 * 4
+        count, known, depths = strikes.counts[row, side], passes.counts[row, side], strikes.depths[row, side]
+        for k in range(known):
+            made = k == lanes.maker[lane]
+            teeth[k], arms[k] = teeth_of_a_pass(
+                depths,
+                lanes,
+                lane,
+                k,
+                count,
+                made,
+                lips.width[row] if made else passes.widths[row, side, k],
+                passes.before[row, side, k],
+                0.0 if made else passes.left[row, side, k],
+                lips.feed[row] if made else passes.feeds[row, side, k],
+                job,
+                took[k],
+                stand[k],
+            )
+            at = k
+            while at > 0 and arms[order[at - 1]] < arms[k]:
+                order[at] = order[at - 1]
+                at -= 1
+            order[at] = k
+        for slot in range(known):
+            k = order[slot]
+            lanes.arms[slot, lane] = arms[k]
+            lanes.teeth[slot] = max(lanes.teeth[slot], (teeth[k] + 3) // 4 * 4)
+            for i in range(teeth[k]):
+                lanes.took[slot, i, lane], lanes.stand[slot, i, lane] = took[k, i], stand[k, i]
 
 
 @_stage
@@ -484,39 +530,53 @@ def load_strikes(p, lanes, count, loads, spare):
 
 
 @_stage
-def heat_lips(p, lips, lanes, held, count, loads, spare):
-    """Temperature and scorch of lips by what rubs them, and how many strikes do."""
-    chip, lean_cos, there, rubbing, rubs = lanes.chip, lanes.lean_cos, lanes.there, loads.rubbing, loads.rubs
-    totals, shares = spare.a, spare.b
-    totals[:], shares[:], rubs[:] = 0.0, 0.0, 0.0
+def heat_lips(p, lips, lanes, held, count, ranks, loads, spare):
+    """Temperature and scorch of lips by what rubs them, the most of any pass, and how many strikes rub."""
+    chip, lean_cos, rank, rubbing, rubs = lanes.chip, lanes.lean_cos, lanes.rank, loads.rubbing, loads.rubs
+    totals, shares, warm, heats = spare.a, spare.b, spare.c, loads.heats
+    rubs[:], heats[:] = 0.0, p[ROOM]
     for i in range(count):
         for lane in range(LANES):
-            part = there[i, lane] * rubbing[i * LANES + lane]
-            totals[lane] += part
-            shares[lane] = part if part > shares[lane] else shares[lane]
-            rubs[lane] += there[i, lane] if chip[i, lane] * lean_cos[lane] < p[RUB] else 0.0
+            there = 1.0 if rank[i, lane] >= 0.0 else 0.0
+            rubs[lane] += there if chip[i, lane] * lean_cos[lane] < p[RUB] else 0.0
+    for k in range(ranks):
+        totals[:], shares[:], warm[:] = 0.0, 0.0, 0.0
+        for i in range(count):
+            for lane in range(LANES):
+                part = rubbing[i * LANES + lane] if rank[i, lane] == k else 0.0
+                totals[lane] += part
+                shares[lane] = part if part > shares[lane] else shares[lane]
+        if k > 0:
+            # what earlier passes left has sunk in since
+            for i in range(count):
+                for lane in range(LANES):
+                    part = rubbing[i * LANES + lane] if (rank[i, lane] >= 0.0) & (rank[i, lane] < k) else 0.0
+                    since = lanes.last[k, lane] - lanes.time[i, lane]
+                    since = since if since > p[INTERVAL] else p[INTERVAL]
+                    grip = sliding(p[AT_REST], p[RUNNING], lanes.speed[i, lane])
+                    warm[lane] += part * grip * math.sqrt(p[INTERVAL] / since)
+        for lane in range(held):
+            starts = lips.starts[lanes.rows[lane]] and lanes.maker[lane] == k
+            heat = rubbed_temperature(
+                p, totals[lane], shares[lane], lanes.fastest[k, lane], starts, lanes.lean_sin[lane], warm[lane]
+            )
+            heats[lane] = max(heats[lane], heat)
     for lane in range(held):
-        loads.heats[lane] = rubbed_temperature(
-            p, totals[lane], shares[lane], lanes.fastest[lane], lips.starts[lanes.rows[lane]], lanes.lean_sin[lane]
-        )
-        spare.c[lane] = charring(loads.heats[lane])
-    sigmoids(spare.c, held, loads.burns)
+        totals[lane] = charring(heats[lane])
+    sigmoids(totals, held, loads.burns)
 
 
 @_stage
-def open_cracks(p, lanes, own_most, all_most, loads, spare):
+def open_cracks(p, lanes, ranks, loads, spare):
     """Cracks that a unit opening drives ahead of each tooth, and the chance that its arm splits; none of no arm."""
     took, arms, cracks, splits = lanes.took, lanes.arms, loads.cracks, loads.splits
-    own, earlier, thick, lifted = spare.a, spare.b, spare.c, spare.d
-    for lane in range(LANES):
-        own[lane], earlier[lane] = crack_of_arm(p[CRACK], arms[0, lane]), crack_of_arm(p[CRACK], arms[1, lane])
-    for i in range(own_most):
+    unit, thick, lifted = spare.a, spare.b, spare.c
+    for k in range(ranks):
         for lane in range(LANES):
-            cracks[i, lane] = crack_of_push(own[lane], took[i, lane] + p[BLUNT])
-    for i in range(own_most, all_most):
-        for lane in range(LANES):
-            cracks[i, lane] = crack_of_push(earlier[lane], took[i, lane] + p[BLUNT])
-    for k in range(2 if all_most > own_most else 1):
+            unit[lane] = crack_of_arm(p[CRACK], arms[k, lane])
+        for i in range(lanes.teeth[k]):
+            for lane in range(LANES):
+                cracks[k, i, lane] = crack_of_push(unit[lane], took[k, i, lane] + p[BLUNT])
         for lane in range(LANES):
             thick[lane] = arms[k, lane] / p[CLEAR]
         powers(thick, lanes.rows.shape[0], p[PLANES], lifted, spare.digits)
@@ -611,37 +671,27 @@ def sever_fibres(p, j, most_slide, held, count, detailed, loads, view, spare):
 
 
 @_stage
-def tear_fibres(p, j, most_pull, own_most, all_most, detailed, weights, lanes, loads, view, spare):
+def tear_fibres(p, j, most_pull, ranks, detailed, weights, lanes, loads, view, spare):
     """Chance of a tear beyond each lip in turn j, by the farthest that any crack reaches; its depth if `detailed`."""
-    if not most_pull > 0.0:
-        view.lost[j] = 0.0
-        return
-    far, before, calm, calm_before, work = spare.a, spare.b, spare.c, spare.d, spare.e
-    splits, lost, deep, frail, full = loads.splits, view.lost, view.deep, 1.0 / p[TEAR], view.ahead.shape[0]
-    farthest_crack(loads.cracks, lanes.stand, 0, own_most, view.pull, far)
+    lost, deep, far, calm, work = view.lost, view.deep, spare.a, spare.b, spare.c
     for lane in range(LANES):
-        work[lane] = far[lane] * frail
-    exp_minus(work, full, calm)
-    if all_most > own_most:
-        farthest_crack(loads.cracks, lanes.stand, own_most, all_most, view.pull, before)
+        lost[j, lane] = 0.0
+    if not most_pull > 0.0:
+        return
+    splits, frail, full = loads.splits, 1.0 / p[TEAR], view.ahead.shape[0]
+    far[:] = 0.0
+    for k in range(ranks):
+        farthest_crack(loads.cracks, lanes.stand, k, lanes.teeth[k], view.pull, far)
         for lane in range(LANES):
-            work[lane] = before[lane] * frail
-        exp_minus(work, full, calm_before)
+            work[lane] = far[lane] * frail
+        exp_minus(work, full, calm)
+        # where a thin chip splits a thicker one does as well: so far go those from here to the next thinner
         for lane in range(LANES):
-            # where the less likely of the two arms splits, the other splits as well
-            a, b = splits[0, lane], splits[1, lane]
-            both = min(a, b) * (1.0 - min(calm[lane], calm_before[lane]))
-            one = max(a - b, 0.0) * (1.0 - calm[lane])
-            lost[j, lane] = both + one + max(b - a, 0.0) * (1.0 - calm_before[lane])
-        if detailed:
-            for lane in range(LANES):
-                deep[lane] += weights[j] * max(far[lane], before[lane])
-    else:
+            thinner = splits[k + 1, lane] if k + 1 < ranks else 0.0
+            lost[j, lane] += (splits[k, lane] - thinner) * (1.0 - calm[lane])
+    if detailed:
         for lane in range(LANES):
-            lost[j, lane] = splits[0, lane] * (1.0 - calm[lane])
-        if detailed:
-            for lane in range(LANES):
-                deep[lane] += weights[j] * far[lane]
+            deep[lane] += weights[j] * far[lane]
 
 
 @_stage
@@ -686,23 +736,30 @@ def column_sums(values, count, out):
 
 
 @_stage
-def farthest_crack(cracks, stand, first, stop, pull, far):
-    """Farthest reach beyond the lip, crack x pull - stand, of the teeth from `first` to `stop`, four at a time."""
-    far[:] = 0.0
-    for i in range(first, stop, 4):
+def farthest_crack(cracks, stand, k, stop, pull, far):
+    """Farthest reach beyond the lip, crack x pull - stand, of the teeth of slot k, four at a time; at least `far`."""
+    for i in range(0, stop, 4):
         for j in range(LANES):
-            a, b = cracks[i, j] * pull[j] - stand[i, j], cracks[i + 1, j] * pull[j] - stand[i + 1, j]
-            c, d = cracks[i + 2, j] * pull[j] - stand[i + 2, j], cracks[i + 3, j] * pull[j] - stand[i + 3, j]
+            a, b = cracks[k, i, j] * pull[j] - stand[k, i, j], cracks[k, i + 1, j] * pull[j] - stand[k, i + 1, j]
+            c, d = (
+                cracks[k, i + 2, j] * pull[j] - stand[k, i + 2, j],
+                cracks[k, i + 3, j] * pull[j] - stand[k, i + 3, j],
+            )
             a, c = a if a > b else b, c if c > d else d
             a = a if a > c else c
             far[j] = a if a > far[j] else far[j]
 
 
 @_law
-def rubbed_temperature(p, total, share, fastest, starts, lean_sin):
-    """Temperature of a lip rubbed by `total` strikes' worth, `share` of the strongest; see `heat`. [C]"""
+def rubbed_temperature(p, total, share, fastest, starts, lean_sin, warm):
+    """Temperature of a lip rubbed by `total` strikes' worth, `share` of the strongest; see `heat`. [C]
+
+    `warm` is what earlier passes left, over what one strike leaves at a friction of 1.
+    """
     friction = sliding(p[AT_REST], p[RUNNING], fastest)
     lasting = p[LASTING] * friction * repeated(total)
+    if warm > 0.0:
+        lasting += p[LASTING] * warm
     sink = p[SINK] * lean_sin
     if starts and sink > 0.0:
         rubs = math.exp(-sink * p[INTERVAL] / p[RUB])

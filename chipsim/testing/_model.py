@@ -162,19 +162,18 @@ def another_strike_never_adds_fuzz(model: Any, draw: Draw) -> None:
     """The last strike given once more: the fuzz does not rise, for what was severed stays severed. 1e-12."""
     cut, board, strikes, fibres = _job(model, draw)
     last = np.maximum(strikes.counts - 1, 0)[..., None]
-    wide: dict[str, Any] = {
-        n: np.concatenate([getattr(strikes, n), np.full((*last.shape[:2], 1), np.nan)], -1)
-        for n in ("chips", "depths", "cutting_speeds")
-    }
+    names = ("chips", "depths", "cutting_speeds", "times", "feeds", "strokes")
+    wide: dict[str, Any] = {}
+    for name in names:
+        old = getattr(strikes, name)
+        nothing = -1 if old.dtype.kind == "i" else np.nan
+        wide[name] = np.pad(old, ((0, 0), (0, 0), (0, 1)), constant_values=nothing)
     struck = strikes.counts > 0
-    for name, value in wide.items():
-        again = np.take_along_axis(getattr(strikes, name), last, -1)[..., 0]
-        np.put_along_axis(
-            value,
-            np.where(struck, strikes.counts, value.shape[-1] - 1)[..., None],
-            np.where(struck, again, np.nan)[..., None],
-            -1,
-        )
+    for value in wide.values():
+        again = np.take_along_axis(value, last, -1)
+        end = np.take_along_axis(value, np.full_like(last, value.shape[-1] - 1), -1)
+        at = np.where(struck, strikes.counts, value.shape[-1] - 1)[..., None]
+        np.put_along_axis(value, at, np.where(struck[..., None], again, end), -1)
     more = replace(strikes, counts=strikes.counts + struck, **wide)
     _no_more_fuzz("fuzz with one strike more", model, (strikes, cut), (more, cut), fibres, board)
 
