@@ -96,16 +96,17 @@ def test_chips_of_crossing_grooves_sum_to_the_union(first, second):
     assert one + most == pytest.approx(union, rel=1e-2)
 
 
-@pytest.mark.xfail(
-    reason="a skim meets the rough pass's own scallops now; this account still takes the rough groove at nominal width"
-)
 def test_chips_of_the_passes_sum_to_the_groove():
-    """Rough pass and skim together take what one deep pass takes; the skim lacks the rough groove (shapely): 0.2 %."""
+    """Rough pass and skim together take what one deep pass takes: what the skim lacks is what the rough one took, 0.1 %.
+
+    That is 0.9 % less than the rough pass's groove (shapely): its teeth never finish the last turn at the end, and that
+    wood is the skim's.
+    """
     cut = replace(FLAT, passes=[0.7])
     (rough,) = cut.earlier_passes()
-    whole, skim = chips(FLAT)[0], chips(cut, breaks=(0.7,))[0]
-    assert whole - skim == pytest.approx(union_volume((rough,)), rel=2e-3)
-    assert chips(rough)[0] + skim == pytest.approx(whole, rel=1e-2)
+    whole, skim, took = chips(FLAT)[0], chips(cut, breaks=(0.7,))[0], chips(rough)[0]
+    assert whole - skim == pytest.approx(took, rel=1e-3)
+    assert 0.99 < took / union_volume((rough,)) < 0.995
 
 
 def test_volume_of_single_grooves_by_hand():
