@@ -296,7 +296,8 @@ class _Groove:
     job: tuple[float, float, float, float, float, float]
     knots: FloatArray
     radii: FloatArray
-    biggest: float
+    pieces: FloatArray
+    most_drift: float
     farthest: float
     grid: PieceIndex
 
@@ -312,7 +313,10 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
     biggest = widest_radius(cut)
     farthest = max(outlook, biggest)
     grid = index_pieces(cut, biggest + farthest)
-    return _Groove(cut, cut.motion.copy(), spindle_of(cut), *outline_of(cut), biggest, farthest, grid)
+    motion, job, (knots, radii) = cut.motion.copy(), spindle_of(cut), outline_of(cut)
+    pieces = np.empty((len(motion), probes.GROWING + 1))
+    most_drift = probes.probe_pieces(motion, job, knots, radii, pieces)
+    return _Groove(cut, motion, job, knots, radii, pieces, most_drift, farthest, grid)
 
 
 class _Run(NamedTuple):
@@ -430,15 +434,15 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
     shape = lips.exists.shape
     outward, half_width = np.radians(lips.outward), np.where(lips.exists, lips.half_width[:, None], np.nan)
     room, passes_room = 16, min(8, len(runs))
-    status = 2
-    while status:
-        strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
-        counts, pass_counts = (np.zeros(shape, dtype=np.int64) for _ in range(2))
-        surface, finished = half_width.copy(), np.full(shape, np.inf)
-        stock, status = half_width, 0
-        for k, start, groove in runs:
-            if k == made_by:
-                stock = surface.copy()
+    strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
+    counts, pass_counts = (np.zeros(shape, dtype=np.int64) for _ in range(2))
+    surface, finished = half_width.copy(), np.full(shape, np.inf)
+    lip_xy, stock = lips.lip_xy.copy(), half_width
+    for k, start, groove in runs:
+        if k == made_by:
+            stock = surface.copy()
+        place, status = np.zeros(1, dtype=np.int64), 2
+        while status:
             status = probes.lip_history(
                 groove.motion,
                 groove.job,
@@ -447,12 +451,13 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
                 groove.grid.frame,
                 groove.grid.first,
                 groove.grid.members,
-                lips.lip_xy.copy(),
+                lip_xy,
                 outward,
                 lips.exists,
                 k == made_by,
                 bundle,
-                groove.biggest,
+                groove.pieces,
+                groove.most_drift,
                 groove.farthest,
                 k,
                 start,
@@ -462,13 +467,15 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
                 strikes,
                 pass_counts,
                 passes,
+                place,
                 1,
             )
-            if status:
-                break
-        if status == 1:
-            raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
-        room, passes_room = room * (4 if status == 2 else 1), passes_room * (4 if status == 3 else 1)
+            if status == 1:
+                raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
+            if status == 2:
+                strikes = _longer(strikes)
+            elif status == 3:
+                passes = _longer(passes)
     kept = _columns(strikes, counts, probes.STROKE)
     listed = _columns(passes, pass_counts, probes.PASS_STROKE)
     return LipStrikes(
@@ -490,6 +497,11 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
         pass_feeds=listed[probes.PASS_FEED],
         pass_widths=listed[probes.WIDTH],
     )
+
+
+def _longer(table: FloatArray) -> FloatArray:
+    """The same lists with room for twice as much."""
+    return np.concatenate([table, np.empty_like(table)], axis=2)
 
 
 def _columns(table: FloatArray, counts: np.ndarray, numbers: int) -> list[np.ndarray]:

@@ -230,11 +230,11 @@ class Cut:
 
     def _feed_of(self, source: np.ndarray) -> float | tuple[float, ...]:
         """Feed of a path whose pieces come from these."""
-        return tuple(self.feed[k] for k in source) if isinstance(self.feed, tuple) else self.feed
+        return tuple(np.array(self.feed)[source].tolist()) if isinstance(self.feed, tuple) else self.feed
 
-    def split(self, inside: list[FloatArray]) -> Cut:
-        """Same cut, its path with vertices added as `Path.split` does; every piece keeps its feed."""
-        path, source = self.path.split_parts(inside)
+    def split_at(self, piece: np.ndarray, at: FloatArray) -> Cut:
+        """Same cut, its path with vertices added as `Path.split_at` does; every piece keeps its feed."""
+        path, source = self.path.split_at(piece, at)
         return replace(self, path=path, feed=self._feed_of(source))
 
     def flank_slope(self, depth: FloatArray) -> FloatArray:

@@ -284,7 +284,7 @@ class Path:
         out, extent = (self._depth - rise) * (ends - rise) < 0, self._extent()
         where = np.divide(rise - self._depth, self._drop, out=np.zeros_like(ends), where=out) * extent
         out &= (where > 2 * _NOTHING) & (extent - where > 2 * _NOTHING)  # else its end is where it comes out
-        path, source = self.split_parts([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
+        path, source = self.split_at(np.flatnonzero(out), where[out])
         depth = np.maximum(path.depth - rise, 0.0)
         # a vertex at which the tool comes out lies in the face, whatever rounding says
         depth[depth < _NOTHING] = 0.0
@@ -313,11 +313,16 @@ class Path:
 
     def split_parts(self, inside: list[FloatArray]) -> tuple[Path, np.ndarray]:
         """As `split`, and the number of the piece from which each of its pieces comes, (pieces,)."""
-        count = np.array([len(at) for at in inside], dtype=np.intp) + 1
+        piece = np.repeat(np.arange(len(inside)), [len(at) for at in inside])
+        return self.split_at(piece, np.concatenate([np.empty(0), *inside]))
+
+    def split_at(self, added: np.ndarray, where: FloatArray) -> tuple[Path, np.ndarray]:
+        """As `split_parts`, of vertices given by their pieces and arc lengths, (k,) each, in order along the path."""
+        count = np.bincount(added, minlength=len(self._length)) + 1
         piece = np.repeat(np.arange(len(count)), count)
         own = np.concatenate([[0], np.cumsum(count)[:-1]])
         at = np.zeros(len(piece))
-        at[np.delete(np.arange(len(piece)), own)] = np.concatenate([np.empty(0), *inside])
+        at[np.delete(np.arange(len(piece)), own)] = where
         extent = self._extent()
         share = at / extent[piece]
         ends = np.append(share[1:], 1.0)
