@@ -60,6 +60,7 @@ def _survivors(groove: _Groove, lips: Lips, *, own: bool) -> Lips:
         groove.motion,
         groove.knots,
         groove.radii,
+        groove.pieces[:, probes.REACH].copy(),
         groove.grid.frame,
         groove.grid.first,
         groove.grid.members,
@@ -433,7 +434,7 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
     """What strokes do, in order of time, to lips of cut `i` that one of them made."""
     shape = lips.exists.shape
     outward, half_width = np.radians(lips.outward), np.where(lips.exists, lips.half_width[:, None], np.nan)
-    room, passes_room = 16, min(8, len(runs))
+    room, passes_room = 24, min(8, len(runs))
     strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
     counts, pass_counts = (np.zeros(shape, dtype=np.int64) for _ in range(2))
     surface, finished = half_width.copy(), np.full(shape, np.inf)

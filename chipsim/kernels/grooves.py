@@ -112,8 +112,10 @@ def clearance_to(motion, heights, radii, k, x, y, lift):
 
 
 @njit(cache=True, nogil=True)
-def surviving_lips(motion, heights, radii, grid, first, members, lip, station, total, exists, margin):
+def surviving_lips(motion, heights, radii, wide, grid, first, members, lip, station, total, exists, margin):
     """Clear `exists` where any part of the path cuts deeper than `margin` beyond the lip point.
+
+    `wide` (pieces,) is the largest half-width of each piece, or more.
 
     For the path's own lips (`station` not empty, `total` its length, negative if closed) also where an earlier part
     runs along the very same lip: the wood was gone, and a lip counts once.
@@ -129,6 +131,11 @@ def surviving_lips(motion, heights, radii, grid, first, members, lip, station, t
                 continue
             for c in range(first[cell], first[cell + 1]):
                 k = members[c]
+                # no point of the piece is farther from its start than its length: most are ruled out by that alone
+                dx, dy = x - motion[k, X], y - motion[k, Y]
+                far = motion[k, DS] + wide[k] + margin
+                if dx * dx + dy * dy > far * far * 1.000001:
+                    continue
                 gap, ds = clearance_to(motion, heights, radii, k, x, y, 0.0)
                 if gap < -margin:
                     exists[row, side] = False

@@ -135,7 +135,8 @@ def lip_history(
         lags[j, 0], lags[j, 1] = rho * math.cos(lag), rho * math.sin(lag)
     last = motion.shape[0] - 1
     end_of_time = motion[last, T0] + motion[last, DT]
-    margin = FULL * most_drift + 2.0 * rho
+    # the surface before may be another flute's, of any other if they stand unevenly
+    margin = FULL * most_drift / flutes if rho == 0.0 else FULL * most_drift + 2.0 * rho
     for number in range(place[0], 2 * lip.shape[0]):
         row, side = number // 2, number % 2
         if not exists[row, side]:
@@ -532,9 +533,15 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
     The unknown is the angle since the nominal alignment, which is at `when`. An edge's place is written along and
     across the flute's nominal direction, R cos + rho cos(. - lag) and R sin + rho sin(. - lag), so that runout takes
     neither root nor angle; (`lag_c`, `lag_s`) are rho times cosine and sine of the lag. Returns 1, angle, wood left,
-    edge speed [mm/s]; 0 where there is no crossing within `shadow` of the lip; -1 where a guard says so: those of
-    `probe_crossing`, with the bounds of the pieces of this turn; the outline bends, the tip is near the face, the arc
-    is long, or the edge leans more than 1.2 rad.
+    edge speed [mm/s]; 0 where there is no crossing within `shadow` of the lip; -1 where a guard says so: that of
+    `probe_crossing`, with the bounds of the pieces of this turn, or else the one below; or where the outline bends,
+    the tip is near the face, the arc is long, or the edge leans more than 1.2 rad.
+
+    Why there is one wanted crossing near the axis, too (derived). Let the axis stay so near abreast of the lip that
+    |b| < sqrt(R^2 - c^2) all the turn. At a crossing the edge stands |b| across, so that it stands more than c along,
+    one way or the other. Pointing away it is not wanted if the axis stays farther than the outlook less c inwards of
+    the lip. Pointing towards it, F = R sin + b rises there at least as fast as c less the drift, and where an edge
+    points so is one stretch of the turn: with c > drift F has one root on it at the most.
     """
     half = PI / omega
     # bounds over half a turn before and after, which `probe_crossing` asks for
@@ -593,7 +600,12 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
             # points towards the lip, so that the axis is within a quarter turn, and what runout adds, of where it is
             aim = -a - shadow - half * along
             if not (aim > max(4.0 * drift, 3.0 * rho) and radius > 2.0 * rho):
-                return -1, 0.0, 0.0, 0.0
+                # near the axis: see the docstring
+                swell = half * growing
+                clear, small = 1.3 * drift + 2.0 * swell, radius - rho - swell
+                beside = abs(b) + half * fastest
+                if not (aim > -clear and small > 2.0 * clear and beside * beside < small * small - clear * clear):
+                    return -1, 0.0, 0.0, 0.0
             quarter = (0.5 if rho == 0.0 else 0.7) * half
             most = radius + rho + quarter * growing
             off = max(abs(b) - quarter * fastest, 0.0)
@@ -627,7 +639,8 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
         if abs(change) < 1e-8:
             # to first order in the step that remains
             left = -(a + out) - change * (ahead * speed - omega * up + rises * cp) / omega
-            vx, vy = speed * ahead - omega * (up + change * out), speed * aside + sense * omega * (out - change * up)
+            up, out = up + change * (out + rises / omega * sp), out + change * (rises / omega * cp - up)
+            vx, vy = speed * ahead - omega * up, speed * aside + sense * omega * out
             found = turned + change
             if not (abs(found) < 1.2 and moves):
                 return -1, 0.0, 0.0, 0.0
