@@ -126,12 +126,14 @@ class LipPlan:
         cut, path = self.cut, self.cut.path
         edges = path.length * np.arange(first, stop + 1) / self.cells
         station = (edges[:-1] + edges[1:])[: None if path.length > 0 else 0] / 2
-        xy, depth = path.position(station), path.depth_at(station)
-        heading, slope = np.radians(path.heading(station)), _slope_at(path, station)
+        k, ds = path.locate(station)
+        xy, (_, _, heading, curvature, _, depth, slope) = path.point_on(k, ds), path.pieces[k].T
+        depth = depth + slope * ds
+        heading = np.radians((np.degrees(heading + curvature * ds) + 180) % 360 - 180)
         steep, half_width = cut.flank_slope(depth), cut.half_width(depth)
         m = steep * slope
         lean = np.arcsin(np.clip(m, -1, 1))
-        root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), path.curvature(station) * half_width
+        root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), curvature * half_width
         shown = np.column_stack([root - bow, root + bow]) > _TINY
         low = np.searchsorted(self._fans.station, edges[0]) if first > 0 else 0
         high = np.searchsorted(self._fans.station, edges[-1]) if stop < self.cells else len(self._fans.station)
@@ -195,27 +197,21 @@ def bent_at_knees(cut: Cut) -> Cut:
     return replace(cut.split_at(piece, at[inside]), passes=None) if piece.size else cut
 
 
-def _slope_at(path: object, station: FloatArray) -> FloatArray:
-    pieces, joints = path.pieces, path.joints  # type: ignore[attr-defined]
-    k = np.clip(np.searchsorted(joints, station, side="right") - 1, 0, len(pieces) - 1)
-    return np.asarray(pieces[k, 6])
-
-
 def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
     """Length of either lip carried by each cell, (cells, 2): exact on level lines and arcs and on straight ramps."""
     path = cut.path
     inside = path.joints[np.searchsorted(path.joints, edges[0]) : np.searchsorted(path.joints, edges[-1], "right")]
     bounds = np.unique(np.concatenate([edges, inside]))
     bounds = bounds[np.concatenate([[True], np.diff(bounds) > 1e-12])]
-    mid, ds = (bounds[:-1] + bounds[1:]) / 2, np.diff(bounds)
-    depth = path.depth_at(mid)
-    m = np.clip(cut.flank_slope(depth) * _slope_at(path, mid), -1, 1)
-    root, bow = np.sqrt(1 - m * m), path.curvature(mid) * cut.half_width(depth)
-    lengths = np.zeros((len(edges) - 1, 2))
-    cell = np.clip(np.searchsorted(edges, mid) - 1, 0, len(edges) - 2)
-    for side, sign in ((0, -1.0), (1, 1.0)):
-        np.add.at(lengths[:, side], cell, np.clip(root + sign * bow, 0, None) * ds)
-    return lengths
+    mid, span = (bounds[:-1] + bounds[1:]) / 2, np.diff(bounds)
+    k, ds = path.locate(mid)
+    _, _, _, curvature, _, depth, slope = path.pieces[k].T
+    depth = depth + slope * ds
+    m = np.clip(cut.flank_slope(depth) * slope, -1, 1)
+    root, bow = np.sqrt(1 - m * m), curvature * cut.half_width(depth)
+    cell, cells = np.clip(np.searchsorted(edges, mid) - 1, 0, len(edges) - 2), len(edges) - 1
+    each = (np.bincount(cell, np.maximum(root + sign * bow, 0) * span, cells) for sign in (-1.0, 1.0))
+    return np.column_stack(list(each))
 
 
 _KINDS = ("start", "run", "corner", "dot", "end")

@@ -52,9 +52,8 @@ _STOCK = 1.5
 """How far inwards from a lip strokes of a narrower groove are looked for. [mm]"""
 
 
-def _survivors(groove: _Groove, lips: Lips, *, own: bool) -> Lips:
-    """Lips with `exists` cleared where a groove, their own or another, earlier or later, cuts the lip away."""
-    exists = lips.exists.copy()
+def _clear(groove: _Groove, lips: Lips, exists: np.ndarray, *, own: bool) -> None:
+    """Clear `exists` where a groove, their own or another, earlier or later, cuts the lip away."""
     path = groove.cut.path
     grooves.surviving_lips(
         groove.motion,
@@ -64,13 +63,12 @@ def _survivors(groove: _Groove, lips: Lips, *, own: bool) -> Lips:
         groove.grid.frame,
         groove.grid.first,
         groove.grid.members,
-        lips.lip_xy.copy(),
-        lips.station.copy() if own else np.empty(0),
+        lips.lip_xy,
+        lips.station if own else np.empty(0),
         -path.length if path.closed else path.length,
         exists,
         _REMOVED,
     )
-    return _without(lips, exists)
 
 
 def _without(lips: Lips, exists: np.ndarray) -> Lips:
@@ -382,17 +380,17 @@ class LipBlock(NamedTuple):
     def lips(self) -> Lips:
         """Lips that no other part of the carving removes, and that no earlier cut has made already."""
         part = self.plan.lips(*self.cells)
+        exists = part.exists.copy()
         for run in sorted(self.runs, key=lambda run: run.number != self.made_by):
             if run.number == self.made_by or run.number in self.others:
-                part = _survivors(run.groove, part, own=run.number == self.made_by)
-        exists = part.exists.copy()
+                _clear(run.groove, part, exists, own=run.number == self.made_by)
         for run in self.runs:
             if run.number in self.others and run.number < self.made_by:
                 g = run.groove
                 grooves.opened_lips(
-                    g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy.copy(), exists
+                    g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy, exists
                 )
-        return _without(part, exists)
+        return part if np.array_equal(exists, part.exists) else _without(part, exists)
 
     def strikes(self) -> LipStrikes:
         """Gather the strikes of all strokes on these lips."""
