@@ -29,10 +29,10 @@ from .passes import outline_of, spindle_of
 
 __all__ = [
     "LipBlock",
+    "LipPlans",
     "LipStrikes",
     "StrikeRow",
     "carving_blocks",
-    "count_rows",
     "lip_blocks",
     "lip_strikes",
     "strike_blocks",
@@ -47,6 +47,9 @@ _BLOCK = 2048
 
 _KEPT = 512
 """Grooves kept ready for their neighbours; another one is made again when it is met again."""
+
+_KEPT_VERTICES = 20_000
+"""Plans of the lips are kept from the count to the layout for so many vertices."""
 
 _STOCK = 1.5
 """How far inwards from a lip strokes of a narrower groove are looked for. [mm]"""
@@ -351,9 +354,28 @@ def _numbered(block: LipBlock) -> tuple[int, LipStrikes]:
     return block.cut, block.strikes()
 
 
-def count_rows(carving: Carving, *, pitch: float) -> int:
-    """Return how many rows `carving_blocks` will yield in all."""
-    return sum(LipPlan(cut, pitch).rows for cut in carving)
+class LipPlans:
+    """Plans of the lips of every cut of a carving, to count their rows before they are laid out.
+
+    Attributes
+    ----------
+    rows : how many rows `carving_blocks` will yield in all.
+    """
+
+    def __init__(self, carving: Carving, pitch: float) -> None:
+        self._cuts, self._pitch = carving.cuts, pitch
+        self._kept: dict[int, LipPlan] = {}
+        self.rows = vertices = 0
+        for i, cut in enumerate(carving):
+            plan = LipPlan(cut, pitch)
+            self.rows += plan.rows
+            vertices += len(cut.path.xy)
+            if vertices <= _KEPT_VERTICES:
+                self._kept[i] = plan
+
+    def take(self, i: int) -> LipPlan:
+        """The plan of a cut, kept or made again: all those of a long carving would fill the memory."""
+        return self._kept.pop(i, None) or LipPlan(self._cuts[i], self._pitch)
 
 
 class LipBlock(NamedTuple):
@@ -397,12 +419,20 @@ class LipBlock(NamedTuple):
         return _history(self.lips(), self.runs, self.cut, self.made_by, self.layer)
 
 
-def lip_blocks(carving: Carving, *, pitch: float, bundle: float = _REMOVED, block: int = _BLOCK) -> Iterator[LipBlock]:
+def lip_blocks(
+    carving: Carving,
+    *,
+    pitch: float,
+    bundle: float = _REMOVED,
+    block: int = _BLOCK,
+    plans: LipPlans | None = None,
+) -> Iterator[LipBlock]:
     """Lay out the lips of a carving in blocks of about `block` rows, each with the strokes that come near.
 
     A lip that any other cut removes does not exist; where two cuts run along the very same lip it is the earlier one's.
     Every lip has the strikes of all strokes. Only stretches whose boxes overlap look at one another (`Neighbours`).
-    Where only lips are asked for, no bundle need be said.
+    Where only lips are asked for, no bundle need be said. `plans` are those of the same carving and pitch, if they have
+    been made.
     """
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
     strokes = carving.strokes()
@@ -419,7 +449,7 @@ def lip_blocks(carving: Carving, *, pitch: float, bundle: float = _REMOVED, bloc
         return _groove(strokes[k].cut, outlook)
 
     for i, cut in enumerate(carving):
-        plan = LipPlan(cut, pitch)
+        plan = LipPlan(cut, pitch) if plans is None else plans.take(i)
         for low in range(0, plan.cells, block):
             high = min(low + block, plan.cells)
             stretch = (plan.cut.path.length * k / plan.cells for k in (low, high))

@@ -28,7 +28,7 @@ from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..kernels import laws, risks
 from ..scene.cuts import Cut
-from ..scene.grain import Board, fibre_axis
+from ..scene.grain import Board, axis_of
 from ..scene.species import Wood
 from ..units import table_text
 from .heat import flash_rise, front_rise, lasting_rise, sliding_friction
@@ -426,12 +426,8 @@ def _plain_sets(
     n, sets = len(strikes), max(len(models), len(fibres), 1 if turns is None else len(turns))
     turn = cut.spindle_speed * cut.bit.flutes
     feed, rough = tool_feed(lips, cut) / turn, np.zeros(n)
-    earlier = cut.earlier_passes()
-    if earlier:
-        last = max(earlier, key=lambda c: float(c.path.depth.max()))
-        # what a machine lets it reach is the same in either sense
-        typed = cut.feed if isinstance(last.feed, tuple) else last.feed
-        rough = tool_feed(lips, replace(cut, feed=typed, passes=None)) / turn
+    if cut.rough_profile is not None:
+        rough = 60.0 * cut.rough_profile.speed_at(lips.station) / turn
     lean = np.radians(lips.flank_lean)
     if turns is None:
         directions = _directions(tuple(m.scatter for m in models))
@@ -504,7 +500,8 @@ def _with_edge(cut: Cut, radius: float) -> Cut:
         return cut
     keen: Any = replace(bit, edge_radius=radius)  # type: ignore[type-var]
     own = replace(cut, bit=keen)
-    vars(own)["speed_profile"] = cut.speed_profile  # an edge does not change the motion, which takes long to work out
+    # an edge does not change the motion, which takes long to work out
+    vars(own).update(speed_profile=cut.speed_profile, rough_profile=cut.rough_profile)
     return own
 
 
@@ -603,7 +600,7 @@ def lip_fibres(lips: Lips, board: Board) -> tuple[FloatArray, FloatArray, FloatA
     fibres = np.full((*exists.shape, 3), np.nan)
     if exists.any():
         azimuth[exists], dive[exists] = board.grain.at(lips.lip_xy[exists])
-        fibres[exists] = fibre_axis(azimuth[exists], dive[exists])
+        fibres[exists] = axis_of(np.radians(azimuth[exists]), np.radians(dive[exists]))
     return azimuth, dive, fibres
 
 

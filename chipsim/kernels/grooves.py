@@ -34,6 +34,44 @@ def cell_of(grid, x, y):
 
 
 @njit(cache=True)
+def box_of_axis(motion, step, box):
+    """Fill the corners (2, 2) of a box round samples of the axis, no more than `step` apart."""
+    box[0], box[1] = np.inf, -np.inf
+    for k in range(motion.shape[0]):
+        parts = max(math.ceil(motion[k, DS] / step), 1)
+        for i in range(parts + 1):
+            x, y = point_at(motion, k, motion[k, DS] * i / parts)
+            box[0, 0], box[0, 1] = min(box[0, 0], x), min(box[0, 1], y)
+            box[1, 0], box[1, 1] = max(box[1, 0], x), max(box[1, 1], y)
+
+
+@njit(cache=True)
+def cells_near(motion, step, spread, place, pairs):
+    """Fill cell * pieces + piece for cells within `spread` of samples of each piece; return how many there are.
+
+    place = (x0, y0, size, columns); a pair may come more than once. Where `pairs` is too short they are only counted.
+    """
+    n, total, columns = 0, motion.shape[0], int(place[3])
+    for k in range(total):
+        parts = max(math.ceil(motion[k, DS] / step), 1)
+        was_i, was_j, was_k, was_l = 1, 1, 0, 0
+        for part in range(parts + 1):
+            x, y = point_at(motion, k, motion[k, DS] * part / parts)
+            i, j = math.floor((x - spread - place[0]) / place[2]), math.floor((y - spread - place[1]) / place[2])
+            i_to, j_to = math.floor((x + spread - place[0]) / place[2]), math.floor((y + spread - place[1]) / place[2])
+            for row in range(j, j_to + 1):
+                for column in range(i, i_to + 1):
+                    # the sample before has told
+                    if was_i <= column <= was_k and was_j <= row <= was_l:
+                        continue
+                    if n < pairs.shape[0]:
+                        pairs[n] = (column + columns * row) * total + k
+                    n += 1
+            was_i, was_j, was_k, was_l = i, j, i_to, j_to
+    return n
+
+
+@njit(cache=True)
 def clearance_to(motion, heights, radii, k, x, y, lift):
     """Least distance of (x, y) beyond the groove's edge along piece k, negative inside, and where along the piece.
 

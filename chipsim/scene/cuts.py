@@ -256,6 +256,20 @@ class Cut:
         return profile_of(self.path, self.feeds, self._run)
 
     @cached_property
+    def rough_profile(self) -> SpeedProfile | None:
+        """Speed at which the deepest earlier pass goes along the path, None without one.
+
+        What a machine lets it reach is the same in either sense, and as good as the same at its depth.
+        """
+        earlier = self.earlier_passes()
+        if not earlier:
+            return None
+        last = max(earlier, key=lambda c: float(c.path.depth.max()))
+        if isinstance(last.feed, tuple) or last.feed == self.feed:
+            return self.speed_profile
+        return replace(self, feed=last.feed, passes=None).speed_profile
+
+    @cached_property
     def motion(self) -> FloatArray:
         """(m, 14) what the axis does, one row a stretch of constant acceleration on one piece of the path, or a dwell.
 
