@@ -200,7 +200,7 @@ def test_maps_side_by_side_are_the_maps_one_by_one():
 def test_rows_are_counted_before_they_are_laid_out():
     for cut in SCENES.values():
         job = cs.Carving((cut,))
-        assert strikes.count_rows(job, pitch=0.13) == sum(
+        assert strikes.LipPlans(job, 0.13).rows == sum(
             len(part) for _, part in strikes.carving_blocks(job, pitch=0.13, bundle=0.1, block=17)
         )
 

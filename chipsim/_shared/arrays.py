@@ -219,8 +219,11 @@ def array(
         raise DomainError(f"{name} must be an array of numbers, got {type(value).__name__}") from None
     if ndim is not None and out.ndim != ndim:
         raise DomainError(f"{name} must have {ndim} dimension(s), got shape {out.shape}")
-    bad = ~(np.isfinite(out) & (out >= low) & (out <= high)) & ~(nan & np.isnan(out))
-    if bad.any():
+    # the least and the largest say it all, unless one of them is no number
+    least, most = (float(out.min()), float(out.max())) if out.size else (low, low)
+    fine = low <= least and most <= high and -math.inf < least and most < math.inf
+    bad = None if fine or not out.size else ~(np.isfinite(out) & (out >= low) & (out <= high)) & ~(nan & np.isnan(out))
+    if bad is not None and bad.any():
         allowed = _range(low, high, unit)
         first: Any = out[bad].flat[0]
         where = tuple(int(i) for i in np.argwhere(bad)[0])

@@ -117,35 +117,56 @@ class LipPlan:
                 f"pitch must give at most {_MOST_STATIONS} stations, got {self.cells} from {self._step:g} mm"
             )
         moves = self.cut.path.length > 0
-        closed = self.cut.path.closed and moves
-        fans = [*_corners(self.cut, self._step), *([] if closed else _ends(self.cut, self._step))]
         # a fan belongs to the cell that begins at its station, the last ones to the last cell
-        fans.sort(key=lambda fan: fan.station)
-        self._fans = fans
-        self._fan_stations = np.array([fan.station for fan in fans])
-        self.rows = (self.cells if moves else 0) + sum(fan.rows for fan in fans)
+        self._fans = _fans(self.cut, self._step)
+        self.rows = (self.cells if moves else 0) + int(self._fans.rows.sum())
 
     def lips(self, first: int, stop: int) -> Lips:
         """Lips of the cells from `first` up to, not including, `stop`, and of the corners and ends among them."""
         cut, path = self.cut, self.cut.path
         edges = path.length * np.arange(first, stop + 1) / self.cells
         station = (edges[:-1] + edges[1:])[: None if path.length > 0 else 0] / 2
-        xy, depth = path.position(station), path.depth_at(station)
-        heading, slope = np.radians(path.heading(station)), _slope_at(path, station)
-        runs = _rows(cut, station, "run", xy, depth)
-        m = cut.flank_slope(depth) * slope
+        k, ds = path.locate(station)
+        xy, (_, _, heading, curvature, _, depth, slope) = path.point_on(k, ds), path.pieces[k].T
+        depth = depth + slope * ds
+        heading = np.radians((np.degrees(heading + curvature * ds) + 180) % 360 - 180)
+        steep, half_width = cut.flank_slope(depth), cut.half_width(depth)
+        m = steep * slope
         lean = np.arcsin(np.clip(m, -1, 1))
-        runs["outward"] = np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])
-        root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), path.curvature(station) * runs["half_width"]
+        root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), curvature * half_width
         shown = np.column_stack([root - bow, root + bow]) > _TINY
-        runs["exists"] = shown & (np.abs(m) < 1)[:, None] & (runs["half_width"] > _TINY)[:, None]
-        runs["lip_length"] = _cell_lengths(cut, edges)[: len(station)]
-        low = np.searchsorted(self._fan_stations, edges[0]) if first > 0 else 0
-        high = np.searchsorted(self._fan_stations, edges[-1]) if stop < self.cells else len(self._fans)
-        parts = [runs, *(fan.lay_out(cut) for fan in self._fans[int(low) : int(high)])]
-        order = np.concatenate([np.full(len(p["station"]), p["rank"]) for p in parts])
-        rows = {key: np.concatenate([p[key] for p in parts]) for key in runs if key != "rank"}
-        index = np.lexsort((np.arange(len(order)), order, rows["station"]))
+        low = np.searchsorted(self._fans.station, edges[0]) if first > 0 else 0
+        high = np.searchsorted(self._fans.station, edges[-1]) if stop < self.cells else len(self._fans.station)
+        # one entry a row: which fan it is of, and which of the fan's rows it is
+        fans = self._fans
+        fan = np.repeat(np.arange(low, high), fans.rows[low:high])
+        count = fans.rows[fan]
+        place = np.arange(len(fan)) - np.repeat(np.cumsum(fans.rows[low:high]) - fans.rows[low:high], fans.rows[low:high])
+        part = ((place + 0.5) / count)[:, None]
+        wide, turn = fans.width[fan], fans.amount[fan]
+        kind = np.concatenate([np.full(len(station), _KINDS.index("run")), fans.kind[fan]])
+        station = np.concatenate([station, fans.station[fan]])
+        index = np.lexsort((np.arange(len(kind)), _RANKS[kind], station))
+        rows = {
+            "station": station,
+            "kind": np.array(_KINDS, dtype="<U6")[kind],
+            "xy": np.concatenate([xy, fans.xy[fan]]),
+            "depth": np.concatenate([depth, fans.depth[fan]]),
+            "half_width": np.concatenate([half_width, wide]),
+            "flank_lean": np.degrees(np.arctan(np.concatenate([steep, cut.flank_slope(fans.depth)[fan]]))),
+            "outward": np.concatenate(
+                [
+                    np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean]),
+                    fans.begin[fan] + np.array([-1.0, 1.0]) * turn * part,
+                ]
+            ),
+            "exists": np.concatenate(
+                [shown & (np.abs(m) < 1)[:, None] & (half_width > _TINY)[:, None], fans.amount[fan] > 0]
+            ),
+            "lip_length": np.concatenate(
+                [_cell_lengths(cut, edges)[: len(xy)], wide[:, None] * turn / count[:, None]]
+            ),
+        }
         rows = {key: value[index] for key, value in rows.items()}
         out = rows["outward"]
         normal = np.stack([np.cos(out), np.sin(out)], axis=-1)
@@ -163,32 +184,17 @@ def bent_at_knees(cut: Cut) -> Cut:
     lean = np.arctan(np.append(np.diff(radii) / np.diff(heights), 0.0))
     # a curve sampled finely has knots by the thousand and no bend worth a vertex: 0.01 rad is half a degree
     knees = heights[1:][np.abs(np.diff(lean)) > 0.01]
-    depth, slope, length = cut.path.pieces[:, 5], cut.path.pieces[:, 6], cut.path.pieces[:, 4]
-    if not slope.any():
+    deep, path = cut.path.depth, cut.path
+    knees = knees[(knees > deep.min()) & (knees < deep.max())]
+    if not knees.size:
         return cut
-    inside = []
-    for d, m, span in zip(depth, slope, length, strict=True):
-        at = np.sort((knees - d) / m) if m else np.empty(0)
-        inside.append(at[(at > 1e-9 * span) & (at < (1 - 1e-9) * span)])
-    return replace(cut.split(inside), passes=None) if any(map(len, inside)) else cut
-
-
-def _rows(cut: Cut, station: FloatArray, kind: str, xy: FloatArray, depth: FloatArray) -> dict[str, np.ndarray]:
-    return {
-        "station": station,
-        "kind": np.full(len(station), kind, dtype="<U6"),
-        "xy": xy,
-        "depth": depth,
-        "half_width": cut.half_width(depth),
-        "flank_lean": np.degrees(np.arctan(cut.flank_slope(depth))),
-        "rank": {"start": 0, "run": 1, "corner": 1, "dot": 1, "end": 2}[kind],  # type: ignore[dict-item]
-    }
-
-
-def _slope_at(path: object, station: FloatArray) -> FloatArray:
-    pieces, joints = path.pieces, path.joints  # type: ignore[attr-defined]
-    k = np.clip(np.searchsorted(joints, station, side="right") - 1, 0, len(pieces) - 1)
-    return np.asarray(pieces[k, 6])
+    depth, slope, length = path.pieces[:, 5], path.pieces[:, 6], path.pieces[:, 4]
+    sloping = np.flatnonzero(slope)
+    at = np.sort((knees - depth[sloping, None]) / slope[sloping, None], axis=1)
+    span = length[sloping, None]
+    inside = (at > 1e-9 * span) & (at < (1 - 1e-9) * span)
+    piece = np.repeat(sloping, inside.sum(axis=1))
+    return replace(cut.split_at(piece, at[inside]), passes=None) if piece.size else cut
 
 
 def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
@@ -197,151 +203,160 @@ def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
     inside = path.joints[np.searchsorted(path.joints, edges[0]) : np.searchsorted(path.joints, edges[-1], "right")]
     bounds = np.unique(np.concatenate([edges, inside]))
     bounds = bounds[np.concatenate([[True], np.diff(bounds) > 1e-12])]
-    mid, ds = (bounds[:-1] + bounds[1:]) / 2, np.diff(bounds)
-    depth = path.depth_at(mid)
-    m = np.clip(cut.flank_slope(depth) * _slope_at(path, mid), -1, 1)
-    root, bow = np.sqrt(1 - m * m), path.curvature(mid) * cut.half_width(depth)
-    lengths = np.zeros((len(edges) - 1, 2))
-    cell = np.clip(np.searchsorted(edges, mid) - 1, 0, len(edges) - 2)
-    for side, sign in ((0, -1.0), (1, 1.0)):
-        np.add.at(lengths[:, side], cell, np.clip(root + sign * bow, 0, None) * ds)
-    return lengths
+    mid, span = (bounds[:-1] + bounds[1:]) / 2, np.diff(bounds)
+    k, ds = path.locate(mid)
+    _, _, _, curvature, _, depth, slope = path.pieces[k].T
+    depth = depth + slope * ds
+    m = np.clip(cut.flank_slope(depth) * slope, -1, 1)
+    root, bow = np.sqrt(1 - m * m), curvature * cut.half_width(depth)
+    cell, cells = np.clip(np.searchsorted(edges, mid) - 1, 0, len(edges) - 2), len(edges) - 1
+    each = (np.bincount(cell, np.maximum(root + sign * bow, 0) * span, cells) for sign in (-1.0, 1.0))
+    return np.column_stack(list(each))
+
+
+_KINDS = ("start", "run", "corner", "dot", "end")
+
+_RANKS = np.array([0, 1, 1, 1, 2])
+"""Order of what has one station: the start before all, the end behind all."""
 
 
 @dataclass(frozen=True)
-class _Fan:
-    """Rows that turn about one vertex: left from begin[0] clockwise by amount[0], right the other way. [rad]"""
+class _Fans:
+    """Rows that turn about vertices, an entry a vertex: left from begin[0] clockwise by amount[0], right the other way.
 
-    station: float
-    kind: str
+    kind (f,) counts in `_KINDS`; station, depth and width (f,), xy (f, 2) [mm]; begin and amount (f, 2) [rad]; rows (f,).
+    """
+
+    station: FloatArray
+    kind: np.ndarray
     xy: FloatArray
-    depth: float
+    depth: FloatArray
     begin: FloatArray
     amount: FloatArray
-    width: float
-    rows: int
-
-    def lay_out(self, cut: Cut) -> dict[str, np.ndarray]:
-        n = self.rows
-        rows = _rows(cut, np.full(n, self.station), self.kind, np.tile(self.xy, (n, 1)), np.full(n, self.depth))
-        part = (np.arange(n) + 0.5)[:, None] / n
-        rows["outward"] = self.begin + np.array([-1.0, 1.0]) * self.amount * part
-        rows["exists"] = np.tile(self.amount > 0, (n, 1))
-        rows["lip_length"] = np.tile(self.width * self.amount / n, (n, 1))
-        return rows
+    width: FloatArray
+    rows: np.ndarray
 
 
-def _fan(
-    cut: Cut,
-    pitch: float,
-    station: float,
-    kind: str,
-    xy: FloatArray,
-    depth: float,
-    begin: FloatArray,
-    amount: FloatArray,
-) -> list[_Fan]:
-    """One fan, or none if it has no length."""
-    width = float(cut.half_width(np.asarray(depth)))
-    amount = np.where(amount * width > 1e-7, amount, 0.0)
-    if not amount.any():
-        return []
-    n = max(1, int(np.ceil(width * amount.max() / pitch)))
-    return [_Fan(station, kind, xy, depth, begin, amount, width, n)]
+class _Bends:
+    """Headings and backward leans of the lip normal at the start and the end of every piece, and what turns there."""
+
+    def __init__(self, cut: Cut) -> None:
+        self.path, self.pieces = cut.path, cut.path.pieces
+        self.xy, self.n = self.pieces[:, :2], len(cut.path.xy)
+        _, _, heading, curvature, length, self.depth, self.slope = self.pieces.T
+        # the flank's slope just inside either end of the piece
+        inside = 1e-9 * length * self.slope
+        m0 = cut.flank_slope(self.depth + inside) * self.slope
+        m1 = cut.flank_slope(self.depth + self.slope * length - inside) * self.slope
+        self.first, self.last = heading, heading + curvature * length
+        self.lean0, self.lean1 = np.arcsin(np.clip(m0, -1, 1)), np.arcsin(np.clip(m1, -1, 1))
+        self.moving = np.flatnonzero(length > 0)
+
+    def starts(self, piece: np.ndarray) -> tuple[FloatArray, ...]:
+        """Places, depths, begins and amounts round the starts of pieces, behind them."""
+        begin = np.column_stack([self.first[piece] + np.pi] * 2)
+        amount = np.column_stack([np.pi / 2 - self.lean0[piece]] * 2)
+        return self.xy[piece], _just_inside(self.depth[piece], self.slope[piece]), begin, amount
+
+    def ends(self, piece: np.ndarray) -> tuple[FloatArray, ...]:
+        """The same round the ends of pieces, ahead of them."""
+        vertex = (piece + 1) % self.n
+        amount = np.column_stack([np.pi / 2 + self.lean1[piece]] * 2)
+        depth = _just_inside(self.path.depth[vertex], -self.slope[piece])
+        return self.path.xy[vertex], depth, self.arrival(piece), amount
+
+    def dots(self, vertex: np.ndarray, depth: FloatArray, heading: FloatArray) -> tuple[FloatArray, ...]:
+        """The circles round places where the tool goes straight down and up: from behind it ahead, half on either side.
+
+        `heading` is that of the piece beside it. [rad]
+        """
+        begin = np.column_stack([heading + np.pi] * 2)
+        return self.path.xy[vertex], depth, begin, np.full((len(vertex), 2), np.pi)
+
+    def arrival(self, piece: np.ndarray) -> FloatArray:
+        """Outward normals of both lips at the ends of pieces, (k, 2). [rad]"""
+        last, lean = self.last[piece], self.lean1[piece]
+        return np.column_stack([last + np.pi / 2 + lean, last - np.pi / 2 - lean])
 
 
-def _leans(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Headings and backward leans of the lip normal at the start and the end of every piece. [rad]"""
-    _, _, heading, curvature, length, depth, slope = cut.path.pieces.T
-    # the flank's slope just inside either end of the piece
-    inside = 1e-9 * length * slope
-    m0 = cut.flank_slope(depth + inside) * slope
-    m1 = cut.flank_slope(depth + slope * length - inside) * slope
-    return heading, heading + curvature * length, np.arcsin(np.clip(m0, -1, 1)), np.arcsin(np.clip(m1, -1, 1))
+def _fans(cut: Cut, pitch: float) -> _Fans:
+    """All that turns: at corners, between strokes where the tool goes straight down or up, round ends of open paths."""
+    bends, path = _Bends(cut), cut.path
+    closed = path.closed and path.length > 0
+    found = [*_corners(bends), *([] if closed else _ends(bends))]
+    order, station, kind, xy, depth, begin, amount = (np.concatenate(column) for column in zip(*found, strict=True))
+    width = cut.half_width(depth)
+    amount = np.where(amount * width[:, None] > 1e-7, amount, 0.0)
+    most = amount.max(axis=1)
+    rows = np.maximum(1, np.ceil(width * most / pitch)).astype(np.int64)
+    keep = np.flatnonzero(most > 0)
+    keep = keep[np.lexsort((order[keep], station[keep]))]
+    return _Fans(*(column[keep] for column in (station, kind, xy, depth, begin, amount, width, rows)))
 
 
-def _corners(cut: Cut, pitch: float) -> list[_Fan]:
+_Found = tuple[np.ndarray, ...]
+"""Order among those of one station, station, kind, place, depth, begin and amount of some fans."""
+
+
+def _found(order: np.ndarray, station: FloatArray, kind: str, what: tuple[FloatArray, ...]) -> _Found:
+    return order, station, np.full(len(order), _KINDS.index(kind)), *what
+
+
+def _corners(bends: _Bends) -> list[_Found]:
     """Where the path turns, and where between two strokes the tool goes straight down or up."""
-    path, pieces = cut.path, cut.path.pieces
-    first, last, lean0, lean1 = _leans(cut)
-    moving = np.flatnonzero(pieces[:, 4] > 0)
+    path, pieces, moving, n = bends.path, len(bends.pieces), bends.moving, bends.n
     before, after = moving if path.closed else moving[:-1], np.roll(moving, -1) if path.closed else moving[1:]
-    turn = (first[after] - last[before] + np.pi) % (2 * np.pi) - np.pi
-    amount = np.column_stack([-turn, turn]) + (lean1[before] - lean0[after])[:, None]
-    n = len(path.xy)
-    upright = (after - before - 1) % len(pieces) > 0
-    rows: list[_Fan] = []
-    for k in np.flatnonzero((amount > 1e-6).any(axis=1) | upright):
-        i, j = before[k], after[k]
-        station = float(path.joints[i + 1])
-        if upright[k]:
-            chain = path.depth[(i + 1 + np.arange((j - i - 1) % len(pieces) + 1)) % n]
-            deepest, left, met = float(chain.max()), float(chain[0]), float(chain[-1])
-            if deepest > max(left, met) + _TINY:
-                rows += _dot(cut, pitch, station, path.xy[j], deepest, float(last[i]))
-                continue
-            if abs(left - met) > _TINY:  # the wider of the two grooves ends here
-                rows += _start_fan(cut, pitch, j, station) if met > left else _end_fan(cut, pitch, i, station)
-                continue
-        begin = np.array([last[i] + np.pi / 2 + lean1[i], last[i] - np.pi / 2 - lean1[i]])
-        deeper = max(float(pieces[j, 6]), -float(pieces[i, 6]))
-        rows += _fan(
-            cut,
-            pitch,
-            station,
-            "corner",
-            pieces[j, :2].copy(),
-            _just_inside(float(pieces[j, 5]), deeper),
-            begin,
-            np.clip(amount[k], 0, None),
-        )
-    return rows
+    turn = (bends.first[after] - bends.last[before] + np.pi) % (2 * np.pi) - np.pi
+    amount = np.column_stack([-turn, turn]) + (bends.lean1[before] - bends.lean0[after])[:, None]
+    station, between = path.joints[before + 1], (after - before - 1) % pieces
+    plain = (amount > 1e-6).any(axis=1) & (between == 0)
+    found = []
+    upright = np.flatnonzero(between)
+    if upright.size:
+        # vertices of each chain of vertical pieces: its first, how many, and the deepest
+        i, j, along = before[upright], after[upright], between[upright]
+        low = (i + 1) % n
+        deep = np.append(np.tile(path.depth, 2), 0.0)
+        deepest = np.maximum.reduceat(deep, np.column_stack([low, low + along + 1]).reshape(-1))[::2]
+        left, met = path.depth[low], path.depth[(low + along) % n]
+        dot = deepest > np.maximum(left, met) + _TINY
+        # the wider of the two grooves ends here
+        steps = ~dot & (np.abs(left - met) > _TINY)
+        for kind, which, what in (
+            ("dot", dot, bends.dots(j[dot], deepest[dot], bends.last[i[dot]])),
+            ("start", steps & (met > left), bends.starts(j[steps & (met > left)])),
+            ("end", steps & (met <= left), bends.ends(i[steps & (met <= left)])),
+        ):
+            found.append(_found(upright[which], station[upright[which]], kind, what))
+        plain[upright] = ~dot & ~steps
+    k = np.flatnonzero(plain)
+    i, j = before[k], after[k]
+    depth = _just_inside(bends.depth[j], np.maximum(bends.slope[j], -bends.slope[i]))
+    what = (bends.xy[j], depth, bends.arrival(i), np.clip(amount[k], 0, None))
+    return [*found, _found(k, station[k], "corner", what)]
 
 
-def _just_inside(depth: float, slope: float) -> float:
+def _just_inside(depth: FloatArray, slope: FloatArray) -> FloatArray:
     """Depth of an end, or where a ramp leaves the face just below it: there a flat tip already cuts its full width."""
-    return 1e-9 if depth == 0 and slope > 0 else depth
+    return np.where((depth == 0) & (slope > 0), 1e-9, depth)
 
 
-def _ends(cut: Cut, pitch: float) -> list[_Fan]:
+def _ends(bends: _Bends) -> list[_Found]:
     """Round the ends of an open path, deepest places of plunges there; all of a path that only goes down and up."""
-    path = cut.path
-    moving = np.flatnonzero(path.pieces[:, 4] > 0)
+    path, moving = bends.path, bends.moving
     if not moving.size:
-        return _dot(cut, pitch, 0.0, path.xy[0], float(path.depth.max()), 0.0)
-    first, last = int(moving[0]), int(moving[-1])
-    rows = []
-    for piece, chain, fan, station in (
-        (first, path.depth[first::-1], _start_fan, 0.0),
-        (last, path.depth[last + 1 :], _end_fan, path.length),
+        deepest = np.array([path.depth.max()])
+        return [_found(np.zeros(1), np.zeros(1), "dot", bends.dots(np.zeros(1, int), deepest, np.zeros(1)))]
+    first, last, found = int(moving[0]), int(moving[-1]), []
+    for kind, piece, vertex, chain, station in (
+        ("start", first, 0, path.depth[first::-1], 0.0),
+        ("end", last, len(path.xy) - 1, path.depth[last + 1 :], path.length),
     ):
+        at, where = np.array([len(moving)]), np.array([station])
         if chain.max() > chain[0] + _TINY:
-            vertex = 0 if fan is _start_fan else -1
-            rows += _dot(cut, pitch, station, path.xy[vertex], float(chain.max()), float(path.pieces[piece, 2]))
+            what = bends.dots(np.array([vertex]), np.array([chain.max()]), bends.first[[piece]])
+            found.append(_found(at, where, "dot", what))
         else:
-            rows += fan(cut, pitch, piece, station)
-    return rows
-
-
-def _dot(cut: Cut, pitch: float, station: float, xy: FloatArray, depth: float, heading: float) -> list[_Fan]:
-    """The circle round a place where the tool goes straight down and up: from behind it ahead, half on either side."""
-    around, amount = np.full(2, heading + np.pi), np.full(2, np.pi)
-    return _fan(cut, pitch, station, "dot", xy, depth, around, amount)
-
-
-def _start_fan(cut: Cut, pitch: float, piece: int, station: float) -> list[_Fan]:
-    """Round the start of a piece, behind it."""
-    x, y, heading, _, _, depth, slope = cut.path.pieces[piece]
-    lean = _leans(cut)[2][piece]
-    begin, amount = np.full(2, heading + np.pi), np.full(2, np.pi / 2 - lean)
-    return _fan(cut, pitch, station, "start", np.array([x, y]), _just_inside(float(depth), float(slope)), begin, amount)
-
-
-def _end_fan(cut: Cut, pitch: float, piece: int, station: float) -> list[_Fan]:
-    """Round the end of a piece, ahead of it."""
-    path, vertex = cut.path, (piece + 1) % len(cut.path.xy)
-    _, last, _, leans = _leans(cut)
-    heading, lean = last[piece], leans[piece]
-    begin = np.array([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])
-    depth = _just_inside(float(path.depth[vertex]), -float(path.pieces[piece, 6]))
-    return _fan(cut, pitch, station, "end", path.xy[vertex], depth, begin, np.full(2, np.pi / 2 + lean))
+            round_it = bends.starts if kind == "start" else bends.ends
+            found.append(_found(at, where, kind, round_it(np.array([piece]))))
+    return found

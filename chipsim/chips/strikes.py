@@ -29,10 +29,10 @@ from .passes import outline_of, spindle_of
 
 __all__ = [
     "LipBlock",
+    "LipPlans",
     "LipStrikes",
     "StrikeRow",
     "carving_blocks",
-    "count_rows",
     "lip_blocks",
     "lip_strikes",
     "strike_blocks",
@@ -48,28 +48,30 @@ _BLOCK = 2048
 _KEPT = 512
 """Grooves kept ready for their neighbours; another one is made again when it is met again."""
 
+_KEPT_VERTICES = 20_000
+"""Plans of the lips are kept from the count to the layout for so many vertices."""
+
 _STOCK = 1.5
 """How far inwards from a lip strokes of a narrower groove are looked for. [mm]"""
 
 
-def _survivors(groove: _Groove, lips: Lips, *, own: bool) -> Lips:
-    """Lips with `exists` cleared where a groove, their own or another, earlier or later, cuts the lip away."""
-    exists = lips.exists.copy()
+def _clear(groove: _Groove, lips: Lips, exists: np.ndarray, *, own: bool) -> None:
+    """Clear `exists` where a groove, their own or another, earlier or later, cuts the lip away."""
     path = groove.cut.path
     grooves.surviving_lips(
         groove.motion,
         groove.knots,
         groove.radii,
+        groove.pieces[:, probes.REACH].copy(),
         groove.grid.frame,
         groove.grid.first,
         groove.grid.members,
-        lips.lip_xy.copy(),
-        lips.station.copy() if own else np.empty(0),
+        lips.lip_xy,
+        lips.station if own else np.empty(0),
         -path.length if path.closed else path.length,
         exists,
         _REMOVED,
     )
-    return _without(lips, exists)
 
 
 def _without(lips: Lips, exists: np.ndarray) -> Lips:
@@ -298,7 +300,8 @@ class _Groove:
     job: tuple[float, float, float, float, float, float]
     knots: FloatArray
     radii: FloatArray
-    biggest: float
+    pieces: FloatArray
+    most_drift: float
     farthest: float
     grid: PieceIndex
 
@@ -314,7 +317,10 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
     biggest = widest_radius(cut)
     farthest = max(outlook, biggest)
     grid = index_pieces(cut, biggest + farthest)
-    return _Groove(cut, cut.motion.copy(), spindle_of(cut), *outline_of(cut), biggest, farthest, grid)
+    motion, job, (knots, radii) = cut.motion.copy(), spindle_of(cut), outline_of(cut)
+    pieces = np.empty((len(motion), probes.GROWING + 1))
+    most_drift = probes.probe_pieces(motion, job, knots, radii, pieces)
+    return _Groove(cut, motion, job, knots, radii, pieces, most_drift, farthest, grid)
 
 
 class _Run(NamedTuple):
@@ -350,9 +356,28 @@ def _numbered(block: LipBlock) -> tuple[int, LipStrikes]:
     return block.cut, block.strikes()
 
 
-def count_rows(carving: Carving, *, pitch: float) -> int:
-    """Return how many rows `carving_blocks` will yield in all."""
-    return sum(LipPlan(cut, pitch).rows for cut in carving)
+class LipPlans:
+    """Plans of the lips of every cut of a carving, to count their rows before they are laid out.
+
+    Attributes
+    ----------
+    rows : how many rows `carving_blocks` will yield in all.
+    """
+
+    def __init__(self, carving: Carving, pitch: float) -> None:
+        self._cuts, self._pitch = carving.cuts, pitch
+        self._kept: dict[int, LipPlan] = {}
+        self.rows = vertices = 0
+        for i, cut in enumerate(carving):
+            plan = LipPlan(cut, pitch)
+            self.rows += plan.rows
+            vertices += len(cut.path.xy)
+            if vertices <= _KEPT_VERTICES:
+                self._kept[i] = plan
+
+    def take(self, i: int) -> LipPlan:
+        """The plan of a cut, kept or made again: all those of a long carving would fill the memory."""
+        return self._kept.pop(i, None) or LipPlan(self._cuts[i], self._pitch)
 
 
 class LipBlock(NamedTuple):
@@ -379,29 +404,37 @@ class LipBlock(NamedTuple):
     def lips(self) -> Lips:
         """Lips that no other part of the carving removes, and that no earlier cut has made already."""
         part = self.plan.lips(*self.cells)
+        exists = part.exists.copy()
         for run in sorted(self.runs, key=lambda run: run.number != self.made_by):
             if run.number == self.made_by or run.number in self.others:
-                part = _survivors(run.groove, part, own=run.number == self.made_by)
-        exists = part.exists.copy()
+                _clear(run.groove, part, exists, own=run.number == self.made_by)
         for run in self.runs:
             if run.number in self.others and run.number < self.made_by:
                 g = run.groove
                 grooves.opened_lips(
-                    g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy.copy(), exists
+                    g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy, exists
                 )
-        return _without(part, exists)
+        return part if np.array_equal(exists, part.exists) else _without(part, exists)
 
     def strikes(self) -> LipStrikes:
         """Gather the strikes of all strokes on these lips."""
         return _history(self.lips(), self.runs, self.cut, self.made_by, self.layer)
 
 
-def lip_blocks(carving: Carving, *, pitch: float, bundle: float = _REMOVED, block: int = _BLOCK) -> Iterator[LipBlock]:
+def lip_blocks(
+    carving: Carving,
+    *,
+    pitch: float,
+    bundle: float = _REMOVED,
+    block: int = _BLOCK,
+    plans: LipPlans | None = None,
+) -> Iterator[LipBlock]:
     """Lay out the lips of a carving in blocks of about `block` rows, each with the strokes that come near.
 
     A lip that any other cut removes does not exist; where two cuts run along the very same lip it is the earlier one's.
     Every lip has the strikes of all strokes. Only stretches whose boxes overlap look at one another (`Neighbours`).
-    Where only lips are asked for, no bundle need be said.
+    Where only lips are asked for, no bundle need be said. `plans` are those of the same carving and pitch, if they have
+    been made.
     """
     layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
     strokes = carving.strokes()
@@ -418,7 +451,7 @@ def lip_blocks(carving: Carving, *, pitch: float, bundle: float = _REMOVED, bloc
         return _groove(strokes[k].cut, outlook)
 
     for i, cut in enumerate(carving):
-        plan = LipPlan(cut, pitch)
+        plan = LipPlan(cut, pitch) if plans is None else plans.take(i)
         for low in range(0, plan.cells, block):
             high = min(low + block, plan.cells)
             stretch = (plan.cut.path.length * k / plan.cells for k in (low, high))
@@ -431,16 +464,16 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
     """What strokes do, in order of time, to lips of cut `i` that one of them made."""
     shape = lips.exists.shape
     outward, half_width = np.radians(lips.outward), np.where(lips.exists, lips.half_width[:, None], np.nan)
-    room, passes_room = 16, min(8, len(runs))
-    status = 2
-    while status:
-        strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
-        counts, pass_counts = (np.zeros(shape, dtype=np.int64) for _ in range(2))
-        surface, finished = half_width.copy(), np.full(shape, np.inf)
-        stock, status = half_width, 0
-        for k, start, groove in runs:
-            if k == made_by:
-                stock = surface.copy()
+    room, passes_room = 24, min(8, len(runs))
+    strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
+    counts, pass_counts = (np.zeros(shape, dtype=np.int64) for _ in range(2))
+    surface, finished = half_width.copy(), np.full(shape, np.inf)
+    lip_xy, stock = lips.lip_xy.copy(), half_width
+    for k, start, groove in runs:
+        if k == made_by:
+            stock = surface.copy()
+        place, status = np.zeros(1, dtype=np.int64), 2
+        while status:
             status = probes.lip_history(
                 groove.motion,
                 groove.job,
@@ -449,12 +482,13 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
                 groove.grid.frame,
                 groove.grid.first,
                 groove.grid.members,
-                lips.lip_xy.copy(),
+                lip_xy,
                 outward,
                 lips.exists,
                 k == made_by,
                 bundle,
-                groove.biggest,
+                groove.pieces,
+                groove.most_drift,
                 groove.farthest,
                 k,
                 start,
@@ -464,13 +498,15 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
                 strikes,
                 pass_counts,
                 passes,
+                place,
                 1,
             )
-            if status:
-                break
-        if status == 1:
-            raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
-        room, passes_room = room * (4 if status == 2 else 1), passes_room * (4 if status == 3 else 1)
+            if status == 1:
+                raise ConvergenceError("a lip point is crossed too often to keep account of; raise the feed")
+            if status == 2:
+                strikes = _longer(strikes)
+            elif status == 3:
+                passes = _longer(passes)
     kept = _columns(strikes, counts, probes.STROKE)
     listed = _columns(passes, pass_counts, probes.PASS_STROKE)
     return LipStrikes(
@@ -493,6 +529,11 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
         pass_feeds=listed[probes.PASS_FEED],
         pass_widths=listed[probes.WIDTH],
     )
+
+
+def _longer(table: FloatArray) -> FloatArray:
+    """The same lists with room for twice as much."""
+    return np.concatenate([table, np.empty_like(table)], axis=2)
 
 
 def _columns(table: FloatArray, counts: np.ndarray, numbers: int) -> list[np.ndarray]:

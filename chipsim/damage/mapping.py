@@ -13,10 +13,10 @@ from .._shared.arrays import FloatArray, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.running import in_order
 from ..chips.lips import Lips
-from ..chips.strikes import LipBlock, LipStrikes, count_rows, lip_blocks
+from ..chips.strikes import LipBlock, LipPlans, LipStrikes, lip_blocks
 from ..scene.cuts import Carving, Cut, as_carving, caption_words
 from ..scene.cutters import heel_rub_radius
-from ..scene.grain import Board, edge_angle, fibre_angle
+from ..scene.grain import Board, angle_between_lines, angle_to_fibre
 from ..scene.machine import corners_text
 from .bands import BandCollector
 from .maps import RISKS, RiskMap
@@ -88,10 +88,10 @@ def risk_map(
     count = integer("draws", draws, low=0, high=10_000)
     spread = BandCollector(chosen, board, count, checked_seed(seed)) if count else None
     workers = integer("threads", threads, low=1, high=1024)
-    rows = count_rows(job, pitch=pitch)
-    laid_out = lip_blocks(job, pitch=pitch, bundle=chosen.bundle)
+    plans = LipPlans(job, pitch)
+    laid_out = lip_blocks(job, pitch=pitch, bundle=chosen.bundle, plans=plans)
     blocks = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen), laid_out, workers)
-    return assembled(job, board, chosen, blocks, rows, spread)
+    return assembled(job, board, chosen, blocks, plans.rows, spread)
 
 
 @dataclass(frozen=True, eq=False)
@@ -145,7 +145,7 @@ def assembled(
 
 def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model: LipModel) -> BlockRisks:
     """Ask the model for the risks of one block of stations, and say what they rest on."""
-    lips = strikes.lips
+    lips, reached = strikes.lips, tool_feed(strikes.lips, cut)
     exists = lips.exists
     azimuth, dive, fibres = lip_fibres(lips, board)
     risks = risks_of(model, strikes, fibres, cut, board.wood)
@@ -167,12 +167,10 @@ def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model:
         "exists": exists,
         "fibre_azimuth": azimuth,
         "fibre_dive": dive,
-        "fibre_angle": fibre_angle(v, n, fibres),
-        "edge_angle": edge_angle(edge, fibres),
-        "cutting_speed": lip_speed(lips, cut, v),
-        "feed_per_tooth": np.where(
-            exists, (tool_feed(lips, cut) / (cut.spindle_speed * cut.bit.flutes))[:, None], np.nan
-        ),
+        "fibre_angle": angle_to_fibre(v, n, fibres),
+        "edge_angle": angle_between_lines(edge, fibres),
+        "cutting_speed": lip_speed(lips, cut, v, reached),
+        "feed_per_tooth": np.where(exists, (reached / (cut.spindle_speed * cut.bit.flutes))[:, None], np.nan),
         "strikes": strikes.counts,
         "largest_chip": np.where(exists, chips, np.nan),
     }
@@ -182,27 +180,26 @@ def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model:
     unknown = np.isnan([content[name] for name in RISKS]).all(axis=0)
     # where a model of one's own knows end grain, there is no doubt
     end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
-    content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut)).astype(np.int8)
+    content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut, reached)).astype(np.int8)
     content["groove"] = np.full(len(lips), groove)
-    # the blocks share buffers with nobody: every array of the map is its own
-    return BlockRisks(groove, cut, strikes, fibres, {name: np.array(value) for name, value in content.items()})
+    return BlockRisks(groove, cut, strikes, fibres, {name: np.asarray(value) for name, value in content.items()})
 
 
-def lip_speed(lips: Lips, cut: Cut, v: FloatArray) -> FloatArray:
-    """Speed of the edge in the work as it leaves the lip, (n, 2). [m/s]"""
+def lip_speed(lips: Lips, cut: Cut, v: FloatArray, reached: FloatArray) -> FloatArray:
+    """Speed of the edge in the work as it leaves the lip, (n, 2), at the feeds reached [mm/min]. [m/s]"""
     heading = np.radians(cut.path.heading(lips.station))
     swing = cut.spindle_speed * 2 * np.pi / 60 * (lips.half_width + 0.0)
-    along = (tool_feed(lips, cut) / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
+    along = (reached / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
     velocity = swing[:, None, None] * v[..., :2] + along[:, None, :]
     return np.asarray(np.hypot(velocity[..., 0], velocity[..., 1]) * 1e-3)
 
 
-def doubts_of(lips: Lips, cut: Cut) -> np.ndarray:
-    """Codes of `DOUBTS`, (n, 2)."""
-    reached = tool_feed(lips, cut)
+def doubts_of(lips: Lips, cut: Cut, reached: FloatArray) -> np.ndarray:
+    """Codes of `DOUBTS`, (n, 2), at the feeds reached [mm/min]."""
     rub = heel_rub_radius(cut.bit, lips.flank_lean, reached / cut.spindle_speed)
     code = np.zeros(len(lips), dtype=np.int8)
-    code[reached < 0.95 * 60.0 * cut.speed_profile.typed_at(lips.station)] = 5
+    if cut.machine is not None:
+        code[reached < 0.95 * 60.0 * cut.speed_profile.typed_at(lips.station)] = 5
     code[lips.half_width >= cut.knots[1][-1] - 1e-9] = 4
     if cut.knots[0][-1] >= cut.path.depth.max() - 1e-9:
         # the outline ends where the path is deepest (or was only sampled so far): that is no shoulder

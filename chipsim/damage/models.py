@@ -28,7 +28,7 @@ from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..kernels import laws, risks
 from ..scene.cuts import Cut
-from ..scene.grain import Board, fibre_axis
+from ..scene.grain import Board, axis_of
 from ..scene.species import Wood
 from ..units import table_text
 from .heat import flash_rise, front_rise, lasting_rise, sliding_friction
@@ -511,7 +511,8 @@ def _with_edge(cut: Cut, radius: float) -> Cut:
         return cut
     keen: Any = replace(bit, edge_radius=radius)  # type: ignore[type-var]
     own = replace(cut, bit=keen)
-    vars(own)["speed_profile"] = cut.speed_profile  # an edge does not change the motion, which takes long to work out
+    # an edge does not change the motion, which takes long to work out
+    vars(own).update(speed_profile=cut.speed_profile)
     return own
 
 
@@ -610,7 +611,7 @@ def lip_fibres(lips: Lips, board: Board) -> tuple[FloatArray, FloatArray, FloatA
     fibres = np.full((*exists.shape, 3), np.nan)
     if exists.any():
         azimuth[exists], dive[exists] = board.grain.at(lips.lip_xy[exists])
-        fibres[exists] = fibre_axis(azimuth[exists], dive[exists])
+        fibres[exists] = axis_of(np.radians(azimuth[exists]), np.radians(dive[exists]))
     return azimuth, dive, fibres
 
 

@@ -34,6 +34,44 @@ def cell_of(grid, x, y):
 
 
 @njit(cache=True)
+def box_of_axis(motion, step, box):
+    """Fill the corners (2, 2) of a box round samples of the axis, no more than `step` apart."""
+    box[0], box[1] = np.inf, -np.inf
+    for k in range(motion.shape[0]):
+        parts = max(math.ceil(motion[k, DS] / step), 1)
+        for i in range(parts + 1):
+            x, y = point_at(motion, k, motion[k, DS] * i / parts)
+            box[0, 0], box[0, 1] = min(box[0, 0], x), min(box[0, 1], y)
+            box[1, 0], box[1, 1] = max(box[1, 0], x), max(box[1, 1], y)
+
+
+@njit(cache=True)
+def cells_near(motion, step, spread, place, pairs):
+    """Fill cell * pieces + piece for cells within `spread` of samples of each piece; return how many there are.
+
+    place = (x0, y0, size, columns); a pair may come more than once. Where `pairs` is too short they are only counted.
+    """
+    n, total, columns = 0, motion.shape[0], int(place[3])
+    for k in range(total):
+        parts = max(math.ceil(motion[k, DS] / step), 1)
+        was_i, was_j, was_k, was_l = 1, 1, 0, 0
+        for part in range(parts + 1):
+            x, y = point_at(motion, k, motion[k, DS] * part / parts)
+            i, j = math.floor((x - spread - place[0]) / place[2]), math.floor((y - spread - place[1]) / place[2])
+            i_to, j_to = math.floor((x + spread - place[0]) / place[2]), math.floor((y + spread - place[1]) / place[2])
+            for row in range(j, j_to + 1):
+                for column in range(i, i_to + 1):
+                    # the sample before has told
+                    if was_i <= column <= was_k and was_j <= row <= was_l:
+                        continue
+                    if n < pairs.shape[0]:
+                        pairs[n] = (column + columns * row) * total + k
+                    n += 1
+            was_i, was_j, was_k, was_l = i, j, i_to, j_to
+    return n
+
+
+@njit(cache=True)
 def clearance_to(motion, heights, radii, k, x, y, lift):
     """Least distance of (x, y) beyond the groove's edge along piece k, negative inside, and where along the piece.
 
@@ -112,8 +150,10 @@ def clearance_to(motion, heights, radii, k, x, y, lift):
 
 
 @njit(cache=True, nogil=True)
-def surviving_lips(motion, heights, radii, grid, first, members, lip, station, total, exists, margin):
+def surviving_lips(motion, heights, radii, wide, grid, first, members, lip, station, total, exists, margin):
     """Clear `exists` where any part of the path cuts deeper than `margin` beyond the lip point.
+
+    `wide` (pieces,) is the largest half-width of each piece, or more.
 
     For the path's own lips (`station` not empty, `total` its length, negative if closed) also where an earlier part
     runs along the very same lip: the wood was gone, and a lip counts once.
@@ -129,6 +169,11 @@ def surviving_lips(motion, heights, radii, grid, first, members, lip, station, t
                 continue
             for c in range(first[cell], first[cell + 1]):
                 k = members[c]
+                # no point of the piece is farther from its start than its length: most are ruled out by that alone
+                dx, dy = x - motion[k, X], y - motion[k, Y]
+                far = motion[k, DS] + wide[k] + margin
+                if dx * dx + dy * dy > far * far * 1.000001:
+                    continue
                 gap, ds = clearance_to(motion, heights, radii, k, x, y, 0.0)
                 if gap < -margin:
                     exists[row, side] = False

@@ -6,14 +6,38 @@ import math
 
 import numpy as np
 
-from .axis import DT, FULL, PI, T0, A, B, D, H, K, V, W, depth_on, descent_time, level_on, locate, state, walk
+from .axis import (
+    DS,
+    DT,
+    FULL,
+    PI,
+    T0,
+    A,
+    B,
+    D,
+    H,
+    K,
+    V,
+    W,
+    X,
+    Y,
+    depth_on,
+    descent_time,
+    level_on,
+    locate,
+    state,
+    travel_time,
+    walk,
+)
 from .compiled import njit
 from .grooves import cell_of, groove_gap
 from .outline import edge, profile_radius, profile_slope, steepest
-from .thickness import near_windows
 
 __all__ = []
 
+
+# columns of what is worked out once of each piece of a motion, see `probe_pieces`
+COSINE, SINE, REACH, RADIUS, GROWTH, FASTEST, GROWING = range(7)
 
 # columns of the strikes, and of the passes, that are kept of a lip
 CHIP, DEPTH, SPEED, TIME, FEED, STROKE = range(6)
@@ -27,6 +51,34 @@ TOUCHING = 1e-12
 
 ALIKE = 1e-9
 """A strike that reaches less than this beyond the surface does not cut: rounding. [mm]"""
+
+
+@njit(cache=True)
+def probe_pieces(motion, job, heights, radii, pieces):
+    """Fill what is asked of each piece at every lip, a row a piece; return the stroke's largest drift a radian.
+
+    Cosine and sine of the heading where it starts; how far its edges reach from the axis; the radius at its start and
+    the growth of it a mm of depth, NaN where the outline bends on the way or the tip is not below the face; the largest
+    speed of the axis, and rate at which the radius grows or falls. [-, -, mm, mm, -, mm/s, mm/s]
+    """
+    omega, rho = job[1], job[3]
+    top_speed = sinking = 0.0
+    _, steep = steepest(heights, radii, 0.0, 1e300)
+    for k in range(motion.shape[0]):
+        fast, falls = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]), fall_rate(motion, k)
+        top_speed, sinking = max(top_speed, fast), max(sinking, falls)
+        pieces[k, COSINE], pieces[k, SINE] = math.cos(motion[k, H]), math.sin(motion[k, H])
+        one, two = motion[k, D], depth_on(motion, k, motion[k, DT])
+        low, high = max(min(one, two), 0.0), max(one, two, 0.0)
+        pieces[k, REACH] = profile_radius(heights, radii, high) + rho
+        pieces[k, RADIUS] = profile_radius(heights, radii, max(one, 0.0))
+        gentle = most = 0.0
+        if falls > 0.0:
+            gentle, most = steepest(heights, radii, low, high)
+        straight = most - gentle <= 1e-12 and min(one, two) > 1e-6
+        pieces[k, GROWTH] = most if straight else math.nan
+        pieces[k, FASTEST], pieces[k, GROWING] = fast, most * falls
+    return (top_speed + steep * sinking) / omega
 
 
 @njit(cache=True, nogil=True)
@@ -43,7 +95,8 @@ def lip_history(
     exists,
     own,
     bundle,
-    biggest,
+    pieces,
+    most_drift,
     farthest,
     stroke,
     start,
@@ -53,6 +106,7 @@ def lip_history(
     strikes,
     pass_counts,
     passes,
+    place,
     road,
 ):
     """What one stroke does to every lip point, whoever made the lip; to be called for the strokes in order of time.
@@ -65,127 +119,134 @@ def lip_history(
     is finished so far: the surface only falls, so that what a later stroke puts out of the bundle is the beginning of
     the list. A stroke is listed as a pass where it cuts. `own` says that the stroke made the lip, which spares asking
     how near it comes; teeth farther than `farthest` inwards of the lip are not looked for. `start` is the time at
-    which the stroke began. Returns a status: 0 well, 1 too many windows or crossings, 2 too little room for strikes,
-    3 for passes (the lists are then spoilt). `road` 1 takes `steady_crossing` where it holds, 0 does without it.
+    which the stroke began, `pieces` and `most_drift` are from `probe_pieces`. Returns a status: 0 well, 1 too many
+    windows or crossings, 2 too little room for strikes, 3 for passes; of these two nothing is spoilt: given more room
+    it goes on at the lip whose number stands in `place` (1,), 0 for the first. `road` 1 takes `steady_crossing` and
+    `moving_crossing` where they hold, 0 does without them.
     """
     windows = np.empty((256, 2))
     when, left, fast = np.empty(MOST), np.empty(MOST), np.empty(MOST)
     hits, ends = np.empty((64, 3)), np.empty((64, 2))
     omega, flutes, rho = job[1], int(job[2]), job[3]
     rims = np.empty((flutes, 2))
+    lags = np.empty((flutes, 2))
+    for j in range(flutes):
+        lag = job[4] - FULL * j / flutes
+        lags[j, 0], lags[j, 1] = rho * math.cos(lag), rho * math.sin(lag)
     last = motion.shape[0] - 1
     end_of_time = motion[last, T0] + motion[last, DT]
-    top_speed = sinking = 0.0
-    for k in range(motion.shape[0]):
-        top_speed = max(top_speed, motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT])
-        sinking = max(sinking, fall_rate(motion, k))
-    _, steep = steepest(heights, radii, 0.0, 1e300)
-    most_drift = (top_speed + steep * sinking) / omega
-    margin = FULL * most_drift + 2.0 * rho
-    for row in range(lip.shape[0]):
-        for side in range(2):
-            if not exists[row, side]:
+    # the surface before may be another flute's, of any other if they stand unevenly
+    margin = FULL * most_drift / flutes if rho == 0.0 else FULL * most_drift + 2.0 * rho
+    for number in range(place[0], 2 * lip.shape[0]):
+        row, side = number // 2, number % 2
+        if not exists[row, side]:
+            continue
+        x, y = lip[row, side, 0], lip[row, side, 1]
+        cell = cell_of(grid, x, y)
+        if cell < 0:
+            continue
+        begin, stop = first[cell], first[cell + 1]
+        before = surface[row, side]
+        limit = min(before, farthest)
+        outlook = min(bundle + margin, limit)
+        if not own:
+            # no edge comes nearer to the lip than the nominal groove, but for the runout
+            gap = groove_gap(motion, heights, radii, members, begin, stop, x, y, 0.0) - rho - ALIKE
+            if gap > limit:
                 continue
-            x, y = lip[row, side, 0], lip[row, side, 1]
-            cell = cell_of(grid, x, y)
-            if cell < 0:
-                continue
-            begin, stop = first[cell], first[cell + 1]
-            before = surface[row, side]
-            limit = min(before, farthest)
-            outlook = min(bundle + margin, limit)
-            if not own:
-                # no edge comes nearer to the lip than the nominal groove, but for the runout
-                gap = groove_gap(motion, heights, radii, members, begin, stop, x, y, 0.0) - rho - ALIKE
-                if gap > limit:
-                    continue
-                if gap > outlook:
-                    outlook = limit
-            nearest = finished[row, side]
-            n = 0
-            while True:
-                # Along a lip the last surface before the bundle is reached lies at most a turn's advance further in.
-                # Where the first strike that counts has no such forerunner (starts, corners), or where the surface
-                # stays so far from the lip that its bundle is not seen whole, look again, to the surface before.
-                n = stroke_crossings(
-                    motion,
-                    job,
-                    heights,
-                    radii,
-                    members[begin:stop],
-                    own,
-                    x,
-                    y,
-                    azimuth[row, side],
-                    outlook,
-                    biggest,
-                    most_drift,
-                    end_of_time,
-                    windows,
-                    when,
-                    left,
-                    fast,
-                    hits,
-                    ends,
-                    rims,
-                    road,
-                )
-                if n < 0:
-                    return 1
-                nearest = finished[row, side]
-                for i in range(n):
-                    nearest = min(nearest, left[i])
-                level, known, lonely = before, outlook >= limit, False
-                for i in range(n):
-                    if left[i] >= level - ALIKE:
-                        continue
-                    lonely = lonely or (not known and left[i] < nearest + bundle)
-                    level, known = left[i], True
-                if outlook >= limit or not (lonely or level + bundle > outlook):
-                    break
+            if gap > outlook:
                 outlook = limit
-            if n == 0:
-                continue
-            finished[row, side] = nearest
-            # what the stroke puts out of the bundle
-            count, out = counts[row, side], 0
-            while out < count and strikes[row, side, out, DEPTH] >= nearest + bundle:
-                out += 1
-            if out > 0:
-                for i in range(out, count):
-                    strikes[row, side, i - out] = strikes[row, side, i]
-                count -= out
-            level, final = before, -1
+        nearest = finished[row, side]
+        n = 0
+        while True:
+            # Along a lip the last surface before the bundle is reached lies at most a turn's advance further in.
+            # Where the first strike that counts has no such forerunner (starts, corners), or where the surface
+            # stays so far from the lip that its bundle is not seen whole, look again, to the surface before.
+            n = stroke_crossings(
+                motion,
+                job,
+                heights,
+                radii,
+                members[begin:stop],
+                own,
+                x,
+                y,
+                azimuth[row, side],
+                outlook,
+                pieces,
+                most_drift,
+                end_of_time,
+                windows,
+                when,
+                left,
+                fast,
+                hits,
+                ends,
+                rims,
+                lags,
+                road,
+            )
+            if n < 0:
+                return 1
+            nearest = finished[row, side]
+            for i in range(n):
+                nearest = min(nearest, left[i])
+            level, known, lonely = before, outlook >= limit, False
             for i in range(n):
                 if left[i] >= level - ALIKE:
                     continue
-                if left[i] < nearest + bundle:
-                    if count == strikes.shape[2]:
-                        return 2
-                    k = locate(motion, when[i])
-                    speed = motion[k, V] + motion[k, A] * (when[i] - motion[k, T0])
-                    strikes[row, side, count, CHIP] = level - left[i]
-                    strikes[row, side, count, DEPTH] = left[i]
-                    strikes[row, side, count, SPEED] = fast[i] * 1e-3
-                    strikes[row, side, count, TIME] = start + when[i]
-                    strikes[row, side, count, FEED] = FULL * speed / (omega * flutes)
-                    strikes[row, side, count, STROKE] = stroke
-                    count += 1
+                lonely = lonely or (not known and left[i] < nearest + bundle)
+                level, known = left[i], True
+            if outlook >= limit or not (lonely or level + bundle > outlook):
+                break
+            outlook = limit
+        if n == 0:
+            continue
+        # room for all there will be, before anything is changed
+        count, out = counts[row, side], 0
+        while out < count and strikes[row, side, out, DEPTH] >= nearest + bundle:
+            out += 1
+        level, final, more = before, -1, 0
+        for i in range(n):
+            if left[i] < level - ALIKE:
+                more += left[i] < nearest + bundle
                 level, final = left[i], i
-            counts[row, side] = count
-            if final < 0:
+        at = pass_counts[row, side]
+        if count - out + more > strikes.shape[2] or (final >= 0 and at == passes.shape[2]):
+            place[0] = number
+            return 2 if count - out + more > strikes.shape[2] else 3
+        finished[row, side] = nearest
+        # what the stroke puts out of the bundle
+        if out > 0:
+            for i in range(out, count):
+                strikes[row, side, i - out] = strikes[row, side, i]
+            count -= out
+        level = before
+        for i in range(n):
+            if left[i] >= level - ALIKE:
                 continue
-            surface[row, side] = level
-            at = pass_counts[row, side]
-            if at == passes.shape[2]:
-                return 3
-            k = locate(motion, when[final])
-            tau = when[final] - motion[k, T0]
-            passes[row, side, at, BEFORE], passes[row, side, at, LEFT] = before, level
-            passes[row, side, at, PASS_FEED] = FULL * (motion[k, V] + motion[k, A] * tau) / (omega * flutes)
-            passes[row, side, at, WIDTH] = profile_radius(heights, radii, max(depth_on(motion, k, tau), 0.0))
-            passes[row, side, at, PASS_STROKE] = stroke
-            pass_counts[row, side] = at + 1
+            if left[i] < nearest + bundle:
+                k = locate(motion, when[i])
+                speed = motion[k, V] + motion[k, A] * (when[i] - motion[k, T0])
+                strikes[row, side, count, CHIP] = level - left[i]
+                strikes[row, side, count, DEPTH] = left[i]
+                strikes[row, side, count, SPEED] = fast[i] * 1e-3
+                strikes[row, side, count, TIME] = start + when[i]
+                strikes[row, side, count, FEED] = FULL * speed / (omega * flutes)
+                strikes[row, side, count, STROKE] = stroke
+                count += 1
+            level = left[i]
+        counts[row, side] = count
+        if final < 0:
+            continue
+        surface[row, side] = level
+        k = locate(motion, when[final])
+        tau = when[final] - motion[k, T0]
+        passes[row, side, at, BEFORE], passes[row, side, at, LEFT] = before, level
+        passes[row, side, at, PASS_FEED] = FULL * (motion[k, V] + motion[k, A] * tau) / (omega * flutes)
+        passes[row, side, at, WIDTH] = profile_radius(heights, radii, max(depth_on(motion, k, tau), 0.0))
+        passes[row, side, at, PASS_STROKE] = stroke
+        pass_counts[row, side] = at + 1
     return 0
 
 
@@ -218,7 +279,7 @@ def stroke_crossings(
     y,
     azimuth,
     outlook,
-    biggest,
+    pieces,
     most_drift,
     end_of_time,
     windows,
@@ -228,6 +289,7 @@ def stroke_crossings(
     hits,
     ends,
     rims,
+    lags,
     road,
 ):
     """Crossings of a stroke's edges with the probe through (x, y), within `outlook` of the lip, in order of time.
@@ -240,8 +302,7 @@ def stroke_crossings(
     e, r, way, at_way, from_, to, ahead, aside, a0, b0 = 0.0, 0.0, 0.0, 0.0, 1.0, -1.0, 0.0, 0.0, 0.0, 0.0
     bow, clear = 0.0, 1e300
     half, turn = PI / omega, FULL / omega
-    total = candidates.shape[0]
-    count = near_windows(motion, candidates, total, x, y, biggest + outlook, end_of_time, windows)
+    count = probe_windows(motion, pieces, candidates, x, y, outlook, end_of_time, windows)
     if count < 0:
         return -1
     n = 0
@@ -312,6 +373,27 @@ def stroke_crossings(
                                 continue
                             seen, hits[0, 0] = 1, aligned + (psi + rims[j, 1]) / omega
                             hits[0, 1], hits[0, 2] = depth_left, edge_speed
+                if seen < 0 and road > 0:
+                    seen, turned, depth_left, edge_speed = moving_crossing(
+                        motion,
+                        pieces,
+                        sense,
+                        omega,
+                        job[3],
+                        lags[j, 0],
+                        lags[j, 1],
+                        begin + aligned,
+                        end_of_time,
+                        x,
+                        y,
+                        ux,
+                        uy,
+                        k,
+                        shadow,
+                    )
+                    if seen == 0:
+                        continue
+                    hits[0, 0], hits[0, 1], hits[0, 2] = aligned + turned / omega, depth_left, edge_speed
                 if seen < 0:
                     seen = probe_crossing(
                         motion,
@@ -374,6 +456,204 @@ def stroke_crossings(
                     when[i], left[i], fast[i] = t, depth_left, hits[h, 2]
                     n += 1
     return n
+
+
+@njit(cache=True)
+def probe_windows(motion, pieces, candidates, x, y, outlook, until, out):
+    """Time windows before `until` in which some edge may be within `outlook` of (x, y), in order of time.
+
+    As `near_windows`, but each of the candidates, ascending, counts as far as its own edges reach, not the widest.
+    """
+    n = 0
+    last = motion.shape[0] - 1
+    for c in range(candidates.shape[0]):
+        k = candidates[c]
+        if motion[k, T0] >= until:
+            break
+        length, reach = motion[k, DS], pieces[k, REACH] + outlook + 1e-6
+        dx, dy = x - motion[k, X], y - motion[k, Y]
+        # no point of the piece is farther from its start than its length
+        square = dx * dx + dy * dy
+        if square > (reach + length) * (reach + length) * 1.000001:
+            continue
+        ch, sh = pieces[k, COSINE], pieces[k, SINE]
+        along, across = dx * ch + dy * sh, -dx * sh + dy * ch
+        kappa = motion[k, K]
+        first, half, period = 0.0, -1.0, 0.0
+        still = length == 0.0
+        if still:
+            half = 0.0 if square <= reach * reach else -1.0
+        elif abs(kappa) * length < 1e-9:
+            square = reach * reach - across * across
+            if square >= 0.0:
+                first, half = along, math.sqrt(square)
+        else:
+            rad = 1.0 / abs(kappa)
+            lean = across if kappa > 0.0 else -across
+            dist = math.hypot(along, rad - lean)
+            # chord form of the law of cosines: no cancellation on flat arcs
+            square = (reach - dist + rad) * (reach + dist - rad)
+            if square >= 0.0:
+                period = FULL * rad
+                first = rad * math.atan2(along, rad - lean)
+                if dist == 0.0 or square >= 4.0 * dist * rad:
+                    half = 0.5 * period
+                else:
+                    half = 2.0 * rad * math.asin(math.sqrt(square / (4.0 * dist * rad)))
+        if half < 0.0:
+            continue
+        for turn in range(-1, 2):
+            if period == 0.0 and turn != 0:
+                continue
+            low = max(first - half + turn * period, 0.0)
+            high = min(first + half + turn * period, length)
+            if high <= low and not still:
+                continue
+            begin = motion[k, T0] if low == 0.0 else motion[k, T0] + travel_time(motion, k, low)
+            end = motion[k, T0] + motion[k, DT] if high == length else motion[k, T0] + travel_time(motion, k, high)
+            if high == length and k < last:
+                end = motion[k + 1, T0]
+            end = min(end, until)
+            if end <= begin:
+                continue
+            if n > 0 and begin <= out[n - 1, 1]:
+                out[n - 1, 1] = max(end, out[n - 1, 1])
+            elif n == out.shape[0]:
+                return -1
+            else:
+                out[n, 0], out[n, 1] = begin, end
+                n += 1
+    return n
+
+
+@njit(cache=True, error_model="numpy")
+def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until, x, y, ux, uy, k, shadow):
+    """`probe_crossing` on lines and short arcs, level or not, at any feed and over their joints: a Newton solve.
+
+    The unknown is the angle since the nominal alignment, which is at `when`. An edge's place is written along and
+    across the flute's nominal direction, R cos + rho cos(. - lag) and R sin + rho sin(. - lag), so that runout takes
+    neither root nor angle; (`lag_c`, `lag_s`) are rho times cosine and sine of the lag. Returns 1, angle, wood left,
+    edge speed [mm/s]; 0 where there is no crossing within `shadow` of the lip; -1 where a guard says so: that of
+    `probe_crossing`, with the bounds of the pieces of this turn, or else the one below; or where the outline bends,
+    the tip is near the face, the arc is long, or the edge leans more than 1.2 rad.
+
+    Why there is one wanted crossing near the axis, too (derived). Let the axis stay so near abreast of the lip that
+    |b| < sqrt(R^2 - c^2) all the turn. At a crossing the edge stands |b| across, so that it stands more than c along,
+    one way or the other. Pointing away it is not wanted if the axis stays farther than the outlook less c inwards of
+    the lip. Pointing towards it, F = R sin + b rises there at least as fast as c less the drift, and where an edge
+    points so is one stretch of the turn: with c > drift F has one root on it at the most.
+    """
+    half = PI / omega
+    # bounds over half a turn before and after, which `probe_crossing` asks for
+    low, high = k, k
+    while low > 0 and motion[low, T0] > when - half:
+        low -= 1
+    while high + 1 < motion.shape[0] and motion[high + 1, T0] < when + half:
+        high += 1
+    along = fastest = drift = growing = 0.0
+    for i in range(low, high + 1):
+        share = abs(pieces[i, COSINE] * ux + pieces[i, SINE] * uy) + abs(motion[i, K]) * motion[i, DS]
+        along = max(along, min(share, 1.0) * pieces[i, FASTEST])
+        fastest = max(fastest, pieces[i, FASTEST])
+        growing = max(growing, pieces[i, GROWING])
+        drift = max(drift, pieces[i, FASTEST] + pieces[i, GROWING])
+    drift /= omega
+    turned, sp, cp = 0.0, 0.0, 1.0
+    change = 1.0
+    for step in range(9):
+        t = when + turned / omega
+        moves = 0.0 <= t <= until
+        t = min(max(t, 0.0), until)
+        while k + 1 < motion.shape[0] and motion[k + 1, T0] <= t:
+            k += 1
+        while k > 0 and motion[k, T0] > t:
+            k -= 1
+        tau = t - motion[k, T0]
+        way = tau * (motion[k, V] + 0.5 * motion[k, A] * tau)
+        fall = motion[k, W] + motion[k, B] * tau
+        growth = pieces[k, GROWTH]
+        radius = pieces[k, RADIUS] + growth * tau * (motion[k, W] + 0.5 * motion[k, B] * tau)
+        speed, rises = motion[k, V] + motion[k, A] * tau, growth * fall
+        if not moves:
+            speed = rises = 0.0
+        ahead = pieces[k, COSINE] * ux + pieces[k, SINE] * uy
+        aside = pieces[k, SINE] * ux - pieces[k, COSINE] * uy
+        dx, dy = motion[k, X] - x, motion[k, Y] - y
+        a, b = dx * ux + dy * uy, ux * dy - uy * dx
+        bent = motion[k, K] * way
+        if bent == 0.0:
+            a, b = a + way * ahead, b + way * aside
+        else:
+            if not abs(bent) < 0.6:
+                return -1, 0.0, 0.0, 0.0
+            w = bent * bent
+            s = 1.0 / 362880.0 + w * (-1.0 / 39916800.0 + w * (1.0 / 6227020800.0))
+            s = 1.0 + w * (-1.0 / 6.0 + w * (1.0 / 120.0 + w * (-1.0 / 5040.0 + w * s)))
+            v = 1.0 / 3628800.0 + w * (-1.0 / 479001600.0 + w * (1.0 / 87178291200.0))
+            v = bent * (0.5 + w * (-1.0 / 24.0 + w * (1.0 / 720.0 + w * (-1.0 / 40320.0 + w * v))))
+            a, b = a + way * (s * ahead - v * aside), b + way * (s * aside + v * ahead)
+            cy, sy = 1.0 - bent * v, bent * s
+            ahead, aside = cy * ahead - sy * aside, cy * aside + sy * ahead
+        b, across = sense * b, sense * aside * speed / omega
+        if step == 0:
+            # before any solving: guards, and whether the tooth comes near enough at all; at a wanted crossing the edge
+            # points towards the lip, so that the axis is within a quarter turn, and what runout adds, of where it is
+            aim = -a - shadow - half * along
+            if not (aim > max(4.0 * drift, 3.0 * rho) and radius > 2.0 * rho):
+                # near the axis: see the docstring
+                swell = half * growing
+                clear, small = 1.3 * drift + 2.0 * swell, radius - rho - swell
+                beside = abs(b) + half * fastest
+                if not (aim > -clear and small > 2.0 * clear and beside * beside < small * small - clear * clear):
+                    return -1, 0.0, 0.0, 0.0
+            quarter = (0.5 if rho == 0.0 else 0.7) * half
+            most = radius + rho + quarter * growing
+            off = max(abs(b) - quarter * fastest, 0.0)
+            if off >= most or -(a + quarter * along + math.sqrt(most * most - off * off)) > shadow:
+                return 0, 0.0, 0.0, 0.0
+            up, out = -lag_s, radius + lag_c
+            slope = out + across
+            u = -(up + b) / slope
+            turned = u + u * u * u * out / (6.0 * slope)
+            if not abs(u) < 0.6:
+                turned = math.asin(min(max(-b / radius, -0.93), 0.93))
+            w = turned * turned
+            if not w < 1.6:
+                return -1, 0.0, 0.0, 0.0
+            sp = 1.0 / 355687428096000.0 - w * (1.0 / 121645100408832000.0)
+            sp = 1.0 / 6227020800.0 + w * (-1.0 / 1307674368000.0 + w * sp)
+            sp = 1.0 / 362880.0 + w * (-1.0 / 39916800.0 + w * sp)
+            sp = turned * (1.0 + w * (-1.0 / 6.0 + w * (1.0 / 120.0 + w * (-1.0 / 5040.0 + w * sp))))
+            cp = 1.0 / 20922789888000.0 + w * (-1.0 / 6402373705728000.0 + w * (1.0 / 2432902008176640000.0))
+            cp = 1.0 / 479001600.0 + w * (-1.0 / 87178291200.0 + w * cp)
+            cp = 1.0 / 40320.0 + w * (-1.0 / 3628800.0 + w * cp)
+            cp = 1.0 + w * (-0.5 + w * (1.0 / 24.0 + w * (-1.0 / 720.0 + w * cp)))
+            continue
+        # of the edge, beside and along the flute's nominal direction
+        up = (radius + lag_c) * sp - lag_s * cp
+        out = (radius + lag_c) * cp + lag_s * sp
+        slope = out + rises / omega * sp + across
+        if not slope > 0.2 * radius:
+            return -1, 0.0, 0.0, 0.0
+        change = -(up + b) / slope
+        if abs(change) < 1e-8:
+            # to first order in the step that remains
+            left = -(a + out) - change * (ahead * speed - omega * up + rises * cp) / omega
+            up, out = up + change * (out + rises / omega * sp), out + change * (rises / omega * cp - up)
+            vx, vy = speed * ahead - omega * up, speed * aside + sense * omega * out
+            found = turned + change
+            if not (abs(found) < 1.2 and moves):
+                return -1, 0.0, 0.0, 0.0
+            return 1, found, left, math.sqrt(vx * vx + vy * vy + fall * fall)
+        change *= 1.0 + 0.5 * change * up / slope
+        if not abs(change) < 0.5:
+            return -1, 0.0, 0.0, 0.0
+        turned += change
+        w = change * change
+        s = change * (1.0 + w * (-1.0 / 6.0 + w * (1.0 / 120.0 + w * (-1.0 / 5040.0 + w * (1.0 / 362880.0)))))
+        v = w * (0.5 + w * (-1.0 / 24.0 + w * (1.0 / 720.0 + w * (-1.0 / 40320.0 + w * (1.0 / 3628800.0)))))
+        sp, cp = sp - v * sp + s * cp, cp - v * cp - s * sp
+    return -1, 0.0, 0.0, 0.0
 
 
 @njit(cache=True)

@@ -175,9 +175,11 @@ class Cut:
         [mm/min]
         """
         moving = self.path.pieces[:, 4] > 0
-        if not moving.any():
-            return tuple(dict.fromkeys(self.feeds.tolist()))
-        return tuple(dict.fromkeys(np.broadcast_to(self.feed, len(moving))[moving].tolist()))
+        if moving.any() and not isinstance(self.feed, tuple):
+            return (self.feed,)
+        every = np.asarray(self.feed)[moving] if moving.any() else self.feeds
+        values, first = np.unique(every, return_index=True)
+        return tuple(values[np.argsort(first)].tolist())
 
     @property
     def largest_feed(self) -> float:
@@ -230,11 +232,11 @@ class Cut:
 
     def _feed_of(self, source: np.ndarray) -> float | tuple[float, ...]:
         """Feed of a path whose pieces come from these."""
-        return tuple(self.feed[k] for k in source) if isinstance(self.feed, tuple) else self.feed
+        return tuple(np.array(self.feed)[source].tolist()) if isinstance(self.feed, tuple) else self.feed
 
-    def split(self, inside: list[FloatArray]) -> Cut:
-        """Same cut, its path with vertices added as `Path.split` does; every piece keeps its feed."""
-        path, source = self.path.split_parts(inside)
+    def split_at(self, piece: np.ndarray, at: FloatArray) -> Cut:
+        """Same cut, its path with vertices added as `Path.split_at` does; every piece keeps its feed."""
+        path, source = self.path.split_at(piece, at)
         return replace(self, path=path, feed=self._feed_of(source))
 
     def flank_slope(self, depth: FloatArray) -> FloatArray:
@@ -321,10 +323,10 @@ def caption_words(cuts: Sequence[Cut]) -> str:
     shapes = list(dict.fromkeys(bit_words(bit) for bit in bits))
     words = shapes[0] if len(bits) == 1 else f"{len(bits)} bits ({' and '.join(shapes)})"
     spins = " and ".join(dict.fromkeys(cut.spin for cut in cuts))
-    feeds = [f for c in cuts for f in c.typed_feeds]
+    feeds = [f for c in cuts for f in _ends(c.typed_feeds)]
     moving = [c for c in cuts if c.path.length > 0]
-    along = np.concatenate([c.face_feeds[c.face_feeds > 0] / (c.spindle_speed * c.bit.flutes) for c in moving or cuts])
-    tooth = along.tolist() or [f / (c.spindle_speed * c.bit.flutes) for c in cuts for f in c.typed_feeds]
+    tooth = [f / (c.spindle_speed * c.bit.flutes) for c in moving or cuts for f in _ends(_in_face(c))]
+    tooth = tooth or [f / (c.spindle_speed * c.bit.flutes) for c in cuts for f in _ends(c.typed_feeds)]
     return (
         f"{words}, {range_text((c.spindle_speed for c in cuts), '.0f')} rpm {spins}, "
         f"{range_text(feeds, '.0f')} mm/min{'' if moving else ' straight down'} "
@@ -333,6 +335,19 @@ def caption_words(cuts: Sequence[Cut]) -> str:
         f"({range_text((f / thou for f in tooth), '.1f')} thou) a tooth"
         + (f", {runout_text(bits)}" if any(bit.runout for bit in bits) else "")
     )
+
+
+def _in_face(cut: Cut) -> Sequence[float] | FloatArray:
+    """Typed feeds in the face of the pieces that move there. [mm/min]"""
+    if cut.feed_along == "face" and not isinstance(cut.feed, tuple):
+        return (cut.feed,) if cut.path.length > 0 else ()
+    feeds = cut.face_feeds
+    return feeds[feeds > 0]
+
+
+def _ends(values: Sequence[float] | FloatArray) -> tuple[float, ...]:
+    """The least and the largest, if there are any."""
+    return (float(np.min(values)), float(np.max(values))) if len(values) else ()
 
 
 def _checked_passes(passes: object, deepest: float) -> tuple[Pass, ...]:

@@ -233,7 +233,13 @@ def fibre_axis(azimuth: ArrayLike, dive: ArrayLike = 0.0) -> FloatArray:
         a, d = np.broadcast_arrays(a, d)
     except ValueError:
         raise DomainError(f"azimuth and dive must have shapes that broadcast, got {a.shape} and {d.shape}") from None
-    return np.stack([np.cos(d) * np.cos(a), np.cos(d) * np.sin(a), -np.sin(d)], axis=-1)
+    return axis_of(a, d)
+
+
+def axis_of(azimuth: FloatArray, dive: FloatArray) -> FloatArray:
+    """Unit axes (..., 3) of fibres that lie so, of one shape, not looked at. [rad]"""
+    level = np.cos(dive)
+    return np.stack([level * np.cos(azimuth), level * np.sin(azimuth), -np.sin(dive)], axis=-1)
 
 
 def _unit(name: str, vectors: ArrayLike) -> FloatArray:
@@ -286,7 +292,12 @@ def fibre_angle(cutting_direction: ArrayLike, wall_normal: ArrayLike, fibre: Arr
     150.0
     """
     v, n, g = _unit("cutting_direction", cutting_direction), _unit("wall_normal", wall_normal), _unit("fibre", fibre)
-    theta = np.degrees(np.arctan2(np.sum(g * n, axis=-1), np.sum(g * v, axis=-1))) % 180.0
+    return angle_to_fibre(v, n, g)
+
+
+def angle_to_fibre(v: FloatArray, n: FloatArray, g: FloatArray) -> FloatArray:
+    """`fibre_angle` of unit vectors, not looked at. [deg]"""
+    theta = np.degrees(np.arctan2(_dot(g, n), _dot(g, v))) % 180.0
     return np.asarray(np.where(theta >= 180.0, 0.0, theta))
 
 
@@ -304,10 +315,21 @@ def edge_angle(edge: ArrayLike, fibre: ArrayLike) -> FloatArray:
     >>> float(edge_angle(edge=(0, 1, 0), fibre=fibre_axis(60)).round(6))
     30.0
     """
-    e, g = _unit("edge", edge), _unit("fibre", fibre)
+    return angle_between_lines(_unit("edge", edge), _unit("fibre", fibre))
+
+
+def angle_between_lines(e: FloatArray, g: FloatArray) -> FloatArray:
+    """`edge_angle` of unit vectors, not looked at. [deg]"""
     # atan2 of cross and dot: exact near 0 and near 90, where acos or asin lose half the digits
-    cross = np.cross(e, g)
-    return np.asarray(np.degrees(np.arctan2(np.sqrt(np.sum(cross * cross, axis=-1)), np.abs(np.sum(e * g, axis=-1)))))
+    x = e[..., 1] * g[..., 2] - e[..., 2] * g[..., 1]
+    y = e[..., 2] * g[..., 0] - e[..., 0] * g[..., 2]
+    z = e[..., 0] * g[..., 1] - e[..., 1] * g[..., 0]
+    return np.asarray(np.degrees(np.arctan2(np.sqrt(x * x + y * y + z * z), np.abs(_dot(e, g)))))
+
+
+def _dot(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Products of vectors (..., 3), which broadcast."""
+    return np.asarray(a[..., 0] * b[..., 0] + a[..., 1] * b[..., 1] + a[..., 2] * b[..., 2])
 
 
 def crossing_angle(cutting_direction: ArrayLike, fibre: ArrayLike) -> FloatArray:

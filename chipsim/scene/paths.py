@@ -77,6 +77,7 @@ class Path:
     dwell: FloatArray = field(default=None, kw_only=True)  # type: ignore[arg-type]
 
     # Derived once; one entry a piece. Radians inside, degrees at the interface.
+    _pieces: FloatArray = field(init=False, repr=False)
     _start: FloatArray = field(init=False, repr=False)
     _heading: FloatArray = field(init=False, repr=False)
     _curvature: FloatArray = field(init=False, repr=False)
@@ -129,13 +130,13 @@ class Path:
         put(self, "sweep", frozen(sweep))
         put(self, "closed", closed)
         put(self, "dwell", frozen(dwell))
-        put(self, "_start", frozen(xy[:pieces].copy()))
-        put(self, "_heading", frozen(heading))
-        put(self, "_curvature", frozen(np.divide(turn, length, out=np.zeros(pieces), where=~upright)))
-        put(self, "_length", frozen(length))
+        curvature, slope = (np.divide(v, length, out=np.zeros(pieces), where=~upright) for v in (turn, drop))
+        table = np.column_stack([xy[:pieces], heading, curvature, length, depth[:pieces], slope])
+        put(self, "_pieces", frozen(table))
+        put(self, "_start", table[:, :2])
+        for k, name in enumerate(("_heading", "_curvature", "_length", "_depth", "_slope"), 2):
+            put(self, name, table[:, k])
         put(self, "_joint", frozen(np.concatenate([[0.0], np.cumsum(length)])))
-        put(self, "_depth", frozen(depth[:pieces].copy()))
-        put(self, "_slope", frozen(np.divide(drop, length, out=np.zeros(pieces), where=~upright)))
         put(self, "_drop", frozen(drop))
         put(self, "_last", int(moving[-1]) if moving.size else pieces - 1)
 
@@ -174,7 +175,7 @@ class Path:
         On a vertical piece length and slope are 0, and the heading is that of the piece before; where none before it
         moves in the face that of the next that does, else 0.
         """
-        return np.column_stack([self._start, self._heading, self._curvature, self._length, self._depth, self._slope])
+        return self._pieces
 
     @property
     def drop(self) -> FloatArray:
@@ -189,15 +190,19 @@ class Path:
     def _locate(self, station: ArrayLike) -> tuple[FloatArray, np.ndarray, FloatArray]:
         s = array("station", station, low=-1e-9, high=self.length + 1e-9, unit="mm")
         # of the pieces that begin at one station the last one moves on; at the end it is the last one that moved
-        piece = np.clip(np.searchsorted(self._joint, s, side="right") - 1, 0, self._last)
-        return s, piece, s - self._joint[piece]
+        return s, *self.locate(s)
+
+    def locate(self, station: FloatArray) -> tuple[np.ndarray, FloatArray]:
+        """Number of the piece at each arc length, which must lie on the path, and how far along it. [mm]"""
+        piece = np.minimum(np.maximum(np.searchsorted(self._joint, station, side="right") - 1, 0), self._last)
+        return piece, station - self._joint[piece]
 
     def position(self, station: ArrayLike) -> FloatArray:
         """Point of the path at an arc length, shape (..., 2). [mm]"""
         _, k, ds = self._locate(station)
-        return self._point_on(k, ds)
+        return self.point_on(k, ds)
 
-    def _point_on(self, piece: np.ndarray, ds: FloatArray) -> FloatArray:
+    def point_on(self, piece: np.ndarray, ds: FloatArray) -> FloatArray:
         """Points (..., 2) at arc lengths from the start of their pieces. [mm]"""
         half = self._curvature[piece] * ds / 2
         along = self._heading[piece] + half
@@ -284,7 +289,7 @@ class Path:
         out, extent = (self._depth - rise) * (ends - rise) < 0, self._extent()
         where = np.divide(rise - self._depth, self._drop, out=np.zeros_like(ends), where=out) * extent
         out &= (where > 2 * _NOTHING) & (extent - where > 2 * _NOTHING)  # else its end is where it comes out
-        path, source = self.split_parts([np.array([w]) if o else np.empty(0) for w, o in zip(where, out, strict=True)])
+        path, source = self.split_at(np.flatnonzero(out), where[out])
         depth = np.maximum(path.depth - rise, 0.0)
         # a vertex at which the tool comes out lies in the face, whatever rounding says
         depth[depth < _NOTHING] = 0.0
@@ -313,16 +318,21 @@ class Path:
 
     def split_parts(self, inside: list[FloatArray]) -> tuple[Path, np.ndarray]:
         """As `split`, and the number of the piece from which each of its pieces comes, (pieces,)."""
-        count = np.array([len(at) for at in inside], dtype=np.intp) + 1
+        piece = np.repeat(np.arange(len(inside)), [len(at) for at in inside])
+        return self.split_at(piece, np.concatenate([np.empty(0), *inside]))
+
+    def split_at(self, added: np.ndarray, where: FloatArray) -> tuple[Path, np.ndarray]:
+        """As `split_parts`, of vertices given by their pieces and arc lengths, (k,) each, in order along the path."""
+        count = np.bincount(added, minlength=len(self._length)) + 1
         piece = np.repeat(np.arange(len(count)), count)
         own = np.concatenate([[0], np.cumsum(count)[:-1]])
         at = np.zeros(len(piece))
-        at[np.delete(np.arange(len(piece)), own)] = np.concatenate([np.empty(0), *inside])
+        at[np.delete(np.arange(len(piece)), own)] = where
         extent = self._extent()
         share = at / extent[piece]
         ends = np.append(share[1:], 1.0)
         ends[np.append(own[1:], len(piece)) - 1] = 1.0
-        xy = self._point_on(piece, share * self._length[piece])
+        xy = self.point_on(piece, share * self._length[piece])
         depth = self._depth[piece] + self._drop[piece] * share
         xy[own], depth[own] = self.xy[: len(own)], self.depth[: len(own)]
         dwell = np.zeros(len(piece))
