@@ -22,7 +22,6 @@ import chipsim as cs
 from chipsim.chips import strikes as front
 from chipsim.chips.index import PieceIndex
 from chipsim.chips.lips import Lips
-from chipsim.chips.passes import outline_of, spindle_of
 from chipsim.reference.oracle_space import Arc, Line, Motion, probe_strikes
 
 TOLERANCE = 1e-9  # mm
@@ -230,11 +229,10 @@ def test_random_histories_are_the_oracles() -> None:
 def run_of(number: int, start: float, here: Any) -> Any:
     """A motion in space as the kernels see it, all of its pieces in one cell."""
     motion, cut = here.cut.motion.copy(), here.cut
-    biggest = front.widest_radius(cut)
     grid = PieceIndex(
         (-500.0, -500.0, 1000.0, 1.0, 1.0, np.array([0])), np.array([0, len(motion)]), np.arange(len(motion))
     )
-    groove = front._Groove(cut, motion, spindle_of(cut), *outline_of(cut), biggest, 50.0, grid)
+    groove = front._as_groove(cut, motion, 50.0, grid)
     return front._Run(number, start, groove)
 
 

@@ -317,8 +317,13 @@ def _groove(cut: Cut, outlook: float) -> _Groove:
     biggest = widest_radius(cut)
     farthest = max(outlook, biggest)
     grid = index_pieces(cut, biggest + farthest)
-    motion, job, (knots, radii) = cut.motion.copy(), spindle_of(cut), outline_of(cut)
-    pieces = np.empty((len(motion), probes.GROWING + 1))
+    return _as_groove(cut, cut.motion.copy(), farthest, grid)
+
+
+def _as_groove(cut: Cut, motion: FloatArray, farthest: float, grid: PieceIndex) -> _Groove:
+    """What the kernels are told of a stroke that moves so."""
+    job, (knots, radii) = spindle_of(cut), outline_of(cut)
+    pieces = np.empty((len(motion), probes.TURN + 1))
     most_drift = probes.probe_pieces(motion, job, knots, radii, pieces)
     return _Groove(cut, motion, job, knots, radii, pieces, most_drift, farthest, grid)
 

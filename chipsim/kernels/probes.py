@@ -37,7 +37,7 @@ __all__ = []
 
 
 # columns of what is worked out once of each piece of a motion, see `probe_pieces`
-COSINE, SINE, REACH, RADIUS, GROWTH, FASTEST, GROWING = range(7)
+COSINE, SINE, REACH, RADIUS, GROWTH, FASTEST, GROWING, DRIFT, TURN = range(9)
 
 # columns of the strikes, and of the passes, that are kept of a lip
 CHIP, DEPTH, SPEED, TIME, FEED, STROKE = range(6)
@@ -58,11 +58,14 @@ def probe_pieces(motion, job, heights, radii, pieces):
     """Fill what is asked of each piece at every lip, a row a piece; return the stroke's largest drift a radian.
 
     Cosine and sine of the heading where it starts; how far its edges reach from the axis; the radius at its start and
-    the growth of it a mm of depth, NaN where the outline bends on the way or the tip is not below the face; the largest
-    speed of the axis, and rate at which the radius grows or falls. [-, -, mm, mm, -, mm/s, mm/s]
+    the growth of it a mm of depth, NaN where the outline bends on the way or the tip is not below the face. Then what
+    holds from half a turn before the piece to half a turn behind it: the largest speed of the axis, rate at which the
+    radius grows or falls, and sum of both; how far the heading turns from where the piece starts.
+    [-, -, mm, mm, -, mm/s, mm/s, mm/s, rad]
     """
     omega, rho = job[1], job[3]
     top_speed = sinking = 0.0
+    own = np.empty((motion.shape[0], 2))
     _, steep = steepest(heights, radii, 0.0, 1e300)
     for k in range(motion.shape[0]):
         fast, falls = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]), fall_rate(motion, k)
@@ -77,7 +80,21 @@ def probe_pieces(motion, job, heights, radii, pieces):
             gentle, most = steepest(heights, radii, low, high)
         straight = most - gentle <= 1e-12 and min(one, two) > 1e-6
         pieces[k, GROWTH] = most if straight else math.nan
-        pieces[k, FASTEST], pieces[k, GROWING] = fast, most * falls
+        own[k, 0], own[k, 1] = fast, most * falls
+        pieces[k, FASTEST:] = 0.0
+    half, total = PI / omega, motion.shape[0]
+    for k in range(total):
+        low, high = k, k
+        while low > 0 and motion[low, T0] > motion[k, T0] - half:
+            low -= 1
+        while high + 1 < total and motion[high + 1, T0] < motion[k, T0] + motion[k, DT] + half:
+            high += 1
+        for i in range(low, high + 1):
+            pieces[k, FASTEST] = max(pieces[k, FASTEST], own[i, 0])
+            pieces[k, GROWING] = max(pieces[k, GROWING], own[i, 1])
+            pieces[k, DRIFT] = max(pieces[k, DRIFT], own[i, 0] + own[i, 1])
+            turn = abs(motion[i, H] - motion[k, H]) + abs(motion[i, K]) * motion[i, DS]
+            pieces[k, TURN] = max(pieces[k, TURN], turn)
     return (top_speed + steep * sinking) / omega
 
 
@@ -419,6 +436,7 @@ def stroke_crossings(
                         job,
                         heights,
                         radii,
+                        pieces,
                         begin,
                         end,
                         aligned,
@@ -543,25 +561,16 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
     the lip. Pointing towards it, F = R sin + b rises there at least as fast as c less the drift, and where an edge
     points so is one stretch of the turn: with c > drift F has one root on it at the most.
     """
-    half = PI / omega
+    a_radian = 1.0 / omega
+    half = PI * a_radian
     # bounds over half a turn before and after, which `probe_crossing` asks for
-    low, high = k, k
-    while low > 0 and motion[low, T0] > when - half:
-        low -= 1
-    while high + 1 < motion.shape[0] and motion[high + 1, T0] < when + half:
-        high += 1
-    along = fastest = drift = growing = 0.0
-    for i in range(low, high + 1):
-        share = abs(pieces[i, COSINE] * ux + pieces[i, SINE] * uy) + abs(motion[i, K]) * motion[i, DS]
-        along = max(along, min(share, 1.0) * pieces[i, FASTEST])
-        fastest = max(fastest, pieces[i, FASTEST])
-        growing = max(growing, pieces[i, GROWING])
-        drift = max(drift, pieces[i, FASTEST] + pieces[i, GROWING])
-    drift /= omega
+    fastest, growing = pieces[k, FASTEST], pieces[k, GROWING]
+    drift = pieces[k, DRIFT] * a_radian
+    along = min(abs(pieces[k, COSINE] * ux + pieces[k, SINE] * uy) + pieces[k, TURN], 1.0) * fastest
     turned, sp, cp = 0.0, 0.0, 1.0
     change = 1.0
     for step in range(9):
-        t = when + turned / omega
+        t = when + turned * a_radian
         moves = 0.0 <= t <= until
         t = min(max(t, 0.0), until)
         while k + 1 < motion.shape[0] and motion[k + 1, T0] <= t:
@@ -594,14 +603,18 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
             a, b = a + way * (s * ahead - v * aside), b + way * (s * aside + v * ahead)
             cy, sy = 1.0 - bent * v, bent * s
             ahead, aside = cy * ahead - sy * aside, cy * aside + sy * ahead
-        b, across = sense * b, sense * aside * speed / omega
+        b, across = sense * b, sense * aside * speed * a_radian
         if step == 0:
             # before any solving: guards, and whether the tooth comes near enough at all; at a wanted crossing the edge
             # points towards the lip, so that the axis is within a quarter turn, and what runout adds, of where it is
             aim = -a - shadow - half * along
             if not (aim > max(4.0 * drift, 3.0 * rho) and radius > 2.0 * rho):
-                # near the axis: see the docstring
                 swell = half * growing
+                # out of reach, whichever way the edge points
+                most, off = radius + rho + swell, max(abs(b) - half * fastest, 0.0)
+                if off >= most or -(a + half * along + math.sqrt(most * most - off * off)) > shadow:
+                    return 0, 0.0, 0.0, 0.0
+                # near the axis: see the docstring
                 clear, small = 1.3 * drift + 2.0 * swell, radius - rho - swell
                 beside = abs(b) + half * fastest
                 if not (aim > -clear and small > 2.0 * clear and beside * beside < small * small - clear * clear):
@@ -632,7 +645,7 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
         # of the edge, beside and along the flute's nominal direction
         up = (radius + lag_c) * sp - lag_s * cp
         out = (radius + lag_c) * cp + lag_s * sp
-        slope = out + rises / omega * sp + across
+        slope = out + rises * a_radian * sp + across
         if not slope > 0.2 * radius:
             return -1, 0.0, 0.0, 0.0
         change = -(up + b) / slope
@@ -757,13 +770,19 @@ def drifts(motion, heights, radii, k, omega, begin, end, ux, uy):
 
 
 @njit(cache=True)
-def edge_in_frame(motion, job, heights, radii, k, tau, phi, lag, x, y, ux, uy):
+def edge_in_frame(motion, job, heights, radii, pieces, k, tau, phi, lag, x, y, ux, uy):
     """Edge in the frame of a probe: R sin(psi) + b, its growth a radian, wood left; velocity; depth of the tip.
 
     `phi` is the angle since the nominal alignment, of which psi differs by what runout adds.
     """
     sense, omega, rho = job[0], job[1], job[3]
-    px, py, heading, depth, speed = state(motion, k, tau)
+    if motion[k, K] == 0.0:
+        way, speed = tau * (motion[k, V] + 0.5 * motion[k, A] * tau), motion[k, V] + motion[k, A] * tau
+        ch, sh = pieces[k, COSINE], pieces[k, SINE]
+        px, py, depth = motion[k, X] + way * ch, motion[k, Y] + way * sh, depth_on(motion, k, tau)
+    else:
+        px, py, heading, depth, speed = state(motion, k, tau)
+        ch, sh = math.cos(heading), math.sin(heading)
     depth = max(depth, 0.0)  # the tip enters and leaves the face but for rounding
     r = profile_radius(heights, radii, depth)
     s, c = math.sin(phi), math.cos(phi)
@@ -771,7 +790,7 @@ def edge_in_frame(motion, job, heights, radii, k, tau, phi, lag, x, y, ux, uy):
     if rho > 0.0:
         up, out = up + rho * math.sin(phi - lag), out + rho * math.cos(phi - lag)
     rx, ry = px - x, py - y
-    ch, sh = speed * math.cos(heading), speed * math.sin(heading)
+    ch, sh = speed * ch, speed * sh
     grow = 0.0
     if not level_on(motion, k):
         grow = profile_slope(heights, radii, depth) * (motion[k, W] + motion[k, B] * tau)
@@ -781,7 +800,9 @@ def edge_in_frame(motion, job, heights, radii, k, tau, phi, lag, x, y, ux, uy):
 
 
 @njit(cache=True)
-def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, y, ux, uy, k, outlook, own, ends, hits):
+def probe_crossings(
+    motion, job, heights, radii, pieces, begin, end, aligned, flute, x, y, ux, uy, k, outlook, own, ends, hits
+):
     """All crossings of an edge with the probe within `outlook` of the lip, in the turn about its alignment.
 
     Fills (time after `begin`, depth still uncut, edge speed) and returns their number, however many the turn holds.
@@ -817,11 +838,11 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
             sinks = fall_rate(motion, k) / omega
             e = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]) / omega
             f0, _, _, _, _, d0, _, _, _ = edge_in_frame(
-                motion, job, heights, radii, k, before, omega * (before + shift), lag, x, y, ux, uy
+                motion, job, heights, radii, pieces, k, before, omega * (before + shift), lag, x, y, ux, uy
             )
             ends[0, 0], held = until, 1
             ends[0, 1], _, _, _, _, d1, _, _, _ = edge_in_frame(
-                motion, job, heights, radii, k, until, omega * (until + shift), lag, x, y, ux, uy
+                motion, job, heights, radii, pieces, k, until, omega * (until + shift), lag, x, y, ux, uy
             )
             gentle, steep = (0.0, 0.0) if sinks == 0.0 else steepest(heights, radii, min(d0, d1), max(d0, d1))
             big = profile_radius(heights, radii, max(d0, d1)) + rho
@@ -834,7 +855,7 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
                 after, f1 = ends[held - 1, 0], ends[held - 1, 1]
                 middle, half = 0.5 * (before + after), 0.5 * omega * (after - before)
                 f, slope, left, _, _, _, _, _, _ = edge_in_frame(
-                    motion, job, heights, radii, k, middle, omega * (middle + shift), lag, x, y, ux, uy
+                    motion, job, heights, radii, pieces, k, middle, omega * (middle + shift), lag, x, y, ux, uy
                 )
                 away = abs(f) > most * half + 1e-12
                 away = away or left - most * half > outlook + 1e-9 or left + most * half < least - 1e-9
@@ -853,7 +874,7 @@ def probe_crossings(motion, job, heights, radii, begin, end, aligned, flute, x, 
                         tau, past = middle, after - before
                         for _ in range(100):
                             f, slope, left, up, out, _, _, vx, vy = edge_in_frame(
-                                motion, job, heights, radii, k, tau, omega * (tau + shift), lag, x, y, ux, uy
+                                motion, job, heights, radii, pieces, k, tau, omega * (tau + shift), lag, x, y, ux, uy
                             )
                             if (f < 0.0) == rising:
                                 a = tau
