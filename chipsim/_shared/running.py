@@ -17,9 +17,11 @@ from concurrent.futures import (
     ThreadPoolExecutor,
     wait,
 )
-from typing import TypeVar
+from typing import Any, TypeVar
 
-__all__ = ["in_order", "outcomes", "worker_count"]
+from ..errors import DomainError
+
+__all__ = ["in_order", "outcomes", "progress_bar", "worker_count"]
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -59,6 +61,19 @@ def in_order(call: Callable[[Task], Result], tasks: Iterable[Task], threads: int
         finally:
             for rest in waiting:
                 rest.cancel()
+
+
+def progress_bar(progress: object, total: int | None, unit: str) -> Any:
+    """A bar for so many things, None if none is wanted; DomainError without the package."""
+    if not isinstance(progress, bool):
+        raise DomainError(f"progress must be True or False, got {progress!r}")
+    if not progress:
+        return None
+    try:
+        from tqdm import tqdm
+    except ImportError:
+        raise DomainError("progress must be False without the package tqdm: install chipsim[progress]") from None
+    return tqdm(total=total, unit=unit)
 
 
 def worker_count() -> int:
