@@ -7,7 +7,7 @@ import os
 import signal
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
@@ -41,7 +41,7 @@ _NONE_LIVED = (
 )
 
 
-def in_order(call: Callable[[Task], Result], tasks: Iterable[Task], threads: int) -> Iterator[Result]:
+def in_order(call: Callable[[Task], Result], tasks: Iterable[Task], threads: int) -> Generator[Result, None, None]:
     """Results of a call on every task, in the tasks' order, on so many threads, a few ahead of the one that is taken.
 
     On one thread every call runs in the caller's own, when its result is asked for.

@@ -914,7 +914,7 @@ def _fitted(
     coupons: Sequence[Coupon],
     forms: Sequence[Grades],
     start: RiskModel,
-    pooled: Agreement | None,
+    pooled: Agreement,
     told: Callable[[int], object],
 ) -> FittedModel:
     """`fit` of grades that say something; `told` is called with the number of steps that are done."""
