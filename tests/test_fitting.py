@@ -3,6 +3,7 @@
 import dataclasses
 import importlib.util
 import json
+import sys
 from itertools import pairwise
 from pathlib import Path
 
@@ -481,3 +482,30 @@ def test_invented_grades_are_a_readers():
     assert {(r.grade, r.kind) for r in worst.used()} == {(len(SCALE) - 1, "b")}
     assert RESPONSES == ("fuzz", "tear")
     assert len(grader_cuts(np.zeros(4))[0]) == len(SCALE) - 1
+
+
+def test_progress_of_a_fit_counts_its_steps(monkeypatch):
+    """The same fit, and a bar that is full and put away."""
+    seen = []
+
+    class Bar:
+        def __init__(self, total, unit):
+            self.left, self.open = total, True
+            seen.append(self)
+
+        def update(self, count):
+            self.left -= count
+
+        def close(self):
+            self.open = False
+
+    monkeypatch.setitem(sys.modules, "tqdm", type(sys)("tqdm"))
+    sys.modules["tqdm"].tqdm = Bar
+    board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
+    grades = cs.invented_grades(piece, seed=3)
+    found, plain = cs.fit(piece, grades, progress=True), cs.fit(piece, grades)
+    assert [(bar.left, bar.open) for bar in seen] == [(0, False)]
+    np.testing.assert_array_equal(found.parameters, plain.parameters)
+    with pytest.raises(cs.DomainError, match="progress must be True or False"):
+        cs.fit(piece, grades, progress=None)

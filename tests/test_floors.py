@@ -46,7 +46,7 @@ OUTSIDE = {
     "scipy": {"reference", "limits.lands", "limits.lip_points", "limits.breakouts", "_shared.ordinal", "damage.priors"},
     "hypothesis": {"testing"},
     "pytest": {"testing"},
-    "tqdm": {"choosing.sweeps"},
+    "tqdm": {"_shared.running"},
     "pandas": {"_shared.tables"},
 }
 """Packages that cost time to load, or that not everybody has, and the rooms or modules that may import them."""

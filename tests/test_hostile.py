@@ -760,7 +760,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "fit": {"": plain(cs.fit, coupon=(Later("coupon"), thing(Later("coupon"), [], [3])),
         grades=(Later("grades"), thing(Later("grades"), [], cs.Grades("x", ()))),
             model=(SKIP, thing(cs.RiskModel(scatter=0), cs.RiskModel(exponent=1e4), cs.RiskModel(heat_share=0))),
-                examples=2)},
+                progress=(SKIP, st.sampled_from([False, 0, None])), examples=2)},
     "grain_field": {"": plain(lambda function, label: cs.grain_field(function, label).at([[0.0, 1.0], [2.0, 3.0]]),
         function=(FIELDS[0], shapes(*FIELDS)), label=("a", words()))},
     "grain_words": {"": plain(grain_words, angle=ANGLE, slack=(SKIP, number(0, 90)))},
@@ -809,7 +809,8 @@ CALLS: dict[str, dict[str, Call]] = {
     "ring": {"": plain(cs.ring, radius=SIZE, depth=FLAT, centre=POINT)},
     "risk_map": {
         "": plain(cs.risk_map, carving=JOBS, board=BOARDS, model=MODELS, pitch=PITCH,
-            draws=(SKIP, number(0, 2, 10_001)), seed=SEED, threads=THREADS, examples=60),
+            draws=(SKIP, number(0, 2, 10_001)), seed=SEED, threads=THREADS,
+                progress=(SKIP, st.sampled_from([False, 0, None])), examples=60),
     },
     "risk_rose": {"": plain(cs.risk_rose, cut=CUTS, board=BOARDS, headings=([0.0, 30.0], numbers([1e6], [[0.0]])),
         model=MODELS, examples=15)},

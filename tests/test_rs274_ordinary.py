@@ -19,7 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import chipsim as cs
-from chipsim.rs274 import Move, RS274Error, RS274Warning, read_moves, read_rs274
+from chipsim.rs274 import Move, RS274Error, RS274Warning, interpreter, read_moves, read_rs274, reader
 from chipsim.rs274.interpreter import interpret
 from chipsim.testing.strategies import reals, steadily
 
@@ -626,3 +626,57 @@ def test_an_ordinary_program_with_everything_is_read() -> None:
     carving, notes = noted(*lines)
     assert same(carving, PLAIN)
     assert len(notes) == 11
+
+
+WORDS = st.sampled_from(
+    [
+        "G0", "G1", "G00", "g01", "G2", "G10", "G1.0", "G0 1", "G20", "G91", "G90", "G93", "G94", "X1", "X-2.5", "x3.",
+        "Y.5", "Y+1", "Y1 2", "Z-1", "Z2", "Z-.0", "F300", "F0", "F-1", "N7", "N123456", "N1.5", "I1", "R2", "M3",
+        "S9000", "(c)", ";c", "/", "#1=2", "X#1", "X[1+1]", "%", "X1e2", "T1", "G92 X0", "G28", "M2", "\u0130",
+        "X" + "9" * 320, "",
+    ]
+)  # fmt: skip
+
+
+@steadily(400)
+@given(st.lists(st.lists(WORDS, min_size=1, max_size=5).map(" ".join), max_size=12), st.booleans())
+def test_plain_moves_are_read_as_by_the_long_way(lines: list[str], begun: bool) -> None:
+    """The same moves, events and notes, or the same refusal, whether or not plain lines take the short way."""
+    text = [*(["G21 G1 F100 X0.5"] if begun else []), *lines]
+
+    def read() -> str:
+        try:
+            reading = interpreter.interpret(text, False)
+        except RS274Error as error:
+            return str(error)
+        return repr((reading.moves, reading.events, reading.notes))
+
+    short = read()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(interpreter, "_is_plain_move", lambda line, state: False)
+        assert read() == short
+
+
+def test_lines_that_go_on_in_a_cut_are_laid_as_by_the_long_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A program of all kinds, and one too deep, too far, with a change of speed or of sense in the wood."""
+    bit = cs.VBit(90, 12.7, 2, cutting_length=5.0)
+    start = "G21 G90 F900\nS12000 M3\nG0 X1 Y1 Z3\nG1 Z-1\n"
+    ends = ["X2 Y3 Z-2", "X2 Y3 Z-5.1", "X2E", "X200000", "S9000 X4", "M5\nX4", "M4 X9", "Z0", "Z1 X3", "X1 Y1.0000001",
+            "G0 X4", "G0 Z4\nX5\nG1 Z-.5\nX9", "G2 X3 Y1 I1 J0", "G4 P1\nX2\nX3", "X2 Z-1e",
+            "X2 Z-0.0000000001", "X1\nX1"]  # fmt: skip
+
+    def read(end: str, dial: float | None) -> Any:
+        try:
+            found = cs.read_rs274(start + "X2\nX3 Y2 Z-1.5\n" + end + "\nX8\nM2", bit, spindle_speed=dial)
+        except RS274Error as error:
+            return str(error)
+        return repr([vars(cut.path) for cut in found.cuts]), found.cuts[0].feed, found.air_moves, found.notes
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        for end in ends:
+            for dial in (None, 15_000.0):
+                short = read(end, dial)
+                with monkeypatch.context() as patch:
+                    patch.setattr(reader.Planner, "_goes_on", lambda self, move: False)
+                    assert read(end, dial) == short, end

@@ -12,6 +12,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import dataclass, replace
@@ -22,6 +23,7 @@ import pytest
 
 import chipsim as cs
 from chipsim._shared.keys import key_of
+from chipsim.chips import strikes
 from chipsim.choosing import sweeps
 from chipsim.choosing.records import gather
 from chipsim.choosing.summaries import Summary
@@ -387,6 +389,47 @@ def test_progress_counts_every_cell(monkeypatch, tmp_path):
     monkeypatch.setitem(sys.modules, "tqdm", None)
     with pytest.raises(cs.DomainError, match="progress"):
         cs.sweep(CARVING, BOARD, **ask, progress=True)
+
+
+@pytest.mark.parametrize("threads", [1, 2])
+def test_progress_of_a_map_counts_every_station(monkeypatch, threads):
+    """Whatever ends it, an interrupt too: the bar is put away, no thread goes on, and the next map is the same."""
+    seen = {}
+
+    class Bar:
+        def __init__(self, total, unit):
+            seen.update(total=total, unit=unit, done=0, closed=0)
+
+        def update(self, count):
+            seen["done"] += count
+
+        def close(self):
+            seen["closed"] += 1
+
+    monkeypatch.setitem(sys.modules, "tqdm", type(sys)("tqdm"))
+    sys.modules["tqdm"].tqdm = Bar
+    ask = {"pitch": 0.0025, "threads": threads, "draws": 1}
+    whole = cs.risk_map(CARVING, BOARD, **ask, progress=True)
+    assert seen == {"total": len(whole), "unit": "station", "done": len(whole), "closed": 1}
+    assert len(whole) > 2 * strikes._BLOCK
+    before, calls = threading.active_count(), []
+
+    def field(x, y):
+        calls.append(len(x))
+        if len(calls) == 2:
+            raise KeyboardInterrupt
+        return np.full(x.shape, 30.0)
+
+    with pytest.raises(KeyboardInterrupt):
+        cs.risk_map(CARVING, cs.Board(WOOD, cs.grain_field(field)), **ask, progress=True)
+    assert seen["closed"] == 1
+    assert seen["done"] < len(whole)
+    assert threading.active_count() == before
+    for value in (1, None, "yes"):
+        with pytest.raises(cs.DomainError, match="progress must be True or False"):
+            cs.risk_map(CARVING, BOARD, progress=value)
+    again = cs.risk_map(CARVING, BOARD, **ask)
+    np.testing.assert_array_equal(again.damage, whole.damage)
 
 
 def test_table(serial, tmp_path):

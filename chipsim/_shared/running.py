@@ -7,7 +7,7 @@ import os
 import signal
 import threading
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
@@ -17,9 +17,11 @@ from concurrent.futures import (
     ThreadPoolExecutor,
     wait,
 )
-from typing import TypeVar
+from typing import Any, TypeVar
 
-__all__ = ["in_order", "outcomes", "worker_count"]
+from ..errors import DomainError
+
+__all__ = ["in_order", "outcomes", "progress_bar", "worker_count"]
 
 Task = TypeVar("Task")
 Result = TypeVar("Result")
@@ -39,7 +41,7 @@ _NONE_LIVED = (
 )
 
 
-def in_order(call: Callable[[Task], Result], tasks: Iterable[Task], threads: int) -> Iterator[Result]:
+def in_order(call: Callable[[Task], Result], tasks: Iterable[Task], threads: int) -> Generator[Result, None, None]:
     """Results of a call on every task, in the tasks' order, on so many threads, a few ahead of the one that is taken.
 
     On one thread every call runs in the caller's own, when its result is asked for.
@@ -59,6 +61,19 @@ def in_order(call: Callable[[Task], Result], tasks: Iterable[Task], threads: int
         finally:
             for rest in waiting:
                 rest.cancel()
+
+
+def progress_bar(progress: object, total: int | None, unit: str) -> Any:
+    """A bar for so many things, None if none is wanted; DomainError without the package."""
+    if not isinstance(progress, bool):
+        raise DomainError(f"progress must be True or False, got {progress!r}")
+    if not progress:
+        return None
+    try:
+        from tqdm import tqdm
+    except ImportError:
+        raise DomainError("progress must be False without the package tqdm: install chipsim[progress]") from None
+    return tqdm(total=total, unit=unit)
 
 
 def worker_count() -> int:

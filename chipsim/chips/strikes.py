@@ -51,6 +51,9 @@ _KEPT = 512
 _KEPT_VERTICES = 20_000
 """Plans of the lips are kept from the count to the layout for so many vertices."""
 
+_ROOM = (24, 8)
+"""Strikes and passes of a lip for which there is room at first; doubled where one has more."""
+
 _STOCK = 1.5
 """How far inwards from a lip strokes of a narrower groove are looked for. [mm]"""
 
@@ -469,7 +472,7 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
     """What strokes do, in order of time, to lips of cut `i` that one of them made."""
     shape = lips.exists.shape
     outward, half_width = np.radians(lips.outward), np.where(lips.exists, lips.half_width[:, None], np.nan)
-    room, passes_room = 24, min(8, len(runs))
+    room, passes_room = _ROOM[0], min(_ROOM[1], len(runs))
     strikes, passes = np.empty((*shape, room, 6)), np.empty((*shape, passes_room, 5))
     counts, pass_counts = (np.zeros(shape, dtype=np.int64) for _ in range(2))
     surface, finished = half_width.copy(), np.full(shape, np.inf)

@@ -17,7 +17,7 @@ import numpy as np
 from .._shared.arrays import bare, choice, integer, number
 from .._shared.files import whole_file
 from .._shared.keys import key_of
-from .._shared.running import outcomes, worker_count
+from .._shared.running import outcomes, progress_bar, worker_count
 from .._shared.tables import Alike, Columns, Result
 from ..chips.lips import lay_out_lips
 from ..damage.maps import PRIOR, RiskMap
@@ -494,7 +494,7 @@ def sweep(
     if executor is None and hands > 1:
         _sendable(job)
     store = None if results is None else _Store(results)
-    cells = _run(job, wanted, total, executor, hands, store, _bar(progress, total))
+    cells = _run(job, wanted, total, executor, hands, store, progress_bar(progress, total, "cell"))
     return Sweep(tuple(cells), job.carving, board, job.keep, str(getattr(job.model, "learned", "")))
 
 
@@ -729,15 +729,3 @@ def _numbers(found: Mapping[Any, Any], names: Iterable[Any], most: float = np.in
         ):
             raise ValueError("value")
     return {name: found[name] for name in wanted}
-
-
-def _bar(progress: object, total: int | None) -> Any:
-    if not isinstance(progress, bool):
-        raise DomainError(f"progress must be True or False, got {progress!r}")
-    if not progress:
-        return None
-    try:
-        from tqdm import tqdm
-    except ImportError:
-        raise DomainError("progress must be False without the package tqdm: install chipsim[progress]") from None
-    return tqdm(total=total, unit="cell")

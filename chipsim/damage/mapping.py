@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import closing, nullcontext
 from dataclasses import dataclass, fields
 from functools import partial
 from typing import Any
@@ -11,7 +12,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray, instance, integer
 from .._shared.arrays import seed as checked_seed
-from .._shared.running import in_order
+from .._shared.running import in_order, progress_bar
 from ..chips.lips import Lips
 from ..chips.strikes import LipBlock, LipPlans, LipStrikes, lip_blocks
 from ..scene.cuts import Carving, Cut, as_carving, caption_words
@@ -38,6 +39,7 @@ def risk_map(
     draws: int = 0,
     seed: int = 0,
     threads: int = 1,
+    progress: bool = False,
 ) -> RiskMap:
     """Map the risk along both lips of a cut, or of every cut of a carving, on a board.
 
@@ -60,6 +62,8 @@ def risk_map(
     threads
         Of this process, 1 to 1024: blocks of stations worked on side by side; the map is the same to the last bit.
         Grain field and model are then called from several threads at once.
+    progress
+        True shows a bar that counts stations; needs the extra 'progress'.
 
     Returns
     -------
@@ -90,8 +94,11 @@ def risk_map(
     workers = integer("threads", threads, low=1, high=1024)
     plans = LipPlans(job, pitch)
     laid_out = lip_blocks(job, pitch=pitch, bundle=chosen.bundle, plans=plans)
-    blocks = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen), laid_out, workers)
-    return assembled(job, board, chosen, blocks, plans.rows, spread)
+    bar = progress_bar(progress, plans.rows, "station")
+    found = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen), laid_out, workers)
+    # whatever ends it, an interrupt too, no thread goes on and the bar is put away
+    with closing(found) as blocks, nullcontext() if bar is None else closing(bar):
+        return assembled(job, board, chosen, blocks, plans.rows, spread, None if bar is None else bar.update)
 
 
 @dataclass(frozen=True, eq=False)
@@ -126,8 +133,12 @@ def assembled(
     blocks: Iterable[BlockRisks],
     rows: int,
     spread: BandCollector | None = None,
+    told: Callable[[int], object] | None = None,
 ) -> RiskMap:
-    """Put the map together from its blocks, `rows` stations in all, one block in memory at a time."""
+    """Put the map together from its blocks, `rows` stations in all, one block in memory at a time.
+
+    `told` is called with the number of stations of each block that is done.
+    """
     content: dict[str, np.ndarray] = {}
     low = 0
     for block in blocks:
@@ -138,6 +149,8 @@ def assembled(
             if low == 0:
                 content[name] = np.empty((rows, *value.shape[1:]), value.dtype)
             content[name][low:high] = value
+        if told is not None:
+            told(high - low)
         low = high
     band = None if spread is None else spread.band()
     return RiskMap(setup=setup_of(carving.cuts, board, model, carving.notes), band=band, **content)

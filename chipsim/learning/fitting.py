@@ -13,6 +13,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import closing, nullcontext
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from pathlib import Path
@@ -24,6 +25,7 @@ from .._shared.arrays import FloatArray, frozen, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.files import whole_file
 from .._shared.ordinal import Mode, interval_terms, least, mode_of, probabilities, spread_scale
+from .._shared.running import progress_bar
 from .._shared.tables import Columns, Result
 from ..chips.strikes import LipStrikes
 from ..damage.bands import LearnedRange, angle_bin, bit_key
@@ -377,8 +379,10 @@ class _Problem:
         p[k] = noise
         return Mode(p, np.asarray(np.linalg.inv(rest + variance * np.outer(pull, pull)), dtype=float), mode.loss)
 
-    def solve_bent(self) -> tuple[Mode, _Problem, float]:
+    def solve_bent(self, told: Callable[[int], object]) -> tuple[Mode, _Problem, float]:
         """The mode, the problem straight about it, and what it still gained at last: Gauss and Newton.
+
+        `told` is called with the number of rounds that are done, or need not be.
 
         Each round is solved to its end. The noise, chosen anew in the first rounds, is held in later ones, so that
         every round must gain.
@@ -399,7 +403,9 @@ class _Problem:
                 if loss < best:
                     p, gain = tried, best - loss
                     break
+            told(1)
             if gain < _SETTLED and abs(p[k] - before) < 0.02:
+                told(_ROUNDS - 1 - i)
                 break
         straight = self.linearised(p)
         return straight.solve_whole(p), straight, gain
@@ -847,7 +853,11 @@ def _share(o: Outlook) -> str:
 
 
 def fit(
-    coupon: Coupon | Sequence[Coupon], grades: Grades | Sequence[Grades], model: RiskModel | None = None
+    coupon: Coupon | Sequence[Coupon],
+    grades: Grades | Sequence[Grades],
+    model: RiskModel | None = None,
+    *,
+    progress: bool = False,
 ) -> FittedModel:
     """Learn the coefficients from the grades of one test piece, or of several pooled.
 
@@ -860,6 +870,8 @@ def fit(
         or p are left out; of two readings of one place each counts half.
     model
         Where to start; its coefficients are the medians of the priors. Default `RiskModel()`.
+    progress
+        True shows a bar that counts steps of the work, some of them longer; needs the extra 'progress'.
 
     Returns
     -------
@@ -886,23 +898,42 @@ def fit(
     coupons = list(coupon) if isinstance(coupon, Sequence) else [coupon]
     forms = list(grades) if isinstance(grades, Sequence) else [grades]
     _check(coupons, forms)
+    # test pieces to be followed, rounds, rings left out by each of three families, and what comes of it
+    steps = len(coupons) + _ROUNDS + 3 * sum(len(c) for c in coupons) + 1
+    size = len(Coefficients(start).names) + 9
+    pooled = weighted_kappa([p for g in forms for p in _pairs(g)])
+    bar = progress_bar(progress, steps, "step")
+    with nullcontext() if bar is None else closing(bar):
+        if any(g.used() for g in forms):
+            return _fitted(coupons, forms, start, pooled, (lambda done: None) if bar is None else bar.update)
+    nothing = (np.zeros(size), np.eye(size))
+    return FittedModel(start, *nothing, tuple(forms), None, pooled, None, {}, {}, ())
+
+
+def _fitted(
+    coupons: Sequence[Coupon],
+    forms: Sequence[Grades],
+    start: RiskModel,
+    pooled: Agreement,
+    told: Callable[[int], object],
+) -> FittedModel:
+    """`fit` of grades that say something; `told` is called with the number of steps that are done."""
     coefficients = Coefficients(start)
     size = len(coefficients.names) + 9
-    pooled = weighted_kappa([p for g in forms for p in _pairs(g)])
-    if not any(g.used() for g in forms):
-        nothing = (np.zeros(size), np.eye(size))
-        return FittedModel(start, *nothing, tuple(forms), None, pooled, None, {}, {}, ())
-
-    pieces = [RingSectors(c, start.bundle) for c in coupons]
+    pieces = []
+    for c in coupons:
+        pieces.append(RingSectors(c, start.bundle))
+        told(1)
     cells = _cells(pieces)
     family = _mechanistic(pieces, coefficients)
     known = np.isfinite(np.concatenate([p.risks(start) for p in pieces], axis=1))
     data = _observations(pieces, forms, known)
     problem = _Problem(family, data, _effects(cells))
-    mode, straight, gain = problem.solve_bent()
+    mode, straight, gain = problem.solve_bent(told)
     covariance = np.linalg.inv(mode.curvature)[:size, :size]
-    comparison = _compare(straight, mode, cells)
+    comparison = _compare(straight, mode, cells, told)
     by_setting, by_direction = _outlooks(straight, mode, cells, known)
+    told(1)
     return FittedModel(
         start,
         mode.parameters[:size].copy(),
@@ -991,7 +1022,7 @@ def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: floa
     return tuple(notes)
 
 
-def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> CrossValidation | None:
+def _compare(problem: _Problem, mode: Mode, cells: _Cells, told: Callable[[int], object]) -> CrossValidation | None:
     """Leave each ring out in turn, for the model (straight about its mode) and for the two that know no cutting."""
     d = problem.data.take(problem.data.response < len(RESPONSES))
     ring = cells.ring[d.cell]
@@ -1015,6 +1046,7 @@ def _compare(problem: _Problem, mode: Mode, cells: _Cells) -> CrossValidation | 
             score[f, out] = np.log(np.maximum(b - a, 1e-12))
             if f == 0:
                 held[out] = _within(a, b)
+            told(1)
     weight = d.weight
     total = score @ weight
     lost = np.array([float(weight[ring == r] @ (score[1] - score[0])[ring == r]) for r in rings])

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from pathlib import Path as FilePath
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -302,7 +302,7 @@ class _Groove:
             closed=closed,
             dwell=np.array(self.dwell[:vertices]),
         )
-        feed = tuple(self.feed[:pieces])
+        feed: Any = np.array(self.feed[:pieces])
         return Cut(bit, path, self.speed, feed, spin=self.spin, machine=machine, feed_along="space")
 
 
@@ -361,7 +361,8 @@ class Planner:
     def _take_all(self, moves: list[Move]) -> None:
         if not self.left_out:
             for move in moves:
-                self._take(move)
+                if not self._goes_on(move):
+                    self._take(move)
             return
         for move in moves:  # of a tool that is left out
             if move.kind in ("line", "arc") and self._height(_lowest(move)) < 0:
@@ -460,6 +461,20 @@ class Planner:
     def _deep(self, move: Move) -> bool:
         """Whether a move ends below the face, and is known to."""
         return self.placed and self._height(move.end[2]) < 0
+
+    def _goes_on(self, move: Move) -> bool:
+        """Whether a line goes on below the face in the open cut, as most do; it is added. The long way ends alike."""
+        groove, top, limit = self.open, self.face - LEVEL, self.bit.cutting_length
+        if groove is None or move.kind != "line" or not self.placed or move.spin != groove.spin:
+            return False
+        (x0, y0, z0), (x, y, z) = move.start, move.end
+        if not (z0 < top and z < top and (self.dial is not None or move.spindle_speed == groove.speed)):
+            return False
+        inside = abs(x) <= _FARTHEST and abs(y) <= _FARTHEST and abs(z) <= _FARTHEST
+        if not inside or math.hypot(x - x0, y - y0) <= _LEAST or (limit is not None and self.face - min(z0, z) > limit):
+            return False
+        groove.goes_to((x, y), self.face - z, 0.0, move.feed or 0.0, move.line)
+        return True
 
     def _take(self, move: Move) -> None:
         self._check_range(move, move.end)

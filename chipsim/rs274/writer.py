@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 import textwrap
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
@@ -133,6 +133,8 @@ class _Program:
     cuts: int = 0  # how many the reader must find
     at: Point = (0.0, 0.0, 0.0)
     feed: str = ""
+    asked: float = -1.0  # the last feed that was made a word, and what it is read as
+    read: tuple[float, str] = (0.0, "")
     speed: float = 0.0
     spin: Literal["cw", "ccw", "off"] = "off"
 
@@ -186,12 +188,21 @@ class _Program:
     def _dwell(self, seconds: float) -> None:
         seconds, word = self._word("P", seconds, 6)
         if seconds > 0:
-            self._add(f"G4 {word}", Move("dwell", self.at, self.at, seconds=seconds))
+            self.rows.append(f"G4 {word}")
+            self._expect("dwell", self.at, seconds=seconds)
 
-    def _add(self, row: str, move: Move) -> None:
-        """Add a row and the move on it."""
-        self.rows.append(row)
-        self.moves.append(replace(move, spindle_speed=self.speed, spin=self.spin, line=len(self.rows)))
+    def _expect(
+        self,
+        kind: Literal["rapid", "line", "arc", "dwell"],
+        end: Point,
+        centre: Point | None = None,
+        sweep: float | None = None,
+        feed: float | None = None,
+        seconds: float | None = None,
+    ) -> None:
+        """Note the move that the last row must be read as."""
+        line = len(self.rows)
+        self.moves.append(Move(kind, self.at, end, centre, sweep, "xy", feed, seconds, self.speed, self.spin, line))
 
     def _piece(self, x: float, y: float, z: float, turn: float, feed: float) -> None:
         """Write a line or an arc of at most a half turn to a point, with its feed along the path in space."""
@@ -228,16 +239,19 @@ class _Program:
                 row.append(word)
         row += words
         kind: Literal["rapid", "line", "arc"] = "rapid" if feed is None else "line" if centre is None else "arc"
-        move = Move(kind, self.at, (end[0], end[1], end[2]), centre, sweep)
         written = None
         if feed is not None:
-            written, word = self._word("F", feed, 10)
+            if feed != self.asked:
+                self.asked, self.read = feed, self._word("F", feed, 10)
+            written, word = self.read
             if word != self.feed:
                 row.append(word)
                 self.feed = word
-        self.at = move.end
+        to = (end[0], end[1], end[2])
         if len(row) > 1:
-            self._add(" ".join(row), replace(move, feed=written))
+            self.rows.append(" ".join(row))
+            self._expect(kind, to, centre, sweep, written)
+        self.at = to
 
     def _word(self, letter: str, value: float, digits: int) -> tuple[float, str]:
         """Value as it will be read, and the word for it: never an exponent, which the language does not have."""
