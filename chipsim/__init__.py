@@ -31,7 +31,9 @@ _NAMES = {
     "damage.models": ("RiskModel",),
     "damage.priors": ("Grader",),
     "damage.rose": ("risk_rose",),
-    "errors": ("ChipsimError", "ConvergenceError", "DomainError"),
+    "designs.reading": ("paths_from",),
+    "designs.svg": ("read_svg",),
+    "errors": ("ChipsimError", "ConvergenceError", "DesignWarning", "DomainError"),
     "learning.fitting": ("FittedModel", "fit"),
     "learning.grading": ("Grades", "read_grades", "write_grade_form"),
     "learning.invented": ("invented_grades",),
@@ -83,7 +85,14 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .damage.models import RiskModel as RiskModel
     from .damage.priors import Grader as Grader
     from .damage.rose import risk_rose as risk_rose
-    from .errors import ChipsimError as ChipsimError, ConvergenceError as ConvergenceError, DomainError as DomainError
+    from .designs.reading import paths_from as paths_from
+    from .designs.svg import read_svg as read_svg
+    from .errors import (
+        ChipsimError as ChipsimError,
+        ConvergenceError as ConvergenceError,
+        DesignWarning as DesignWarning,
+        DomainError as DomainError,
+    )
     from .learning.fitting import FittedModel as FittedModel, fit as fit
     from .learning.grading import Grades as Grades, read_grades as read_grades, write_grade_form as write_grade_form
     from .learning.invented import invented_grades as invented_grades

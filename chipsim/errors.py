@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["ChipsimError", "ConvergenceError", "DomainError"]
+__all__ = ["ChipsimError", "ConvergenceError", "DesignWarning", "DomainError"]
 
 
 class ChipsimError(Exception):
@@ -25,3 +25,7 @@ class DomainError(ChipsimError, ValueError):
 
 class ConvergenceError(ChipsimError, RuntimeError):
     """A solver that should always converge did not; please report the input."""
+
+
+class DesignWarning(UserWarning):
+    """Something of a design was left out that can be seen in it; the result's `notes` name it."""

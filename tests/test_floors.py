@@ -10,7 +10,7 @@ import chipsim
 ROOT = Path(chipsim.__file__).parent
 HOUSE = {
     "": ["errors", "units"],
-    "_shared": ["arrays", "files", "tables", "keys", "running", "ordinal"],
+    "_shared": ["arrays", "logs", "files", "tables", "keys", "running", "ordinal"],
     "kernels": [
         "compiled",
         "axis",
@@ -24,9 +24,10 @@ HOUSE = {
         "laws",
         "risks",
     ],
-    "scene": ["cutters", "paths", "species", "grain", "machine", "cuts"],
+    "scene": ["cutters", "biarcs", "paths", "species", "grain", "machine", "cuts"],
     "reference": ["oracle", "oracle_space", "closed_forms"],
     "rs274": ["interpreter", "reader", "writer"],
+    "designs": ["strokes", "pathdata", "reading", "styles", "svg"],
     "chips": ["lips", "neighbours", "index", "passes", "strikes", "volume"],
     "damage": ["tearout", "heat", "models", "priors", "bands", "maps", "mapping", "rose"],
     "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
@@ -42,12 +43,14 @@ on what stands in the room.
 """
 OUTSIDE = {
     "numba": {"kernels.compiled"},
-    "matplotlib": {"pictures", "learning.sheets"},
+    "matplotlib": {"pictures", "learning.sheets", "designs.styles"},
     "scipy": {"reference", "limits.lands", "limits.lip_points", "limits.breakouts", "_shared.ordinal", "damage.priors"},
     "hypothesis": {"testing"},
     "pytest": {"testing"},
     "tqdm": {"_shared.running"},
     "pandas": {"_shared.tables"},
+    "xarray": {"_shared.tables"},
+    "logging": {"_shared.logs"},
 }
 """Packages that cost time to load, or that not everybody has, and the rooms or modules that may import them."""
 KERNEL_USERS = {"chips", "damage.tearout", "damage.heat", "damage.models", "damage.priors"}

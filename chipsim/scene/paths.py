@@ -12,14 +12,17 @@ straight down and up, and stand still.
 
 from __future__ import annotations
 
+import inspect
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._shared.arrays import FloatArray, array, frozen, integer, number
+from .._shared.arrays import FloatArray, array, frozen, instance, integer, number
 from ..errors import DomainError
+from .biarcs import lay_out
 
 __all__ = ["Path", "arc", "curve", "dot", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"]
 
@@ -31,6 +34,12 @@ _DWELL_LIMIT = 3600.0
 
 _NOTHING = 1e-9
 """Shorter pieces have no length, and shorter descents are none. [mm]"""
+
+_MEETS = 1e-6
+"""Ends this near to each other are one point. [mm]"""
+
+DepthFunction = Callable[..., ArrayLike]
+"""Depth of the tip as f(station) or f(x, y), vectorised. [mm]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,6 +60,9 @@ class Path:
         True joins the last vertex back to the first.
     dwell
         How long the tool stands at each vertex before it goes on, scalar or (n,), in [0, 3600]. [s]
+    name
+        What the path is called, such as the id of a figure in a drawing; two paths of one shape are equal whatever
+        they are called.
 
     Raises
     ------
@@ -75,6 +87,7 @@ class Path:
     sweep: FloatArray = field(default=None, kw_only=True)  # type: ignore[arg-type]
     closed: bool = field(default=False, kw_only=True)
     dwell: FloatArray = field(default=None, kw_only=True)  # type: ignore[arg-type]
+    name: str = field(default="", kw_only=True)
 
     # Derived once; one entry a piece. Radians inside, degrees at the interface.
     _pieces: FloatArray = field(init=False, repr=False)
@@ -93,6 +106,7 @@ class Path:
         xy = _points("xy", self.xy)
         if not isinstance(self.closed, (bool, np.bool_)):
             raise DomainError(f"closed must be True or False, got {self.closed!r}")
+        instance("name", self.name, str, "a str")
         closed = bool(self.closed)
         pieces = len(xy) if closed else len(xy) - 1
         depth = _each("depth", self.depth, len(xy), _DEPTH_LIMIT, "mm")
@@ -145,7 +159,10 @@ class Path:
         what = f"{len(self.sweep) - arcs - upright} lines, {arcs} arcs" + (f", {upright} vertical" if upright else "")
         deep = f"{self.depth.min():g}" + ("" if np.ptp(self.depth) == 0 else f" to {self.depth.max():g}")
         stands = f", dwells {self.dwell.sum():g} s" if self.dwell.any() else ""
-        return f"<Path {what}, {self.length:.1f} mm, depth {deep} mm{stands}{', closed' if self.closed else ''}>"
+        called = f"{self.name[:40]!r}: " if self.name else ""
+        return (
+            f"<Path {called}{what}, {self.length:.1f} mm, depth {deep} mm{stands}{', closed' if self.closed else ''}>"
+        )
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Path):
@@ -232,7 +249,8 @@ class Path:
 
     def _with(self, **change: object) -> Path:
         """Copy with some of the arguments changed."""
-        own = {"xy": self.xy, "depth": self.depth, "sweep": self.sweep, "closed": self.closed, "dwell": self.dwell}
+        kept = ("xy", "depth", "sweep", "closed", "dwell", "name")
+        own: dict[str, object] = {name: getattr(self, name) for name in kept}
         return Path(**{**own, **change})  # type: ignore[arg-type]
 
     def rotated(self, degrees: float) -> Path:
@@ -269,7 +287,7 @@ class Path:
         extent = self._extent()
         p = number("pitch", pitch, low=float(extent.sum()) / 1e7, unit="mm")
         parts = np.maximum(np.ceil(extent / p - 1e-9).astype(int), 1)
-        return self.split([size * np.arange(1, n) / n for size, n in zip(extent, parts, strict=True)])
+        return self.split_parts([size * np.arange(1, n) / n for size, n in zip(extent, parts, strict=True)])[0]
 
     def _extent(self) -> FloatArray:
         """(m,) length in the face of each piece, of a vertical one its descent. [mm]"""
@@ -309,15 +327,12 @@ class Path:
         left = path._with(xy=path.xy[stays], depth=depth[stays], sweep=path.sweep[~gone], dwell=dwell)
         return left, source[~gone]
 
-    def split(self, inside: list[FloatArray]) -> Path:
+    def split_parts(self, inside: list[FloatArray]) -> tuple[Path, np.ndarray]:
         """Copy of the same shape, vertices added at arc lengths from the start of each piece, an array each. [mm]
 
-        On a vertical piece they are measured along its descent.
+        On a vertical piece they are measured along its descent. Also the number of the piece from which each of its
+        pieces comes, (pieces,).
         """
-        return self.split_parts(inside)[0]
-
-    def split_parts(self, inside: list[FloatArray]) -> tuple[Path, np.ndarray]:
-        """As `split`, and the number of the piece from which each of its pieces comes, (pieces,)."""
         piece = np.repeat(np.arange(len(inside)), [len(at) for at in inside])
         return self.split_at(piece, np.concatenate([np.empty(0), *inside]))
 
@@ -341,7 +356,191 @@ class Path:
         if not self.closed:
             xy, depth = np.vstack([xy, self.xy[-1]]), np.append(depth, self.depth[-1])
             dwell = np.append(dwell, self.dwell[-1])
-        return Path(xy, depth, sweep=sweep, closed=self.closed, dwell=dwell), piece
+        return Path(xy, depth, sweep=sweep, closed=self.closed, dwell=dwell, name=self.name), piece
+
+    def with_depth(self, depth: ArrayLike | DepthFunction, *, tolerance: float = 0.01) -> Path:
+        """Copy of the same shape in the face with another depth.
+
+        Parameters
+        ----------
+        depth
+            Scalar, (n,) one a vertex, or a function, vectorised: f(station) of the distance along the path, or f(x, y)
+            of the place, told apart by how many arguments it asks for. [mm]
+        tolerance
+            Vertices are added until the depth, linear between them, is so near to a function's at a point of every
+            millimetre and seven points of every piece. [mm]
+
+        Raises
+        ------
+        DomainError
+            If a depth is out of range, a function asks for other arguments or is not smooth enough, or its depths at
+            the two ends of a closed path differ.
+
+        Examples
+        --------
+        >>> import chipsim as cs
+        >>> import numpy as np
+        >>> swelling = cs.line((0, 0), (40, 0), 1.0).with_depth(lambda s: 1 + np.sin(np.pi * s / 40))
+        >>> f"{swelling.depth_at(20.0):.2f} mm in the middle"
+        '2.00 mm in the middle'
+        """
+        if not callable(depth):
+            return self._with(depth=array("depth", depth, unit="mm"))
+        tol = number("tolerance", tolerance, low=1e-6, high=10, unit="mm")
+        asked = _asked(depth)
+        if (self._length == 0).any():
+            raise DomainError(
+                "depth must be numbers on a path with vertical pieces, got a function, which has no steps"
+            )
+        path = self._with(depth=0.0)
+
+        def at(piece: np.ndarray, ds: FloatArray) -> FloatArray:
+            where = (path._joint[piece] + ds,) if asked == 1 else tuple(path.point_on(piece, ds).T)
+            given = array("depth's values", depth(*where), low=0, high=_DEPTH_LIMIT, unit="mm")
+            if given.shape not in ((), piece.shape):
+                raise DomainError(f"depth must return one number a point, shape {piece.shape}, got {given.shape}")
+            return np.broadcast_to(given, piece.shape)
+
+        for _ in range(16):
+            size, pieces = path._length, np.arange(len(path._length))
+            count = np.maximum(np.ceil(size).astype(int), 7)
+            piece = np.repeat(pieces, count)
+            share = (np.arange(len(piece)) - np.repeat(np.cumsum(count) - count, count) + 0.5) / count[piece]
+            first, last = at(pieces, np.zeros(len(size))), at(pieces, size)
+            miss = np.zeros(len(size))
+            straight = first[piece] + (last - first)[piece] * share
+            np.maximum.at(miss, piece, np.abs(at(piece, share * size[piece]) - straight))
+            poor = miss > tol
+            if not poor.any():
+                break
+            path, _ = path.split_at(np.flatnonzero(poor), size[poor] / 2)
+        else:
+            raise DomainError(f"depth is not smooth enough: misses the tolerance of {tol:g} mm by {miss.max():.3g} mm")
+        if not path.closed:
+            first = np.append(first, last[-1])
+        elif abs(first[0] - last[-1]) > tol:
+            raise DomainError(
+                f"depth must be the same at both ends of a closed path, got {first[0]:g} and {last[-1]:g} mm"
+            )
+        return path._with(depth=first)
+
+    def __add__(self, other: Path) -> Path:
+        """One path that runs along this one and goes on along the other, which must start where this one ends.
+
+        Where they differ in depth there the tool goes straight down or up. A closed path runs round once. The sum is
+        open (see `looped`), stands as long as both did, and bears the first one's name.
+        """
+        if not isinstance(other, Path):
+            return NotImplemented
+        a, b = self.opened(), other.opened()
+        gap = float(np.hypot(*(b.xy[0] - a.xy[-1])))
+        if gap > _MEETS:
+            raise DomainError(
+                f"paths that are added must meet: the first ends at {_place(a.xy[-1])}, the second starts at "
+                f"{_place(b.xy[0])}, {gap:.3g} mm away; put a line between them, or make two cuts of them"
+            )
+        one = abs(b.depth[0] - a.depth[-1]) <= _MEETS
+        after = slice(1 if one else 0, None)
+        between = np.empty(0) if one else np.zeros(1)
+        last = b.xy.copy()
+        last[0] = a.xy[-1]
+        dwell = np.concatenate([a.dwell, b.dwell[after]])
+        if one:
+            dwell[len(a.dwell) - 1] += b.dwell[0]
+        return Path(
+            np.vstack([a.xy, last[after]]),
+            np.concatenate([a.depth, b.depth[after]]),
+            sweep=np.concatenate([a.sweep, between, b.sweep]),
+            dwell=dwell,
+            name=self.name or other.name,
+        )
+
+    def opened(self) -> Path:
+        """Copy that is not joined to itself: a closed path runs round once from its start back to it."""
+        if not self.closed:
+            return self
+        xy, depth = np.vstack([self.xy, self.xy[:1]]), np.append(self.depth, self.depth[0])
+        return self._with(xy=xy, depth=depth, closed=False, dwell=np.append(self.dwell, 0.0))
+
+    def looped(self) -> Path:
+        """Copy of an open path that ends where it starts, at one depth, joined to itself."""
+        if self.closed:
+            return self
+        gap, step = float(np.hypot(*(self.xy[-1] - self.xy[0]))), float(abs(self.depth[-1] - self.depth[0]))
+        if gap > _MEETS or step > _MEETS or len(self.xy) < 3:
+            raise DomainError(
+                f"a path that is looped must end where it starts, got ends {gap:.3g} mm apart, {step:.3g} in depth"
+            )
+        dwell = self.dwell[:-1].copy()
+        dwell[0] += self.dwell[-1]
+        return self._with(xy=self.xy[:-1], depth=self.depth[:-1], closed=True, dwell=dwell)
+
+    def split(self, stations: ArrayLike) -> list[Path]:
+        """The path in parts, cut at arc lengths within it, in order; a vertical piece there goes with what follows.
+
+        Of a closed path the parts are open: the first runs from its start. [mm]
+        """
+        at = np.atleast_1d(array("stations", stations, low=0, high=self.length, unit="mm"))
+        if at.ndim != 1 or (np.diff(at) <= _MEETS).any():
+            raise DomainError("stations must rise from one to the next")
+        if at.size and (at[0] <= _MEETS or at[-1] >= self.length - _MEETS):
+            raise DomainError(f"stations must lie within the path, between 0 and {self.length:g} mm, got {at}")
+        whole, _ = self._with_vertices(at)
+        whole = whole.opened()
+        ends = [0, *np.searchsorted(whole._joint, at - _MEETS).tolist(), len(whole.xy) - 1]
+        parts = []
+        for a, b in pairwise(ends):
+            dwell = whole.dwell[a : b + 1].copy()
+            if b < len(whole.xy) - 1:
+                dwell[-1] = 0.0  # the next part stands there
+            parts.append(
+                whole._with(xy=whole.xy[a : b + 1], depth=whole.depth[a : b + 1], sweep=whole.sweep[a:b], dwell=dwell)
+            )
+        return parts
+
+    def started_at(self, station: float) -> Path:
+        """Copy of a closed path that starts and ends at another of its arc lengths. [mm]"""
+        if not self.closed:
+            raise DomainError("a path must be closed to start elsewhere; an open one can be split")
+        s = number("station", station, low=0, high=self.length, unit="mm")
+        if s <= _MEETS or s >= self.length - _MEETS:
+            return self
+        whole, first = self._with_vertices(np.array([s]))
+        order = np.roll(np.arange(len(whole.xy)), -int(first[0]))
+        return whole._with(
+            xy=whole.xy[order], depth=whole.depth[order], sweep=whole.sweep[order], dwell=whole.dwell[order]
+        )
+
+    def _with_vertices(self, at: FloatArray) -> tuple[Path, np.ndarray]:
+        """Copy with a vertex at each of these arc lengths, and their numbers: of several at one the first."""
+        free = np.array([s for s in at if np.abs(self._joint - s).min() > _MEETS])
+        piece = np.searchsorted(self._joint, free, side="right") - 1
+        whole = self
+        if free.size:
+            whole, _ = self.split_at(piece, free - self._joint[piece])
+        return whole, np.searchsorted(whole._joint, at - _MEETS)
+
+
+def _place(point: FloatArray) -> str:
+    return f"({point[0]:g}, {point[1]:g}) mm"
+
+
+def _asked(depth: DepthFunction) -> int:
+    """How many arguments a depth's function asks for: 1, the station, or 2, x and y."""
+    try:
+        asked = [
+            p
+            for p in inspect.signature(depth).parameters.values()
+            if p.default is p.empty and p.kind in (p.POSITIONAL_ONLY, p.POSITIONAL_OR_KEYWORD)
+        ]
+    except (TypeError, ValueError):  # one written in another language may not say
+        asked = []
+    if len(asked) not in (1, 2):
+        raise DomainError(
+            f"depth must be a number, numbers, or a function of one argument, f(station), or of two, f(x, y), got "
+            f"{depth!r:.60}, which asks for {len(asked)}"
+        )
+    return len(asked)
 
 
 def _each(name: str, value: ArrayLike, vertices: int, high: float, unit: str) -> FloatArray:
@@ -551,7 +750,7 @@ def oval(width: float, height: float, depth: float, *, centre: ArrayLike = (0.0,
 
 def curve(
     function: Callable[[FloatArray], ArrayLike],
-    depth: ArrayLike,
+    depth: ArrayLike | DepthFunction,
     *,
     start: float = 0.0,
     stop: float = 1.0,
@@ -566,13 +765,13 @@ def curve(
     function
         Vectorised, parameter (k,) -> (k, 2) points; smooth between `start` and `stop`. [mm]
     depth
-        Scalar, or (depth at start, depth at end), linear along the length. [mm]
+        Scalar, or (depth at start, depth at end), linear along the length, or a function as in `Path.with_depth`. [mm]
     start, stop
         Range of the parameter.
     closed
         True when function(stop) equals function(start) with a common tangent.
     tolerance
-        Largest distance between curve and arcs. [mm]
+        Largest distance between curve and arcs, and between a depth's function and the path's depth. [mm]
     pieces
         Spans to begin with; each is halved until it fits.
 
@@ -614,79 +813,20 @@ def curve(
             raise DomainError(f"function must move: no tangent at parameter {t[int(np.argmin(size))]:g}")
         return np.asarray(v / size[:, None] * np.sign(step))
 
-    t = np.linspace(low, high, first + 1)
-    for _ in range(15):
-        xy, heading = points(t), tangents(t)
-        if closed:
-            xy[-1], heading[-1] = xy[0], heading[0]
-        joints = _biarc_joint(xy[:-1], heading[:-1], xy[1:], heading[1:])
-        sweeps = np.column_stack([_turn(heading[:-1], joints - xy[:-1]), -_turn(heading[1:], xy[1:] - joints)])
-        with np.errstate(divide="ignore", invalid="ignore"):
-            miss = _misfit(points, t, xy, joints, sweeps)
-        miss[(xy[:-1] == xy[1:]).all(axis=1)] = np.inf  # back where it was: a loop, or the whole of a closed curve
-        if (miss <= tol).all():
-            break
-        t = np.sort(np.concatenate([t, ((t[:-1] + t[1:]) / 2)[miss > tol]]))
-    else:
-        raise DomainError(f"function is not smooth enough: misses the tolerance of {tol:g} mm by {miss.max():.3g} mm")
-    vertices = np.empty((2 * len(joints), 2))
-    vertices[0::2], vertices[1::2] = xy[:-1], joints
-    turn = np.degrees(sweeps).reshape(-1)
+    vertices, sweeps = lay_out(points, tangents, np.linspace(low, high, first + 1), tol, closed=closed)
+    turn = np.degrees(sweeps)
     turn[np.abs(turn) < 1e-10] = 0.0
     if closed:
-        shape = Path(vertices, np.asarray(0.0), sweep=turn, closed=True)
-        d = _spread(depth, 2)
+        vertices = vertices[:-1]
+    shape = Path(vertices, np.asarray(0.0), sweep=turn, closed=closed)
+    if callable(depth):
+        return shape.with_depth(depth, tolerance=tol)
+    d = _spread(depth, 2)
+    if closed:
         if d[0] != d[1]:
             raise DomainError("depth must be the same at both ends of a closed curve")
-        return Path(vertices, d[0], sweep=turn, closed=True)
-    vertices = np.vstack([vertices, xy[-1]])
-    shape = Path(vertices, np.asarray(0.0), sweep=turn)
-    d = _spread(depth, 2)
-    return Path(vertices, d[0] + (d[1] - d[0]) * shape.joints / shape.length, sweep=turn)
-
-
-def _biarc_joint(p0: FloatArray, t0: FloatArray, p1: FloatArray, t1: FloatArray) -> FloatArray:
-    """Joint of the biarc with equal tangent lengths (Bolton 1975, from memory): |v - d(t0 + t1)| = 2 d."""
-    v = p1 - p0
-    vt = np.sum(v * (t0 + t1), axis=1)
-    c = 2 * (1 - np.sum(t0 * t1, axis=1))
-    vv = np.sum(v * v, axis=1)
-    # d solves c d^2 + 2 (v.t) d - v.v = 0; this form of the root has no cancellation for parallel tangents
-    below = vt + np.sqrt(vt**2 + c * vv)
-    d = np.divide(vv, below, out=np.zeros_like(vv), where=below > 0)
-    return np.asarray((p0 + p1 + d[:, None] * (t0 - t1)) / 2)
-
-
-def _turn(tangent: FloatArray, chord: FloatArray) -> FloatArray:
-    """Sweep of the arc that leaves along `tangent` and spans `chord`: twice the angle between them. [rad]"""
-    cross = tangent[:, 0] * chord[:, 1] - tangent[:, 1] * chord[:, 0]
-    return np.asarray(2 * np.arctan2(cross, np.sum(tangent * chord, axis=1)))
-
-
-def _misfit(
-    points: Callable[[FloatArray], FloatArray], t: FloatArray, xy: FloatArray, joints: FloatArray, sweeps: FloatArray
-) -> FloatArray:
-    """Largest distance of seven points of the curve from the two arcs of each span, (spans,). [mm]"""
-    worst = np.zeros(len(joints))
-    ends = np.stack([xy[:-1], joints, xy[1:]])
-    for u in np.arange(1, 8) / 8:
-        p = points(t[:-1] + u * np.diff(t))
-        best = np.full(len(joints), np.inf)
-        for half in range(2):
-            a, b = ends[half], ends[half + 1]
-            chord, mid = b - a, (a + b) / 2
-            span = np.hypot(chord[:, 0], chord[:, 1])
-            normal = np.column_stack([-chord[:, 1], chord[:, 0]]) / span[:, None]
-            x = np.sum((p - mid) * chord, axis=1) / span
-            y = np.sum((p - mid) * normal, axis=1)
-            # Circle through both ends: y cos - k (x^2 + y^2 - span^2 / 4), which near it is the distance from it
-            k = np.sin(sweeps[:, half] / 2) / span
-            bow = y * np.cos(sweeps[:, half] / 2) - k * (x**2 + y**2 - span**2 / 4)
-            inside = np.abs(x) <= span / 2 * 1.001
-            best = np.where(inside, np.minimum(best, np.abs(bow)), best)
-        best = np.where(np.isfinite(best), best, 0.0)
-        worst = np.maximum(worst, best)
-    return worst
+        return shape.with_depth(d[0])
+    return shape.with_depth(d[0] + (d[1] - d[0]) * shape.joints / shape.length)
 
 
 def ellipse(width: float, height: float, depth: float, *, tolerance: float = 0.002) -> Path:

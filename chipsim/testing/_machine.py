@@ -94,7 +94,7 @@ def there_and_back_take_as_long(machine: Machine, draw: Draw) -> None:
 def joining_saves_time(machine: Machine, draw: Draw) -> None:
     """Two halves of a path run as one take no longer than one after the other, each from rest to rest. 1e-9 of it."""
     path, feed = draw(some().paths(pieces=5, closed=False), "path"), draw(some().feeds, "feed")
-    fine = path.split([np.array([0.5 * w]) for w in np.diff(path.joints)])
+    fine, _ = path.split_parts([np.array([0.5 * w]) for w in np.diff(path.joints)])
     k = len(fine.xy) // 2
     parts = [Path(fine.xy[: k + 1], fine.depth[: k + 1], sweep=fine.sweep[:k])]
     parts.append(Path(fine.xy[k:], fine.depth[k:], sweep=fine.sweep[k:]))

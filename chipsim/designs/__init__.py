@@ -1,0 +1,1 @@
+"""Designs as other programs have them, read as paths."""
