@@ -29,7 +29,7 @@ from .page import (
     risk_colours,
     trace,
 )
-from .risk_map import data_per_point
+from .traces import unit_vectors as data_per_point
 
 __all__ = ["draw_tooth_passes"]
 
