@@ -518,10 +518,8 @@ def test_straight_fibres_run_as_they_do_and_cover_the_board():
         spots = np.concatenate([line[0] + np.linspace(0, 1, 40)[:, None] * (line[1] - line[0]) for line in lines])
         squares = {tuple(c) for c in np.floor(spots / 30).astype(int)}
         assert {(i, j) for i in range(10) for j in range(6)} <= squares
-    assert all(
-        np.array_equal(a, b)
-        for a, b in zip(fibre_lines(3.0, (99.0, 99.0))[0], fibre_lines(3.0, (99.0, 99.0))[0], strict=True)
-    )
+    again = [fibre_lines(3.0, (99.0, 99.0))[0] for _ in range(2)]
+    assert all(np.array_equal(a, b) for a, b in zip(*again, strict=True))
 
 
 @pytest.mark.parametrize("name", ["bending", "hairpin"])
@@ -535,8 +533,8 @@ def test_fibres_that_turn_are_drawn_along_the_lips_own(name):
     rows, sides = np.nonzero(risk.exists)
     lips, azimuth = risk.lip_xy[rows, sides], np.radians(risk.fibre_azimuth[rows, sides])
     off = []
-    for line in lines:
-        middle, way = line[5], line[6] - line[4]
+    for stroke in lines:
+        middle, way = stroke[5], stroke[6] - stroke[4]
         near = np.hypot(*(lips - middle).T)
         if near.min() < 0.5:
             a = azimuth[np.argmin(near)]

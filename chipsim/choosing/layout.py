@@ -143,7 +143,8 @@ class Layout(Result):
             lines.append("The design is best left as it is drawn.")
         else:
             lines.append(
-                f"{length_text(drawn, 1)} of lip need sanding or re-cutting as drawn, {length_text(best, 1)} as laid best."
+                f"{length_text(drawn, 1)} of lip need sanding or re-cutting as drawn, "
+                f"{length_text(best, 1)} as laid best."
             )
         if unknown:
             lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")

@@ -182,7 +182,7 @@ class Band(Result):
             how = "more" if strength > 0 else "less"
             if name == BOARD_ITSELF:
                 lines.append(
-                    "What varies most from board to board is the board itself; no coefficient matters as much."
+                    "What varies most from board to board is the board itself. No coefficient matters as much."
                 )
             else:
                 lines.append(f"What matters most and is not known is the {plain(name)}: the larger, the {how} damage.")

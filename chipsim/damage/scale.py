@@ -16,8 +16,8 @@ __all__ = ["CLASSES", "DOUBTS", "PRIOR", "RISKS", "RISK_WORDS", "SIDES", "class_
 CLASSES: Mapping[str, float] = MappingProxyType(
     {"clean": 0.10, "brush": 0.25, "light sanding": 0.37, "heavy sanding": 0.50, "re-cut": 1.01}
 )
-"""The steps of the scale, named by the cure, and the value each ends below: a convention of this project, to be moved by
-test pieces."""
+"""The steps of the scale, named by the cure, and the value each ends below: a convention of this project, to be moved
+by test pieces."""
 
 REWORK = ("light sanding", "heavy sanding", "re-cut")
 """Steps that cost more than a stroke of the brush."""

@@ -69,15 +69,23 @@ class MapWords:
     setup: Mapping[str, Any]
     band: Band | None
 
-    if TYPE_CHECKING:
+    if TYPE_CHECKING:  # what the map itself answers
 
         @property
-        def damage(self) -> FloatArray: ...
-        def values(self, risk: str) -> FloatArray: ...
-        def mean(self, risk: str) -> float: ...
-        def lengths_by_class(self, risk: str = "damage") -> dict[str, float]: ...
-        def lip_kind(self, side: str, groove: int = 0) -> str: ...
-        def worst_places(self, count: int = 5, risk: str = "damage") -> list[Any]: ...
+        def damage(self) -> FloatArray:  # noqa: D102
+            ...
+
+        def values(self, risk: str) -> FloatArray:  # noqa: D102
+            ...
+
+        def lengths_by_class(self, risk: str = "damage") -> dict[str, float]:  # noqa: D102
+            ...
+
+        def lip_kind(self, side: str, groove: int = 0) -> str:  # noqa: D102
+            ...
+
+        def worst_places(self, count: int = 5, risk: str = "damage") -> list[Any]:  # noqa: D102
+            ...
 
     # ---------------------------------------------------------------------------------------------- the answer
 
@@ -258,12 +266,12 @@ class MapWords:
 
     def _mapped(self) -> str:
         c = self.setup
-        deepest, widest = float(self.depth.max(initial=0.0)), float(2 * self.half_width.max(initial=0.0))
+        deepest, widest = (length_text(float(a.max(initial=0.0))) for a in (self.depth, 2 * self.half_width))
         grooves = f"{len(c['lengths'])} grooves, together" if len(c["lengths"]) > 1 else "Groove"
         return (
             f"What was mapped: {c['caption']}. {str(c['wood']).capitalize()} with {c['moisture']:g} % moisture; "
-            f"grain {c['grain']}. {grooves} {length_text(sum(c['lengths']), 1)} long, up to {length_text(deepest)} deep "
-            f"and {length_text(widest)} wide."
+            f"grain {c['grain']}. {grooves} {length_text(sum(c['lengths']), 1)} long, up to {deepest} deep and "
+            f"{widest} wide."
         )
 
     def _assumed(self) -> str:

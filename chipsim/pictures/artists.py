@@ -49,7 +49,7 @@ class Beside(LineCollection):
         super().__init__(list(lines), **style)
         self._lines, self._outward, self._shifts = list(lines), list(outward), list(shifts)
 
-    @allow_rasterization
+    @allow_rasterization  # type: ignore[untyped-decorator]
     def draw(self, renderer: RendererBase) -> None:
         """Shift the lines by what a point is on this page, and draw them."""
         if self.get_visible() and isinstance(self.axes, Axes) and self.figure is not None:
@@ -102,7 +102,7 @@ class Fibres(LineCollection):
         self._azimuth = azimuth
         self.set_transform(IdentityTransform())
 
-    @allow_rasterization
+    @allow_rasterization  # type: ignore[untyped-decorator]
     def draw(self, renderer: RendererBase) -> None:
         """Lay the lines out over the axes, and draw them."""
         if self.get_visible() and isinstance(self.axes, Axes) and self.figure is not None:
@@ -110,7 +110,7 @@ class Fibres(LineCollection):
             box = self.axes.bbox
             lines, widths = fibre_lines(self._azimuth, (box.width / pixels, box.height / pixels))
             self.set_segments([line * pixels + [box.x0, box.y0] for line in lines])
-            self.set_linewidths(widths)
+            self.set_linewidth(widths)
         super().draw(renderer)
         self.stale = False
 

@@ -14,6 +14,7 @@ from ..choosing.recommending import Recommendation
 from ..choosing.summaries import RISKS
 from ..choosing.sweeps import Cell, Sweep
 from ..choosing.variants import dial_text, passes_text
+from ..damage.maps import PRIOR
 from ..errors import DomainError
 from ..units import ipm, length_text
 
@@ -28,7 +29,6 @@ from .page import (
     INK,
     NOTE,
     PAPER,
-    PRIOR,
     SMALL,
     SOFT,
     TEXT,

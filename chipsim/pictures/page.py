@@ -262,10 +262,10 @@ def step_colours(cmap: Colormap | None = None) -> list[tuple[float, float, float
 
 def page_inks(ax: Axes) -> tuple[str, str, str]:
     """Ink, soft ink and accent for what stands beside the axes, by how dark the page is."""
-    from matplotlib.colors import to_rgb
+    from matplotlib.colors import to_rgba
 
-    red, green, blue = to_rgb(ax.figure.get_facecolor())
-    dark = 0.2126 * red + 0.7152 * green + 0.0722 * blue < 0.4 and ax.figure.get_facecolor()[3] > 0.5
+    red, green, blue, solid = to_rgba(ax.figure.get_facecolor())
+    dark = 0.2126 * red + 0.7152 * green + 0.0722 * blue < 0.4 and solid > 0.5
     return ("#f1eee6", "#c9c5bc", "#e3a15f") if dark else (INK, FAINT, UMBER)
 
 
@@ -404,7 +404,7 @@ def step_sign(step: int, *, broken: bool = False) -> Callable[[], OffsetBox]:
     return sign
 
 
-def swatch(colour: str = BOARD) -> DrawingArea:
+def swatch(colour: Any = BOARD) -> DrawingArea:
     """A bit of the board, for the sign of a key."""
     from matplotlib.offsetbox import DrawingArea
     from matplotlib.patches import Rectangle

@@ -202,7 +202,7 @@ def draw_risk_map(
     _draw_board(ax, risk, point, low, high, rulers)
     _draw_grooves(ax, risk, point, rasterized)
     if form == "steps":
-        artist: Any = _draw_steps(ax, risk, values, cells, point, cmap, rasterized)
+        artist: LineCollection | PolyCollection = _draw_steps(ax, risk, values, cells, point, cmap, rasterized)
     else:
         artist = _draw_bands(ax, values, cells, cmap, norm, risk_name, rasterized)
     _draw_lips(ax, risk, cells, point, rasterized)
@@ -310,12 +310,10 @@ def _own_figure(page: _Page, bar: bool) -> tuple[Axes, FloatArray, FloatArray]:
         page.scale = f" Drawn {scale:g}:1."
     # short titles on narrow boards: at least 110 mm of board
     spare = max(110.0 / scale - wide, 0.0) / 2
-    low, high = low - [spare, 0.0], high + [spare, 0.0]
+    low, high = low - np.array([spare, 0.0]), high + np.array([spare, 0.0])
     if page.key:
-        low = low - [
-            0.0,
-            max(_STRIP / 72 * inch / scale - 0.5 * _MARGIN * float(max(wide, tall)) / (1 + 2 * _MARGIN), 0.0),
-        ]
+        margin = 0.5 * _MARGIN * max(wide, tall) / (1 + 2 * _MARGIN)
+        low = low - np.array([0.0, max(_STRIP / 72 * inch / scale - margin, 0.0)])
     size = (high - low) * scale / inch
     points = 72 * float(size[0])
     above = head_height(*head_lines(*page.head(), points)) if page.caption else 0.3
@@ -380,10 +378,8 @@ def bending_fibres(risk: RiskMap, low: FloatArray, high: FloatArray, point: floa
     ways = np.ones(len(spot), dtype=complex)
     trail = [spot]
     for _ in range(11):
-        cell = [
-            np.clip(((spot[:, k] - low[k]) / (high[k] - low[k]) * (count - 1)).round(), 0, count - 1) for k in (0, 1)
-        ]
-        turn = np.exp(1j * np.angle(field[cell[0].astype(int), cell[1].astype(int)]) / 2)
+        cell = np.clip(((spot - low) / (high - low) * (count - 1)).round(), 0, count - 1).astype(int)
+        turn = np.exp(1j * np.angle(field[cell[:, 0], cell[:, 1]]) / 2)
         turn = np.where((turn * np.conj(ways)).real < 0, -turn, turn)
         ways = turn
         spot = spot + step * np.column_stack([turn.real, turn.imag])
@@ -479,7 +475,7 @@ def _draw_steps(
     rasterized: bool,
 ) -> LineCollection:
     """Lines beside the lips, in the colour and width of their step, the worst on top."""
-    from matplotlib.colors import BoundaryNorm, ListedColormap
+    from matplotlib.colors import BoundaryNorm, ListedColormap, to_rgba
 
     from .artists import Beside
 
@@ -496,7 +492,7 @@ def _draw_steps(
     points, outward = lines.split(lines.points), lines.split(lines.outward)
     bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
     colours = step_colours(cmap)
-    scale = ListedColormap([PAPER, *colours[1:]], "steps").with_extremes(bad=SOFT)
+    scale = ListedColormap(np.array([to_rgba(PAPER), *colours[1:]]), "steps").with_extremes(bad=SOFT)
     worst = np.where(np.isfinite(values[cells.row, cells.side]), values[cells.row, cells.side], np.nan)
     # a line's value is its step's own where a dip was filled
     ends = np.append(lines.first[1:], len(cells.row)) if len(first) else first
@@ -507,7 +503,7 @@ def _draw_steps(
         linewidths=[widths[k] for k in order], linestyles=dashes or "solid", capstyle="butt", joinstyle="round",
         zorder=1.5, gid="damage", cmap=scale, norm=BoundaryNorm(bounds, len(colours)),
     )  # fmt: skip
-    artist.set_array(np.ma.masked_invalid(peak[order]) if len(order) else np.ma.masked_all(0))
+    artist.set_array(np.ma.masked_invalid(peak[order] if len(order) else np.zeros(0)))
     artist.set_rasterized(rasterized)
     ax.add_collection(artist, autolim=False)
     return artist
@@ -535,7 +531,7 @@ def _draw_bands(
     return bands
 
 
-def _draw_bar(ax: Axes, bands: PolyCollection, risk_name: str) -> None:
+def _draw_bar(ax: Axes, bands: Collection, risk_name: str) -> None:
     """Colour bar beside the board, marked where the steps end."""
     bar = ax.figure.colorbar(bands, ax=ax, fraction=0.04, pad=0.03, shrink=0.7)
     bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
@@ -700,13 +696,8 @@ def _draw_tags(
             continue
         middle = low + tag.middle * point
         begin = foot[tag.chosen] + way[tag.chosen] * point * (1.0 if style["gid"] == "place" else 0.0)
-        hair: dict[str, Any] = {
-            "arrowstyle": "-",
-            "linewidth": 0.7,
-            "color": style["color"],
-            "shrinkA": 0,
-            "shrinkB": 0,
-        }
+        hair: dict[str, Any] = {"arrowstyle": "-", "linewidth": 0.7, "shrinkA": 0, "shrinkB": 0}
+        hair["color"] = style["color"]
         ax.annotate(said, tuple(begin), tuple(middle), ha="center", va="center", fontsize=SUB, zorder=8, bbox=patch,
                     arrowprops=hair, annotation_clip=True, **style)  # fmt: skip
 

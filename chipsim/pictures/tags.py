@@ -19,7 +19,7 @@ _CROSSED = 7.0  # what a point of hair over something costs, in points of hair
 
 
 class Tag(NamedTuple):
-    """A tag that has found its place: middle of its box, the foot of its hair, and which of those offered it is. [pt]"""
+    """A tag that has found its place: middle of its box, foot of its hair, and which of those offered that is. [pt]"""
 
     middle: FloatArray
     foot: FloatArray
@@ -72,7 +72,8 @@ class Ground:
         cell = np.floor(points / _CELL).astype(int)
         height, width = self.taken.shape
         on = (cell >= 0).all(axis=-1) & (cell[..., 0] < width) & (cell[..., 1] < height)
-        return ~on | self.taken[np.clip(cell[..., 1], 0, height - 1), np.clip(cell[..., 0], 0, width - 1)]
+        taken = self.taken[np.clip(cell[..., 1], 0, height - 1), np.clip(cell[..., 0], 0, width - 1)]
+        return np.asarray(~on | taken)
 
 
 def place_tags(

@@ -88,7 +88,7 @@ def cells_of(risk: RiskMap) -> Cells:
     return Cells(
         np.concatenate([rows for _, rows, *_ in sides]),
         np.concatenate([np.full(len(rows), k) for k, rows, *_ in sides]),
-        *(np.concatenate([side[i] for side in sides]) for i in (2, 3, 4)),  # type: ignore[misc]
+        *(np.concatenate([side[i] for side in sides]) for i in (2, 3, 4)),
     )
 
 
