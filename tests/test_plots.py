@@ -32,7 +32,7 @@ from chipsim.damage.scale import closed_values
 from chipsim.errors import DomainError
 from chipsim.limits.lands import thin_lands
 from chipsim.pictures.artists import fibre_lines
-from chipsim.pictures.chips import draw_tooth_passes
+from chipsim.pictures.chips import animate_tooth_passes, draw_tooth_passes
 from chipsim.pictures.page import HOLLOW, STEPS, step_colours
 from chipsim.pictures.risk_map import draw_risk_map
 from chipsim.pictures.rose import draw_rose
@@ -833,15 +833,28 @@ def test_rose_holds_the_numbers_of_the_rose():
     left, right = artist.get_linestyles()
     assert left[1] is None  # solid
     assert right[1] is not None  # dashed
-    one, other = lightness(artist.get_colors())
-    assert abs(one - other) > 20  # told apart in grey
+    # one shape where the lips differ by less than 0.05 (definition)
+    apart = np.abs(rose.damage[:, 0] - rose.damage[:, 1]).max()
     said = words(ax)
-    for phrase in ("[-]", "left lip (entry, conventional)", "right lip (exit, climb)", "grain, azimuth 30 deg"):
-        assert phrase in said
+    assert (artist.get_colors()[-1][3] > 0) == (apart >= 0.05) == ("Both lips are alike" not in said)
+    differ = replace(rose, damage=rose.damage * [1.0, 0.5])
+    other = axes(projection="polar")
+    assert (draw_rose(differ, other).get_colors()[:, 3] > 0).all()
+    for phrase in ("left lip (entry, conventional)", "right lip (exit, climb)"):
+        assert phrase in words(other)
     assert rose.setup["caption"] in said
-    heads = [t for t in ax.texts if getattr(t, "arrow_patch", None)]
-    assert sorted(np.degrees(t.xy[0]) for t in heads) == pytest.approx([30, 210])
-    assert {t.xy[1] for t in heads} == {top}
+    (arrow,) = by_gid(ax, "grain")
+    (x0, y0), (x1, y1) = arrow._posA_posB
+    assert np.degrees(np.arctan2(y1 - y0, x1 - x0)) % 180 == pytest.approx(30)
+    # the title names the headings that need sanding or re-cutting, and no others
+    hard = rose.damage.max(axis=1) >= CLASSES["brush"]
+    named = np.zeros(len(rose), bool)
+    for low, high in re.findall(r"(\d+)°(?: to (\d+)°)?", ax.get_title(loc="left")):
+        inside = (rose.heading.round() >= int(low)) & (rose.heading.round() <= int(high or low))
+        named |= inside | (np.roll(inside, len(rose) // 2) if "To and fro are alike" in said else False)
+    np.testing.assert_array_equal(named, hard)
+    (petals,) = by_gid(ax, "petals")
+    assert len(petals.get_paths()) == 2 * len(rose)
 
 
 def test_part_of_a_rose_stays_open():
@@ -870,7 +883,7 @@ def test_rose_of_a_map_is_its_lips_against_their_heading():
         np.testing.assert_array_equal(fuzz, np.where(risk.exists, risk.damage, np.nan))
         assert len(artist.get_paths()) == 2  # a shape a side, in turn
         assert (artist.get_facecolor()[0, 3], artist.get_facecolor()[1, 3]) == (1.0, 0.0)
-        assert ("grain, azimuth" in words(ax)) == (name == "corner")  # a grain that turns has no one axis
+        assert bool(by_gid(ax, "grain")) == (name == "corner")  # a grain that turns has no one axis
 
 
 # -------------------------------------------------------------------------------------------------- tooth passes
@@ -902,7 +915,7 @@ def test_chips_lie_between_the_paths_of_the_teeth():
         assert max(LineString(before).distance(Point(p)) for p in near) < 2e-3
     assert (ax.get_xlabel(), ax.get_ylabel(), ax.get_aspect()) == ("x [mm]", "y [mm]", 1.0)
     said = words(ax)
-    for phrase in (passes.caption, f"last 5 of {len(passes)} passes", "0°", "90°", "180°", "chip of flute 0"):
+    for phrase in (passes.caption, f"last 5 of {len(passes)} passes", "left lip", "ahead", "right lip", "flute A"):
         assert phrase in said
     tones = {int(f): tuple(c) for f, c in zip(passes.flute[rows], chips.get_facecolors(), strict=True)}
     assert len(set(tones.values())) == 2
@@ -921,6 +934,42 @@ def test_angle_ticks_are_where_the_record_puts_them():
     ax = axes()
     draw_tooth_passes(passes_of_a_line(angles=[10.0, 50.0, 100.0]), ax)
     assert by_gid(ax, "angle tick") == []
+
+
+def test_own_figure_shows_the_last_chips_unrolled():
+    """Definition: thickness of a chip over its sweep, 0 at the lips; by hand the thickest is the feed per tooth."""
+    ax = draw_tooth_passes(passes_of_a_line()).axes
+    (beside,) = [a for a in ax.figure.axes if a is not ax]
+    areas = [c.get_paths()[0].vertices for c in beside.collections]
+    assert max(a[:, 1].max() for a in areas) == pytest.approx(200, rel=1e-3)
+    assert [t.get_text() for t in beside.get_xticklabels()] == ["left lip", "ahead", "right lip"]
+    assert "Every flute takes chips up to 200 um (7.9 thou)" in words(ax)
+
+
+def test_a_flute_that_hardly_cuts_is_named():
+    cut = Cut(VBit(60, 12.7, 2, runout=0.2), line((0, 0), (6, 0), 2.5), 15_000, 6000)
+    ax = draw_tooth_passes(tooth_passes(cut, start=4, angles=np.arange(0, 181, 5.0), heights=[2.0])).axes
+    assert "One flute does the work, the other hardly cuts" in words(ax)
+
+
+def test_teeth_move_and_matplotlib_writes_it(tmp_path):
+    """Definition: the chips grow to those of the still picture; the same teeth, in order of time."""
+    passes = passes_of_a_line(stop=5)
+    moving = animate_tooth_passes(passes, axes(), last=3, frames=5)
+    moving.save(tmp_path / "chips.gif", writer="pillow")
+    assert (tmp_path / "chips.gif").read_bytes()[:4] == b"GIF8"
+    seen = []
+    for frame in range(5):
+        chips, _, tooth = moving._func(frame)
+        seen.append(sum(Polygon(p.vertices).area for p in chips.get_paths() if len(p.vertices) > 3))
+        assert len(tooth.get_xdata()) <= 3
+    assert (np.diff(seen) >= -1e-9).all()
+    still = draw_tooth_passes(passes, axes(), last=3)
+    whole = sum(Polygon(p.vertices).area for p in still.get_paths())
+    assert seen[-1] == pytest.approx(whole, rel=1e-9)
+    with pytest.raises(DomainError, match="height must be one where there is wood"):
+        animate_tooth_passes(tooth_passes(Cut(BIT, line((0, 0), (6, 0), 1.0), 15_000, 6000), start=4, stop=4.5,
+                                          angles=[0.0, 90.0], heights=[2.0]), axes())  # fmt: skip
 
 
 def test_passes_with_gaps_air_and_no_wood():

@@ -110,7 +110,7 @@ class Fibres(LineCollection):
             box = self.axes.bbox
             lines, widths = fibre_lines(self._azimuth, (box.width / pixels, box.height / pixels))
             self.set_segments([line * pixels + [box.x0, box.y0] for line in lines])
-            self.set_linewidth(widths)
+            self.set_linewidth(widths.tolist())
         super().draw(renderer)
         self.stale = False
 

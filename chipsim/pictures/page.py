@@ -83,15 +83,23 @@ def new_axes(size: Sequence[float] | FloatArray, below: float, beside: float = 0
     return figure.add_axes((left / whole[0], 1 - (top + height) / whole[1], width / whole[0], height / whole[1]))
 
 
-def new_page(size: Sequence[float] | FloatArray, above: float, below: float, beside: float = 0.2) -> Axes:
-    """Axes of exactly this size in a new pyplot figure, with room above, below and beside. [in]"""
+def new_page(
+    size: Sequence[float] | FloatArray,
+    above: float,
+    below: float,
+    beside: float = 0.2,
+    *,
+    left: float = 0.2,
+    projection: str | None = None,
+) -> Axes:
+    """Axes of exactly this size in a new pyplot figure, with room above, below and on either side. [in]"""
     import matplotlib.pyplot as plt
 
     width, height = (float(a) for a in size)
-    left = 0.2
     whole = left + width + beside, above + height + below
     figure = plt.figure(figsize=whole)
-    return figure.add_axes((left / whole[0], below / whole[1], width / whole[0], height / whole[1]))
+    place = (left / whole[0], below / whole[1], width / whole[0], height / whole[1])
+    return figure.add_axes(place, projection=projection)
 
 
 def check_axes(ax: object) -> None:
@@ -309,22 +317,24 @@ def _rows_high(text: str, size: float) -> float:
     return LINE * size * (1 + text.count("\n")) if text else 0.0
 
 
-def draw_head(ax: Axes, title: str, below: str) -> None:
-    """Title above the axes, the answer, and below it how much and what to do."""
+def draw_head(ax: Axes, title: str, below: str, *, lift: float = 0.0) -> None:
+    """Title above the axes by `lift` [pt], the answer, and below it how much and what to do."""
     ink, soft, _ = page_inks(ax)
-    pad = 7 + _rows_high(below, SUB)
+    pad = 7 + lift + _rows_high(below, SUB)
     if title:
         ax.set_title(title, loc="left", fontsize=HEAD, fontweight="bold", color=ink, pad=pad, linespacing=1.15)
     if below:
-        annotate(ax, below, (0, 1), (0, 5), xycoords="axes fraction", fontsize=SUB, color=soft, linespacing=1.25,
+        annotate(ax, below, (0, 1), (0, 5 + lift), xycoords="axes fraction", fontsize=SUB, color=soft, linespacing=1.25,
                  gid="below the title")  # fmt: skip
 
 
-def draw_foot(ax: Axes, items: Sequence[Item], lines: Sequence[Foot], *, up: float = -8.0) -> None:
-    """Key and small print below the axes, folded to their width: signs with their words in rows, then lines of text."""
+def draw_foot(
+    ax: Axes, items: Sequence[Item], lines: Sequence[Foot], *, up: float = -8.0, width: float | None = None
+) -> None:
+    """Key and small print below the axes, folded to their width or to another one [pt]: signs with words, then text."""
     from matplotlib.offsetbox import HPacker, TextArea, VPacker
 
-    width = max(axes_width(ax), 140.0)
+    width = max(width or axes_width(ax), 140.0)
     ink, soft, accent = page_inks(ax)
     rows: list[Artist] = []
     for row in item_rows(items, width):
