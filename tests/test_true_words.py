@@ -322,7 +322,7 @@ def test_end_grain_is_not_known_and_never_clean(dive):
     text = str(risk)
     assert "100 %" in next(row for row in text.splitlines() if row.strip().startswith("not known"))
     assert f"the fibres dive by more than {END_GRAIN:g} degrees" in " ".join(text.split())
-    assert "No lip that is known needs sanding." in text
+    assert "Nothing is known of any lip." in text
     assert "How much of the lip will need heavy sanding is not known" in text
     assert "nan" not in text
     assert "damage not known" in risk.why(3, "left")

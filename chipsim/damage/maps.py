@@ -275,8 +275,8 @@ class RiskMap(MapWords, Result):
             if not free.any():
                 break
             i = int(np.argmax(free))
-            same = free & (np.abs(alike[:, 0] - alike[i, 0]) <= max(0.5, 0.05 * alike[i, 0]))
-            same &= np.abs(alike[:, 1] - alike[i, 1]) <= 0.02
+            same = free & (np.abs(alike[:, 0] - alike[i, 0]) <= max(1.0, 0.1 * alike[i, 0]))
+            same &= np.abs(alike[:, 1] - alike[i, 1]) <= 0.03
             # a half turn about the middle, or a mirror along or across
             off = lip - centre
             near = [np.hypot(*(off - off[i] * flip).T) <= 0.03 * span for flip in ((-1, -1), (1, -1), (-1, 1))]
@@ -382,7 +382,12 @@ class RiskMap(MapWords, Result):
                 with zipfile.ZipFile(handle) as archive:
                     return _read_map(archive, os.fstat(handle.fileno()).st_size)
             except Exception as error:  # whatever numpy, zipfile or json find wrong with the bytes
-                raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
+                # numpy's own advice on other files, to load them unsafely, would not help and might harm
+                why = "an archive of another kind" if "pickle" in str(error) else str(error)
+                raise DomainError(
+                    f"path must hold a saved risk map, got {os.fspath(path)!r}: {why}. Choose the .npz file that "
+                    f"RiskMap.save wrote, not a table or a script"
+                ) from None
 
 
 def _read_map(archive: zipfile.ZipFile, length: int) -> RiskMap:

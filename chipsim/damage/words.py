@@ -167,7 +167,9 @@ class MapWords:
             return f"{wood}: how the lip comes out is not known anywhere."
         soft = lengths["clean"] + lengths["brush"]
         said = f"{wood}: {soft:.1f} mm of the lip should come out clean or want a brush"
-        said += f"; {hard:.1f} mm should need sanding or re-cutting." if hard > 0.05 else ". None should need sanding."
+        said += (
+            f"; {hard:.1f} mm should need sanding or re-cutting." if hard > 0.05 else ". No lip should need sanding."
+        )
         return said + (f" Of {unknown:.1f} mm nothing is known." if unknown > 0.05 else "")
 
     def _rests(self) -> str:
@@ -229,8 +231,10 @@ class MapWords:
         """The worst stretches with their length, and the reason of each kind once."""
         places = self.worst_places()
         if not places:
-            unknown = bool((self.exists & ~np.isfinite(self.damage)).any())
-            return [f"No lip{' that is known' if unknown else ''} needs sanding.", ""]
+            known = np.isfinite(self.damage[self.exists])
+            if not known.any():
+                return ["Nothing is known of any lip.", ""]
+            return [f"No lip{'' if known.all() else ' that is known'} needs sanding.", ""]
         lines = ["The worst stretches, those first that cost most (damage times length):"]
         rows = []
         reasons: dict[str, list[int]] = {}
@@ -242,7 +246,7 @@ class MapWords:
                     f"  {place.rank}",
                     f"{place.length:.1f} mm long",
                     f"{place.side} lip{self._of(i)}",
-                    f"{place.start:.1f} to {place.stop:.1f} mm along the path",
+                    _span(place.start, place.stop),
                     f"x {x:.1f}, y {y:.1f}",
                     f"up to {place.peak:.2f}",
                     RISK_WORDS[self.leading(i, k)] + (", doubtful" if place.doubtful else ""),
@@ -427,6 +431,12 @@ def _folded(text: str, indent: str = "") -> list[str]:
     if not text:
         return []
     return fill(text, _WIDE, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False).splitlines()
+
+
+def _span(start: float, stop: float) -> str:
+    """Where a stretch lies; where it turns about one place of the path that alone."""
+    at = f"{start:.1f} to {stop:.1f}" if f"{start:.1f}" != f"{stop:.1f}" else f"at {start:.1f}"
+    return f"{at} mm along the path"
 
 
 def _listed(numbers: Sequence[int]) -> str:

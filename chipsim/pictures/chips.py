@@ -380,4 +380,3 @@ def _draw_unrolled(ax: Axes, look: _Look) -> None:
     right = ax.secondary_yaxis("right", functions=(lambda v: v / 1000 / thou, lambda v: v * 1000 * thou))
     right.set_ylabel("[thou]", fontsize=KEY, color=ink)
     right.tick_params(labelsize=KEY - 1, width=0.5, length=2.5, colors=soft)
-

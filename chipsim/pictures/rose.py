@@ -147,7 +147,9 @@ def _words(thing: Rose | RiskMap, value: FloatArray, risk_name: str) -> tuple[st
         if spans:
             items.append(Item(step_sign(k), f"{list(CLASSES)[k]} at {spans}", alone=True))
     hard = _spans(heading[shown], step[shown] >= len(CLASSES) - len(REWORK), whole and not fro)
-    alike = bool(np.nanmax(np.abs(value[:, 0] - value[:, 1]), initial=0.0) < _ALIKE) if np.isfinite(value).any() else True
+    alike = (
+        bool(np.nanmax(np.abs(value[:, 0] - value[:, 1]), initial=0.0) < _ALIKE) if np.isfinite(value).any() else True
+    )
     lines = [f"How a straight groove comes out by the way it runs{'' if risk_name == 'damage' else f', by {word}'}."]
     if fro:
         lines[0] += " To and fro are alike."

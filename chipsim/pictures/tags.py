@@ -47,9 +47,9 @@ class Ground:
         height, width = self.taken.shape
         for reach in np.unique(every[:, 2]):
             at = every[every[:, 2] == reach, :2]
-            span = np.arange(-reach, reach + 1)
-            for dy in span:
-                half = int(np.sqrt(max(reach * reach - dy * dy, 0)))
+            # a point may lie anywhere in its cell: every cell that its disc can reach
+            for dy in np.arange(-reach - 1, reach + 2):
+                half = int(np.sqrt(reach**2 - max(abs(dy) - 1, 0) ** 2)) + 1
                 # a row of a disc at a time: ends are marked, and what lies between is filled
                 y = at[:, 1] + dy
                 inside = (y >= 0) & (y < height)
