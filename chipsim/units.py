@@ -40,10 +40,16 @@ def tooth_feed_text(feed: float) -> str:
     return f"{feed:.3f} mm ({feed / thou:.1f} thou)"
 
 
-def table_text(rows: Sequence[tuple[str, ...]]) -> str:
-    """Rows of cells as left-aligned columns, two spaces apart."""
+def table_text(rows: Sequence[tuple[str, ...]], *, right: int | None = None) -> str:
+    """Rows of cells as columns, two spaces apart, left-aligned; from column `right` on to the right."""
     widths = [max(len(r[i]) for r in rows) for i in range(len(rows[0]))]
-    return "\n".join("  ".join(cell.ljust(w) for cell, w in zip(r, widths, strict=True)).rstrip() for r in rows)
+    first = len(widths) if right is None else right
+    return "\n".join(
+        "  ".join(
+            cell.ljust(w) if i < first else cell.rjust(w) for i, (cell, w) in enumerate(zip(r, widths, strict=True))
+        ).rstrip()
+        for r in rows
+    )
 
 
 def range_text(values: Iterable[float], form: str) -> str:

@@ -23,7 +23,7 @@ BOARD = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(azimuth=
 RING = cs.ring(radius=20, depth=2.5)
 SPEEDS = np.linspace(8_000, 24_000, 9)  # rpm
 FEEDS = np.geomspace(250, 10_000, 11)  # mm/min
-USABLE = CLASSES["clean"], CLASSES["brush off"], CLASSES["needs work"]
+USABLE = CLASSES["clean"], CLASSES["brush"], CLASSES["heavy sanding"]
 
 
 def plane() -> dict[str, np.ndarray]:
@@ -56,7 +56,7 @@ def draw(values: dict[str, np.ndarray], figure: "Figure") -> None:
         mesh = ax.pcolormesh(SPEEDS, FEEDS, value, cmap=ramp, vmin=0, vmax=1, shading="gouraud", rasterized=True)
         # a light line on dark ground, a dark one on light: each is drawn in both, the light one wider
         for colour, width in (("white", 2.6), ("black", 1.1)):
-            heavy = [2.0 * width if name == "damage" and u == CLASSES["brush off"] else width for u in USABLE]
+            heavy = [2.0 * width if name == "damage" and u == CLASSES["brush"] else width for u in USABLE]
             lines = ax.contour(SPEEDS, FEEDS, value, levels=USABLE, colors=colour, linewidths=heavy)
         for text in ax.clabel(lines, fmt="%.2f", fontsize=8):
             text.set_bbox({"boxstyle": "square,pad=0.1", "facecolor": "white", "edgecolor": "none"})
@@ -89,7 +89,7 @@ def draw(values: dict[str, np.ndarray], figure: "Figure") -> None:
     figure.suptitle(
         f"Ring 40 mm across, {RING.depth[0]:g} mm deep, 90 deg V-bit, 2 flutes, edge worn to "
         f"{1000 * BIT.edge_radius:g} um; {wood.name}, {wood.moisture:g} %\n"
-        f"usable: between the heavy lines, mean damage below {CLASSES['brush off']:g} ('brush off'); prior only",
+        f"usable: between the heavy lines, mean damage below {CLASSES['brush']:g} (a brush is enough); prior only",
         fontsize=10,
     )
 
@@ -105,13 +105,13 @@ def main(folder: str | Path = "out") -> dict[str, np.ndarray]:
     draw(values, figure)
     cs.save_figure(figure, out / "why_not_flat_out.png")
 
-    print(f"Mean damage of the ring, {BOARD.wood.name}; * usable, below {CLASSES['brush off']:g}; then what leads")
+    print(f"Mean damage of the ring, {BOARD.wood.name}; * usable, below {CLASSES['brush']:g}; then what leads")
     print("mm/min (in/min)" + "".join(f"{s:>8.0f}" for s in SPEEDS) + "  rpm")
     for i in range(len(FEEDS) - 1, -1, -1):
         cells = []
         for j in range(len(SPEEDS)):
             worst = max(RISKS, key=lambda name: values[name][i, j])
-            mark = "*" if values["damage"][i, j] < CLASSES["brush off"] else " "
+            mark = "*" if values["damage"][i, j] < CLASSES["brush"] else " "
             cells.append(f"  {values['damage'][i, j]:.2f}{mark}{worst[0]}")
         print(f"{FEEDS[i]:6.0f} ({FEEDS[i] / cs.ipm:5.1f})  " + "".join(cells))
     print("f fuzz, t tear, s scorch")

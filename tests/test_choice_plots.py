@@ -136,7 +136,12 @@ def test_the_table_of_the_process_window_is_the_maps(choice):
     (line,) = (line for line in text.split("\n") if line.endswith("<- this one"))
     pick = choice.pick.setting
     assert line.split()[:3] == [f"{pick.spindle_speed:.0f}", line.split()[1], f"{pick.feed:.0f}"]
-    for words in ("narrow, passes that leave 0.2 mm", "sugar maple", "marked maximum, in [1000, 20000]", "Prior only"):
+    for words in (
+        "narrow, passes that leave 0.2 mm",
+        "sugar maple",
+        "marked maximum, in [1000, 20000]",
+        "starting guesses",
+    ):
         assert words in text
 
 

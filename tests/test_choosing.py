@@ -369,7 +369,7 @@ def test_equal_bits_are_one_choice():
 def test_report():
     found = choice()
     text = str(found)
-    for words in ("PICK", "(dial ", "in/min", "8 in 10 draws", "measure next", "Prior only", "against time"):
+    for words in ("PICK", "(dial ", "in/min", "8 in 10 draws", "measure next", "starting guesses", "against time"):
         assert words in text
     assert len(found.odds) == len(found.front) - 1
     assert all(o.draws == 4 for o in found.odds)
@@ -458,9 +458,9 @@ def test_what_was_learned_is_said_and_survives_processes_and_folders(fitted, tmp
     assert answer(recommend(model=fitted, draws=8, feeds=(600, 2600), workers=2)) == answer(one)
     assert len(list(tmp_path.glob("cell-*.json"))) == len(one.sweep)
     for text in (str(one), str(one.sweep), str(cs.best_layout(PLAN, BOARD, step=90, model=fitted, pitch=1.0))):
-        assert "Prior only" not in text
+        assert "starting guesses" not in text
         assert fitted.learned in text
-    assert "Prior only" not in str(cs.compare([PLAN], BOARD, model=fitted, pitch=1.0))
+    assert "starting guesses" not in str(cs.compare([PLAN], BOARD, model=fitted, pitch=1.0))
     assert one.leading in {*fitted.coefficients.names, "the job and the board themselves"} | {
         "edge radius of 60 deg V-bit 12.7 mm, 2 flutes",
         "spindle speed at the dial",

@@ -37,8 +37,8 @@ def test_readme_python_runs(capsys, monkeypatch):
     chosen = capsys.readouterr().out
     for words in ("Compared on", "Layout on the grain", "PICK", "against the runner-up", "measure next"):
         assert words in chosen
-    assert "needs work" in printed
-    assert "leading reason" in printed
+    assert "heavy sanding" in printed
+    assert "The leading cause is" in printed
 
 
 def test_ci_pins_the_oldest_versions_that_are_declared():

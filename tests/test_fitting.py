@@ -105,7 +105,7 @@ def test_no_grades_are_the_prior_exactly():
         assert fitted.learned == ""
         assert fitted.best() is None
         assert fitted.worst_direction() is None
-        assert "Prior only" in str(fitted)
+        assert "starting guesses" in str(fitted)
     cut = cs.Cut(BIT, cs.ring(12, 2), 16_000, 1400)
     one = cs.risk_map(cut, BOARD, model=fitted, pitch=1.0, draws=5, seed=3)
     two = cs.risk_map(cut, BOARD, model=start, pitch=1.0, draws=5, seed=3)

@@ -10,7 +10,7 @@ import chipsim
 ROOT = Path(chipsim.__file__).parent
 HOUSE = {
     "": ["errors", "units"],
-    "_shared": ["arrays", "logs", "files", "tables", "keys", "running", "ordinal"],
+    "_shared": ["arrays", "logs", "files", "tables", "keys", "running", "ordinal", "words"],
     "kernels": [
         "compiled",
         "axis",
@@ -29,11 +29,22 @@ HOUSE = {
     "rs274": ["interpreter", "reader", "writer"],
     "designs": ["strokes", "pathdata", "reading", "styles", "svg"],
     "chips": ["lips", "neighbours", "index", "passes", "strikes", "volume"],
-    "damage": ["tearout", "heat", "models", "priors", "bands", "maps", "mapping", "rose"],
+    "damage": ["tearout", "heat", "models", "priors", "bands", "scale", "words", "maps", "mapping", "rose"],
     "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
     "choosing": ["variants", "summaries", "records", "comparing", "layout", "sweeps", "recommending"],
     "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented"],
-    "pictures": ["page", "risk_map", "rose", "chips", "setup", "choice", "learned"],
+    "pictures": [
+        "artists",
+        "page",
+        "traces",
+        "tags",
+        "risk_map",
+        "rose",
+        "chips",
+        "setup",
+        "choice",
+        "learned",
+    ],
     "testing": [],
 }
 """Rooms from the ground up, and in each its modules from the ground up: a module imports only what stands before it.

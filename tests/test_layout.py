@@ -104,4 +104,4 @@ def test_table(tmp_path):
     assert [float(r["mean damage [-]"]) for r in rows] == pytest.approx([r.damage for r in layout.rows], rel=1e-5)
     assert [r["mirrored"] for r in rows] == ["0"] * 6 + ["1"] * 6
     text = str(layout)
-    assert text.index("as drawn") < text.index("best:") < text.index("Prior only")
+    assert text.index("as drawn") < text.index("best:") < text.index("starting guesses")

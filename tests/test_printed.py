@@ -138,7 +138,7 @@ def test_inches_are_25_4_mm_in_every_report(risk):
     assert_inches(str(cs.thin_lands(near, BOARD)), 3)
     assert_inches(str(cs.breakouts(near, BOARD)), 0)
     assert_inches(str(cs.compare([CARVING], BOARD, pitch=2.0)), 4)
-    table = [row.split() for row in str(risk).split("class  ")[1].splitlines()[1:5]]
+    table = [row.split() for row in str(risk).split("share  ")[1].splitlines()[1:6]]
     lengths = list(risk.lengths_by_class().values())
     for cells, length in zip(table, lengths, strict=False):
         at = next(k for k, cell in enumerate(cells) if cell in ("%",)) - 3

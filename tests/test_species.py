@@ -773,7 +773,7 @@ def test_replacing_only_the_moisture_is_refused(name):
     [
         ({"bending_strength": 85_000}, r"bending_strength must lie in \[5, 400\] MPa, got 85000; MPa is meant"),
         ({"elastic_modulus": 10.3}, r"elastic_modulus must lie in \[500, 50000\] MPa, got 10.3; .*not GPa"),
-        ({"compression_perpendicular": math.nan}, "compression_perpendicular must lie in"),
+        ({"compression_perpendicular": math.nan}, "compression_perpendicular .* must be given"),
         ({"compression_perpendicular": 4800}, "compression_perpendicular .*kPa"),
         ({"compression_parallel": -1}, "compression_parallel"),
         ({"shear_parallel": 0}, "shear_parallel"),
@@ -852,3 +852,14 @@ def test_import_is_light_and_reads_no_file():
         "assert not {'scipy', 'numba', 'matplotlib'} & set(sys.modules)\n"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+def test_a_wood_without_its_numbers_says_which_are_missing():
+    with pytest.raises(
+        DomainError, match=r"bending_strength \[MPa\] and elastic_modulus \[MPa\] and comp.* must be given"
+    ):
+        Wood("off-cut")
+    with pytest.raises(DomainError, match=r"^elastic_modulus \[MPa\] must be given for 'off-cut', got nothing"):
+        Wood("off-cut", density=600, bending_strength=80, compression_perpendicular=5)
+    with pytest.raises(DomainError, match="name must be a non-empty string"):
+        Wood()

@@ -12,6 +12,7 @@ from .._shared.tables import Columns, Result
 from ..damage.mapping import risk_map
 from ..damage.maps import CLASSES, PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model
+from ..damage.scale import RISK_WORDS
 from ..errors import DomainError
 from ..limits.checks import Limit, check_limits
 from ..limits.time import time_estimate
@@ -37,7 +38,7 @@ class Option:
     summary : `Summary` of the map.
     time : (low, likely, high), NaN without a machine. [s]
     limits : as from `check_limits`.
-    reason : why its worst place is as it is; '' if no place needs work.
+    reason : why its worst place is as it is; '' if no lip needs sanding.
     """
 
     name: str
@@ -111,7 +112,7 @@ class Comparison(Result):
             f"Compared on {self.board.wood.name}, grain {self.board.grain.label}: mm of lip by class of damage, "
             f"mean and worst of each risk",
             f"{'option':{wide}}"
-            + "".join(f"{name:>12}" for name in classes)
+            + "".join(f"{name:>15}" for name in classes)
             + "".join(f"{r:>14}" for r in modelled)
             + f"{'minutes':>9}",
         ]
@@ -120,7 +121,7 @@ class Comparison(Result):
             minutes = f"{o.time[1] / 60:.2f}" if np.isfinite(o.time[1]) else "unknown"
             lines.append(
                 f"{o.name:{wide}}"
-                + "".join(f"{lengths[name]:12.1f}" for name in classes)
+                + "".join(f"{lengths[name]:15.1f}" for name in classes)
                 + "".join(f"{f'{o.summary.mean[r]:.3f} {o.summary.worst[r]:.2f}':>14}" for r in modelled)
                 + f"{minutes:>9}"
             )
@@ -217,7 +218,7 @@ def _option(name: str, carving: Carving, board: Board, model: LipModel, pitch: f
 
 def _nothing_poor(summary: Summary) -> str:
     lengths = summary.lengths["damage"]
-    return "no place that is known needs work" if lengths["not known"] > 0 else "no place needs work"
+    return "No lip that is known needs sanding." if lengths["not known"] > 0 else "No lip needs sanding."
 
 
 def _reason(risk: RiskMap) -> str:
@@ -226,8 +227,8 @@ def _reason(risk: RiskMap) -> str:
     if not places:
         return ""
     p = places[0]
-    x, y = risk.lip_xy[p.row, 0 if p.side == "left" else 1]
-    told = risk.why(p.station, p.side, p.groove).splitlines()
-    why = next((line.partition("leading reason:")[2].strip() for line in told if "leading reason:" in line), "")
+    k = 0 if p.side == "left" else 1
+    x, y = risk.lip_xy[p.row, k]
+    why = f"{RISK_WORDS[risk.leading(p.row, k)]}. {risk.reason(p.row, k)}"
     of = f" of groove {p.groove + 1}" if len(risk.setup["lengths"]) > 1 else ""
     return f"{p.side} lip{of} at ({x:.1f}, {y:.1f}) mm, damage {p.peak:.2f}: {why}"

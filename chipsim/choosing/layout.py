@@ -125,11 +125,11 @@ class Layout(Result):
         lines = [
             f"Layout on the grain: {c['wood']}, grain {c['grain']}; {len(self)} ways to lay it, turned about "
             f"({x:.1f}, {y:.1f}) mm; mm of lip by class of damage",
-            f"{'':26}{'damage':>8}{'worst':>7}" + "".join(f"{name:>12}" for name in classes),
+            f"{'':26}{'damage':>8}{'worst':>7}" + "".join(f"{name:>15}" for name in classes),
         ]
         for row in (self.as_drawn, *self.ranked()):
             lengths = row.summary.lengths["damage"]
-            cells = "".join(f"{lengths[name]:12.1f}" for name in classes)
+            cells = "".join(f"{lengths[name]:15.1f}" for name in classes)
             mean, worst = f"{row.damage:.3f}", f"{row.summary.worst['damage']:.2f}"
             if np.isnan(row.damage):
                 mean = worst = "-"
@@ -140,10 +140,11 @@ class Layout(Result):
         if np.isnan(first.damage):
             lines.append("The model knows nothing of these lips: no way to lay the design can be preferred.")
         elif first is self.as_drawn:
-            lines.append("As drawn it lies best.")
+            lines.append("The design is best left as it is drawn.")
         else:
             lines.append(
-                f"Needs work or is spoilt: {length_text(drawn, 1)} as drawn, {length_text(best, 1)} as laid best."
+                f"{length_text(drawn, 1)} of lip need sanding or re-cutting as drawn, "
+                f"{length_text(best, 1)} as laid best."
             )
         if unknown:
             lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")

@@ -13,6 +13,7 @@ from .._shared.arrays import FloatArray, choice
 from .._shared.tables import Alike, Columns, Result
 from ..damage.maps import CLASSES, RiskMap
 from ..damage.maps import RISKS as SINGLE
+from ..damage.scale import REWORK
 from ..units import table_text
 
 __all__ = ["CLASS_WORDS", "RISKS", "Summary", "SummaryRow"]
@@ -87,9 +88,9 @@ class Summary(Alike, Result):
         ]
 
     def poor(self, risk: str = "damage") -> float:
-        """Length of lip that needs work or is spoilt. [mm]"""
+        """Length of lip that needs sanding or re-cutting. [mm]"""
         lengths = self.lengths[choice("risk", risk, RISKS)]
-        return lengths["needs work"] + lengths["spoils"]
+        return sum(lengths[step] for step in REWORK)
 
     def __repr__(self) -> str:
         return f"<Summary mean damage {self.mean['damage']:.3f}, worst {self.worst['damage']:.2f}>"

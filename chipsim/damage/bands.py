@@ -11,6 +11,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray, frozen
 from .._shared.tables import Columns, Result, one_a_side, rows_of
+from .._shared.words import plain
 from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
@@ -84,6 +85,10 @@ def bit_key(cut: Cut) -> tuple[float, ...]:
     """What of a bit the coefficients may hide: flank lean at the face, flutes, rake, edge radius."""
     lean = float(np.degrees(np.arctan(cut.flank_slope(np.asarray(cut.path.depth.max())))))
     return round(lean, 3), float(cut.bit.flutes), float(cut.bit.rake), float(cut.bit.edge_radius)
+
+
+BOARD_ITSELF = "the job and the board themselves"
+"""What varies from board to board beyond the coefficients, where it stands in a list of them."""
 
 
 @runtime_checkable
@@ -167,28 +172,38 @@ class Band(Result):
         )
 
     def __str__(self) -> str:
-        lines = [self._expected()]
+        return "\n".join([self.expected(), *self.rests()])
+
+    def rests(self) -> list[str]:
+        """What moves the range most, and what it rests on, in sentences."""
+        lines = []
         name, strength = self.leading
         if name:
             how = "more" if strength > 0 else "less"
-            lines.append(f"Leading unknown: {name} (the larger, the {how}; correlation {strength:+.2f}).")
-        total = float(sum(self.reasons.values()))
+            if name == BOARD_ITSELF:
+                lines.append(
+                    "What varies most from board to board is the board itself. No coefficient matters as much."
+                )
+            else:
+                lines.append(f"What matters most and is not known is the {plain(name)}: the larger, the {how} damage.")
         if self.status == "prior only":
-            lines.append("Prior only: no test piece has been read.")
-        else:
-            lines.append(self.status)
-            if total > 0:
-                parts = ", ".join(f"{name} {size:.1f} mm" for name, size in self.reasons.items() if size > 0)
-                lines.append(f"Not learned, by reason (they overlap): {parts} of lip.")
-        return "\n".join(lines)
+            return [*lines, "This is an estimate from starting guesses; no test piece has been graded yet."]
+        lines.append(self.status)
+        for reason, size in self.reasons.items():
+            if size > 0:
+                lines.append(f"On {size:.1f} mm of lip the {reason} lie outside what the test pieces showed.")
+        return lines
 
-    def _expected(self) -> str:
+    def expected(self) -> str:
+        """How much of the lip to expect in the two worst steps, with its range, in a sentence."""
         if not np.isfinite(self.poor).all():
-            return "How many poor spots to expect is not known: the model knows nothing of these lips."
+            return "How much of the lip will need heavy sanding is not known: the model knows nothing of these lips."
         low, _, high = (round(v) for v in self.poor)
-        count = f"{low} to {high}" if low != high else ("fewer than 1" if high == 0 else f"about {high}")
-        each = "boards" if self.status == "prior only" else "jobs on such a board"
-        return f"Expect {count} poor spots per 100 mm of lip (8 in 10 {each}); a spot is 1 mm of grade 3 or worse."
+        each = "8 in 10 boards" if self.status == "prior only" else "8 in 10 jobs on such a board"
+        if high == 0:
+            return f"Of 100 mm of lip less than 1 mm needs heavy sanding or re-cutting ({each})."
+        count = f"{low} to {high}" if low != high else f"about {high}"
+        return f"Of 100 mm of lip {count} mm need heavy sanding or re-cutting ({each})."
 
     def to_dict(self) -> dict[str, Any]:
         """Everything that is no array, for a file."""
@@ -316,7 +331,7 @@ def draws_of(model: LipModel, board: Board, count: int, seed: int) -> Draws | No
 def leading_unknown(draws: Draws, outcome: FloatArray) -> tuple[str, float]:
     """The coordinate whose ranks correlate most with those of an outcome (count,), and how much."""
     columns: Sequence[FloatArray] = [*draws.coordinates.T, draws.shifts]
-    names = (*draws.names, "the job and the board themselves")
+    names = (*draws.names, BOARD_ITSELF)
     if len(outcome) < 3 or not np.isfinite(outcome).all() or np.ptp(outcome) == 0:
         return "", 0.0
     rank = np.argsort(np.argsort(outcome, kind="stable"), kind="stable")

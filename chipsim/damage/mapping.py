@@ -15,10 +15,11 @@ from .._shared.arrays import seed as checked_seed
 from .._shared.running import in_order, progress_bar
 from ..chips.lips import Lips
 from ..chips.strikes import LipBlock, LipPlans, LipStrikes, lip_blocks
-from ..scene.cuts import Carving, Cut, as_carving, caption_words
+from ..scene.cuts import PLUNGE_FEED, Carving, Cut, as_carving, caption_words
 from ..scene.cutters import heel_rub_radius
 from ..scene.grain import Board, angle_between_lines, angle_to_fibre
 from ..scene.machine import corners_text
+from ..units import feed_text
 from .bands import BandCollector
 from .maps import RISKS, RiskMap
 from .models import END_GRAIN, LipModel, RiskModel, checked_model, lip_fibres, lip_frame, risks_of, tool_feed
@@ -193,7 +194,7 @@ def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model:
     unknown = np.isnan([content[name] for name in RISKS]).all(axis=0)
     # where a model of one's own knows end grain, there is no doubt
     end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
-    content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut, reached)).astype(np.int8)
+    content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut, reached, float(model.bundle))).astype(np.int8)
     content["groove"] = np.full(len(lips), groove)
     return BlockRisks(groove, cut, strikes, fibres, {name: np.asarray(value) for name, value in content.items()})
 
@@ -207,12 +208,10 @@ def lip_speed(lips: Lips, cut: Cut, v: FloatArray, reached: FloatArray) -> Float
     return np.asarray(np.hypot(velocity[..., 0], velocity[..., 1]) * 1e-3)
 
 
-def doubts_of(lips: Lips, cut: Cut, reached: FloatArray) -> np.ndarray:
-    """Codes of `DOUBTS`, (n, 2), at the feeds reached [mm/min]."""
+def doubts_of(lips: Lips, cut: Cut, reached: FloatArray, bundle: float) -> np.ndarray:
+    """Codes of `DOUBTS`, (n, 2), at the feeds reached [mm/min], for lips whose last `bundle` of wood [mm] counts."""
     rub = heel_rub_radius(cut.bit, lips.flank_lean, reached / cut.spindle_speed)
     code = np.zeros(len(lips), dtype=np.int8)
-    if cut.machine is not None:
-        code[reached < 0.95 * 60.0 * cut.speed_profile.typed_at(lips.station)] = 5
     code[lips.half_width >= cut.knots[1][-1] - 1e-9] = 4
     if cut.knots[0][-1] >= cut.path.depth.max() - 1e-9:
         # the outline ends where the path is deepest (or was only sampled so far): that is no shoulder
@@ -220,13 +219,34 @@ def doubts_of(lips: Lips, cut: Cut, reached: FloatArray) -> np.ndarray:
     code[lips.half_width < rub] = 3
     if cut.machine is None:
         code[lips.kind == "corner"] = 2
-    code[(lips.kind == "start") | (lips.kind == "end")] = 1
-    if cut.path.closed:
-        # the plunge sinks a disc of the groove's own radius: further along the path it has met no wood
-        away = np.minimum(lips.station, cut.path.length - lips.station)
-        reach = float(cut.half_width(cut.path.depth[0]))
-        code[(away <= reach) & (reach > 0)] = 1
+    code[_without_motion(lips, cut, bundle)] = 1
     return np.where(lips.exists, code[:, None], 0).astype(np.int8)
+
+
+def _without_motion(lips: Lips, cut: Cut, bundle: float) -> np.ndarray:
+    """Where strikes are missing, (n,), because the path begins or ends in the wood without a plunge, ramp or lift.
+
+    A strike reaches the last bundle b of a lip only while the axis is within sqrt(2 w b - b^2) of it along the path (a
+    chord of the circle of half-width w), so that this far from where the tool appears nothing is missing, but for the
+    way of a tooth in one turn.
+    """
+    path, flat = cut.path, cut.path.pieces[:, 4] > 0
+    out = np.zeros(len(lips), dtype=bool)
+    if not flat.any():
+        return out
+    begins = bool(flat[0]) and path.depth[0] > 0
+    ends = bool(flat[-1]) and (path.depth[0] if path.closed else path.depth[-1]) > 0
+    half = float(cut.half_width(path.depth[0]))
+    reach = float(np.sqrt(max(2 * half * bundle - min(bundle, half) ** 2, 0.0))) + cut.feed_per_rev
+    if path.closed:
+        if begins:
+            out |= np.minimum(lips.station, path.length - lips.station) <= reach
+        return out
+    if begins:
+        out |= (lips.kind == "start") | ((lips.station <= reach) & (lips.kind != "end"))
+    if ends:
+        out |= lips.kind == "end"
+    return out
 
 
 def setup_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence[str] = ()) -> dict[str, Any]:
@@ -266,10 +286,22 @@ def setup_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence
 
 
 def _unhindered(cuts: Sequence[Cut]) -> str:
-    """Which cuts are taken to run at the typed feed, '' if none."""
-    without = sum(c.machine is None for c in cuts)
-    if not without:
+    """Which cuts are taken to run at the programmed feed, and which to plunge at a feed nobody gave; '' if none."""
+    without = [c.machine is None for c in cuts]
+    if not any(without):
         return ""
-    if without == len(cuts):
-        return "No machine given: the feed is the typed one everywhere."
-    return f"No machine given for {without} of {len(cuts)} cuts: their feed is the typed one everywhere."
+    if all(without):
+        said = "No machine was given, so the actual feed is assumed to be the programmed feed everywhere."
+    else:
+        said = (
+            f"No machine was given for {sum(without)} of {len(cuts)} grooves: their actual feed is assumed to be the "
+            "programmed feed."
+        )
+    plunging = [c.machine is None and c.plunge_feed is None and _plunges(c) for c in cuts]
+    return said + (f" A plunge is assumed to go down at {feed_text(PLUNGE_FEED)}." if any(plunging) else "")
+
+
+def _plunges(cut: Cut) -> bool:
+    """Whether the tool goes straight down somewhere, at no feed of that piece's own."""
+    upright = cut.path.pieces[:, 4] == 0
+    return not isinstance(cut.feed, tuple) and bool((upright & (cut.path.drop > 0)).any())

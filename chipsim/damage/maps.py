@@ -18,40 +18,16 @@ from .._shared.arrays import FloatArray, choice, frozen, integer, number
 from .._shared.files import Declared, declared_arrays, inflated, whole_file
 from .._shared.tables import Columns, Result, one_a_side, rows_of
 from ..errors import DomainError
-from ..scene.grain import grain_words
-from ..units import inch, length_text, table_text, tooth_feed_text
 from .bands import BAND_ARRAYS, Band, damage_of
-from .models import BETWEEN, END_GRAIN, ROOM
+from .models import BETWEEN
+from .scale import CLASSES, DOUBTS, PRIOR, RISKS, SIDES, class_of, closed_values
+from .words import MapWords
 
-__all__ = ["CLASSES", "PRIOR", "MapRow", "Place", "RiskMap"]
+__all__ = ["CLASSES", "DOUBTS", "PRIOR", "RISKS", "SIDES", "MapRow", "Place", "RiskMap", "class_of"]
 
 
-CLASSES: Mapping[str, float] = MappingProxyType({"clean": 0.10, "brush off": 0.25, "needs work": 0.50, "spoils": 1.01})
-"""Words for a risk and the value each ends below: a convention of this project, to be moved by test pieces."""
-
-PRIOR = "Prior only: no test piece has been read."
-"""What a result rests on as long as no test piece has taught the model."""
-
-SIDES = ("left", "right")
-
-RISKS = ("fuzz", "tear", "scorch")
-"""What spoils a lip, in the order of every table."""
-
-_BAND = 1.5
-"""A temperature rise is known to this factor either way: contact, heat share and friction are guesses. [-]"""
-
-DOUBTS: Mapping[int, str] = MappingProxyType(
-    {
-        0: "",
-        1: "what the plunge at the start does to the lips, and the dwell at an open end, are not modelled",
-        2: "a real machine slows for this corner; the typed feed is assumed",
-        3: "so near the tip that the heel of the tooth rubs",
-        4: "the bit is in to its full diameter",
-        5: "the reached feed is below the typed one: starts, stops, curves and corners are slower and rub more",
-        6: f"end grain is not modelled: the fibres dive by more than {END_GRAIN:g} deg",
-    }
-)
-"""Why a value is not to be trusted, by code, gravest first wins."""
+_DIP = 0.5
+"""Dips of a value below a bound that are shorter than this, as along scallops, do not part a stretch of lip. [mm]"""
 
 _FORMAT = 2
 
@@ -70,7 +46,23 @@ _MEASURES = ("lip_length", "cutting_speed", "feed_per_tooth", "largest_chip", "s
 
 
 class Place(NamedTuple):
-    """A poor stretch of lip: arc lengths from and to, side, arc length and value of the peak, groove and row from 0."""
+    """A stretch of lip that needs sanding or re-cutting.
+
+    Attributes
+    ----------
+    start, stop : arc length of the path at its two ends; `start` is the larger where it runs on over the start of a
+        closed groove. [mm]
+    side : 'left' or 'right'.
+    station, peak : arc length at which it is worst, and the value there. [mm, -]
+    groove : of it, from 0.
+    row : of the map where it is worst.
+    middle : row of the map halfway along it.
+    some : up to nine rows spread along it.
+    length : of its lip. [mm]
+    cost : value times length, summed up along it. [mm]
+    rank : its number, from 1 on; stretches that mirror each other share theirs.
+    doubtful : whether the numbers leave something out on half of its length or more.
+    """
 
     start: float
     stop: float
@@ -79,6 +71,12 @@ class Place(NamedTuple):
     peak: float
     groove: int
     row: int
+    middle: int
+    some: tuple[int, ...]
+    length: float
+    cost: float
+    rank: int
+    doubtful: bool
 
 
 class MapRow(NamedTuple):
@@ -115,7 +113,7 @@ class MapRow(NamedTuple):
 
 
 @dataclass(frozen=True, eq=False)
-class RiskMap(Result):
+class RiskMap(MapWords, Result):
     """Risk at both lips of a groove; axis 1 of the (n, 2) arrays is (left, right), arrays are read-only.
 
     Print it for the report, ask `why(station, side)`, draw it with `draw_risk_map`. It iterates over its stations, as
@@ -252,212 +250,76 @@ class RiskMap(Result):
         i = int(rows[np.argmin(np.abs(self.station[rows] - s))])
         return "\n".join(self._reasons(i, k, s))
 
-    def _reasons(self, i: int, k: int, asked: float) -> list[str]:
-        c, side = self.setup, SIDES[k]
-        x, y = self.lip_xy[i, k]
-        theta, cross = float(self.fibre_angle[i, k]), self._crossing(i, k)
-        strikes, rubs = int(self.strikes[i, k]), int(self.rubs[i, k])
-        value, floor = float(self.damage[i, k]), self._bite_floor(i)
-        rub = f", {rubs} of them rub (bite under {1000 * floor:.1f} um)" if np.isfinite(floor) else ""
-        place = {"run": "", "corner": ", turning a corner", "start": ", round the start", "end": ", round the end"}
-        text = [
-            f"{side} lip{self._of(i)} at station {self.station[i]:.2f} mm, ({x:.2f}, {y:.2f}) mm"
-            f"{place[str(self.kind[i])]}: damage "
-            + (f"{value:.2f}, {class_of(value)}" if np.isfinite(value) else class_of(value)),
-            f"  {self.lip_kind(side, int(self.groove[i]))} lip, {grain_words(theta)}: fibres (azimuth "
-            f"{self.fibre_azimuth[i, k]:.0f} deg, dive {self.fibre_dive[i, k]:.0f}) cross a lip that runs at "
-            f"{self.heading[i, k]:.0f} deg by {cross:.0f}; fibre angle {theta:.0f}, "
-            f"edge angle {self.edge_angle[i, k]:.0f} deg",
-            f"  {strikes} strikes on the last {c['bundle']:g} mm{rub}; thickest "
-            f"{1000 * self.largest_chip[i, k]:.0f} um along the face; "
-            f"feed per tooth {tooth_feed_text(float(self.feed_per_tooth[i, k]))}",
-        ]
-        if np.isfinite(self.fuzz[i, k]):
-            text.append(f"  fuzz {self.fuzz[i, k]:.2f}: edge {self.cutting_speed[i, k]:.1f} m/s{self._severing(i, k)}")
-        if np.isfinite(self.tear[i, k]):
-            text.append(f"  tear {self.tear[i, k]:.2f}: cracks reach {self.tear_depth[i, k]:.2f} mm beyond the lip")
-        if np.isfinite(self.scorch[i, k]):
-            text.append(f"  scorch {self.scorch[i, k]:.2f}: {self._heat(i, k)}; wood chars between 225 and 280 C")
-        if np.isfinite(value):
-            text.append(f"  leading reason: {self.leading(i, k)}, {self._reason(i, k)}")
-        if self.doubt[i, k]:
-            text.append(f"  not to be trusted: {DOUBTS[int(self.doubt[i, k])]}")
-        if abs(float(self.station[i]) - asked) > 1.0:
-            text.append(f"  (nearest lip on this side; asked for station {asked:.2f} mm)")
-        return text
-
-    def _bite_floor(self, i: int) -> float:
-        """Chip below which the edge of this row's bit rubs; NaN if the model has none. [mm]"""
-        floors = self.setup.get("bite_floors")
-        return float(floors[int(self.groove[i])] if floors else self.setup["bite_floor"])
-
-    def _severing(self, i: int, k: int) -> str:
-        """What the severing of fibres rests on, as far as the model has it."""
-        if not np.isfinite(self.hazard[i, k]):
-            return ""
-        return (
-            f" against {self.setup['critical_speed']:.1f} m/s that needs no support; support left "
-            f"{self.support[i, k]:.2f}; severing hazard of the mean fibre {self.hazard[i, k]:.2g}"
-        )
-
-    def _heat(self, i: int, k: int) -> str:
-        rise = float(self.temperature[i, k]) - ROOM
-        return f"about {ROOM + rise:.0f} C under the edge ({ROOM + rise / _BAND:.0f} to {ROOM + rise * _BAND:.0f})"
-
-    def leading(self, row: int, side: int) -> str:
-        """Name of the largest risk of one lip: 'fuzz', 'tear' or 'scorch'; side 0 is left, 1 right."""
-        each = [np.nan_to_num(self.values(r)[row, side], nan=-1.0) for r in RISKS]
-        return RISKS[int(np.argmax(each))]
-
-    def _of(self, i: int) -> str:
-        return f" of groove {self.groove[i] + 1}" if len(self.setup["lengths"]) > 1 else ""
-
-    def _crossing(self, i: int, k: int) -> float:
-        """Angle in the face at which the fibres cross the lip, 0 to 90. [deg]"""
-        apart = abs(float(self.heading[i, k] - self.fibre_azimuth[i, k])) % 180.0
-        return min(apart, 180.0 - apart)
-
-    def _reason(self, i: int, k: int) -> str:
-        """Say what makes the leading risk what it is; what is fine about a lip is said of clean lips only."""
-        leading, damage = self.leading(i, k), float(self.damage[i, k])
-        value, clean = float(self.values(leading)[i, k]), CLASSES["clean"]
-        if not np.isfinite(damage):
-            return "no risk is known here"
-        if value < clean <= damage:
-            parts = [f"{r} {v:.2f}" for r in RISKS if (v := float(self.values(r)[i, k])) > 0]
-            return f"no single cause: {' and '.join(parts)} add up"
-        if leading == "tear":
-            against = "against the grain: " if self.fibre_angle[i, k] < 90 else ""
-            return (
-                f"{against}cracks run {'' if value >= clean else 'only '}{self.tear_depth[i, k]:.2f} mm under the lip"
-            )
-        if leading == "scorch":
-            what = "too much rubbing for the speed" if value >= clean else "the rubbing stays below charring"
-            return f"{what}, {self._heat(i, k)}"
-        if not np.isfinite(self.hazard[i, k]):
-            return "the model gives no reason"
-        return self._fuzz_reason(i, k) if value >= clean else self._clean_reason(i, k)
-
-    def _clean_reason(self, i: int, k: int) -> str:
-        if self._crossing(i, k) < 15:
-            return "the fibres run along the lip, few can stand off it"
-        if self.hazard[i, k] > 1.5:
-            return "the strikes sever the fibres that cross the lip"
-        return "few fibres are left standing off the lip"
-
-    def _fuzz_reason(self, i: int, k: int) -> str:
-        """Why fibres stay: first whether it is the mean fibre at all, or those that scatter about it."""
-        across = np.sin(np.radians(self._crossing(i, k))) * np.cos(np.radians(self.fibre_dive[i, k]))
-        if across**2 * np.exp(-self.hazard[i, k]) < 0.5 * self.fuzz[i, k]:
-            return "not all fibres lie along the mean grain, and the strikes do not sever those that lean away from it"
-        if self.support[i, k] < 0.5:
-            return "the fibres lean away with the cut and the edge rides over them"
-        if self.strikes[i, k] == 0 or self.rubs[i, k] > 0.5 * self.strikes[i, k]:
-            return "most strikes only rub: chips too thin for this edge"
-        return "the strikes are too slow and the side support too weak to sever"
-
     def worst_places(self, count: int = 5, risk: str = "damage") -> list[Place]:
-        """Stretches of lip at or above 'needs work', highest peaks first; the picture numbers them in this order."""
+        """Stretches of lip that need sanding or re-cutting, those first that cost most: value times length.
+
+        Parameters
+        ----------
+        count
+            How many numbers to give, 0 to 10 000; stretches that mirror each other, of the same length and as bad,
+            share a number. The picture numbers them alike.
+        risk
+            'fuzz', 'tear', 'scorch' or 'damage'.
+        """
         n = integer("count", count, low=0, high=10_000)
-        value, floor = self.values(risk), CLASSES["brush off"]
-        places = []
+        found = sorted(self._stretches(risk), key=lambda p: (-round(p.cost, 6), p.groove, p.start, p.side))
+        ranked: list[Place] = []
+        free = np.ones(len(found), dtype=bool)
+        lip = np.array([self.lip_xy[p.middle, SIDES.index(p.side)] for p in found]).reshape(-1, 2)
+        alike = np.array([(p.length, p.peak) for p in found]).reshape(-1, 2)
+        span, centre = 1.0, np.zeros(2)
+        if self.exists.any():
+            low, high = (getattr(np, end)(self.lip_xy[self.exists], axis=0) for end in ("min", "max"))
+            span, centre = float((high - low).max()), (low + high) / 2
+        for rank in range(1, n + 1):
+            if not free.any():
+                break
+            i = int(np.argmax(free))
+            same = free & (np.abs(alike[:, 0] - alike[i, 0]) <= max(1.0, 0.1 * alike[i, 0]))
+            same &= np.abs(alike[:, 1] - alike[i, 1]) <= 0.03
+            # a half turn about the middle, or a mirror along or across
+            off = lip - centre
+            near = [np.hypot(*(off - off[i] * flip).T) <= 0.03 * span for flip in ((-1, -1), (1, -1), (-1, 1))]
+            same &= np.any(near, axis=0)
+            same[i] = True
+            ranked += [found[k]._replace(rank=rank) for k in np.flatnonzero(same)]
+            free &= ~same
+        return ranked
+
+    def _stretches(self, risk: str) -> Iterator[Place]:
+        """Every stretch of lip that needs sanding or re-cutting, not yet ranked; short dips do not part it."""
+        value, floor = self.values(risk), CLASSES["brush"]
         for k, side in enumerate(SIDES):
-            rows = np.flatnonzero(self.exists[:, k])
-            step = np.concatenate([[False], np.diff(self.groove[rows]) != 0])
-            poor = np.concatenate([[False], np.nan_to_num(value[rows, k]) >= floor, [False]])
-            spans = np.flatnonzero(poor[1:] != poor[:-1]).reshape(-1, 2)
-            for stretch in (rows[c] for a, b in spans for c in np.split(np.arange(a, b), np.flatnonzero(step[a:b]))):
-                if not stretch.size:
+            shown = np.flatnonzero(self.exists[:, k])
+            for rows in np.split(shown, np.flatnonzero(np.diff(self.groove[shown])) + 1):
+                if not rows.size:
                     continue
-                top = int(stretch[np.nanargmax(value[stretch, k])])
-                begin, end, at = (float(self.station[i]) for i in (stretch[0], stretch[-1], top))
-                places.append(Place(begin, end, side, at, float(value[top, k]), int(self.groove[top]), top))
-        return sorted(places, key=lambda p: (-p.peak, p.start, p.side))[:n]
+                size, at = self.lip_length[rows, k], self.lip_xy[rows, k]
+                gap = np.hypot(*np.diff(at, axis=0).T) <= 1.25 * (size[1:] + size[:-1]) + 1e-9
+                joined = np.append(False, gap)
+                poor = np.nan_to_num(closed_values(value[rows, k], joined, size, _DIP)) >= floor
+                begins = np.flatnonzero(poor & ~(joined & np.append(False, poor[:-1])))
+                ends = np.flatnonzero(poor & ~np.append(joined[1:] & poor[1:], False)) + 1
+                parts = [np.arange(a, b) for a, b in zip(begins, ends, strict=True)]
+                closed = self.setup["closed"][int(self.groove[rows[0]])]
+                apart = np.hypot(*(at[-1] - at[0])) > 1.25 * (size[-1] + size[0])
+                if closed and len(parts) > 1 and poor[0] and poor[-1] and not apart:
+                    parts = [*parts[1:-1], np.concatenate([parts[-1], parts[0]])]
+                for part in parts:
+                    yield self._place(rows[part], k, side, value)
 
-    def __str__(self) -> str:
-        c = self.setup
-        total = float(self.lip_length.sum())
-        grooves = f" in {len(c['lengths'])} grooves" if len(c["lengths"]) > 1 else ""
-        deepest = length_text(float(self.depth.max()))
-        lines = [
-            f"Damage at the lips: {c['caption']}",
-            f"  board   {c['wood']}, {c['moisture']:g} % moisture, grain {c['grain']}",
-            f"  groove  {length_text(sum(c['lengths']), 1)} long{grooves}, to {deepest} deep and "
-            f"{length_text(float(2 * self.half_width.max()))} wide; {length_text(total, 1)} of lip",
-            "",
-            *("  " + row for row in self._class_table(total).splitlines()),
-        ]
-        same = len(set(c["spins"])) == 1
-        kinds = [f" ({self.lip_kind(side)})" if same else "" for side in SIDES]
-        for k, side in enumerate(SIDES):
-            known = self.exists[:, k] & np.isfinite(self.damage[:, k])
-            if known.any():
-                w = self.lip_length[known, k]
-                parts = []
-                for risk in ("damage", *RISKS):
-                    value = self.values(risk)[known, k]
-                    if np.isfinite(value).all():
-                        average = float(np.sum(value * w) / max(w.sum(), 1e-300))
-                        parts.append(f"{risk} {average:.2f} (worst {value.max():.2f})")
-                lines.append(f"  {side}{kinds[k]} lip, mean: {', '.join(parts)}")
-        lines.append("")
-        places = self.worst_places()
-        unknown = bool((self.exists & ~np.isfinite(self.damage)).any())
-        none = "No place that is known reaches 'needs work'" if unknown else "No place reaches 'needs work'"
-        lines.append("Worst places" if places else none)
-        for rank, place in enumerate(places, 1):
-            i, k = place.row, SIDES.index(place.side)
-            x, y = self.lip_xy[i, k]
-            grain = grain_words(float(self.fibre_angle[i, k]))
-            lines.append(
-                f"  {rank} {place.side:5s}{self._of(i)} {place.start:7.1f} to {place.stop:7.1f} mm  damage "
-                f"{place.peak:.2f} at ({x:.1f}, {y:.1f}): {self.leading(i, k)}, {grain}; {self._reason(i, k)}"
-            )
-        doubted = float(self.lip_length[self.doubt > 0].sum())
-        lines += [
-            "",
-            *([] if self.band is None else str(self.band).splitlines()),
-            f"{self._learned()}Sealing the face is not modelled. {c['not_modelled']}".rstrip(),
-        ]
-        if doubted > 0:
-            codes = [code for code in np.unique(self.doubt) if code]
-            lines.append(
-                f"Not to be trusted on {doubted:.1f} mm: " + "; ".join(DOUBTS[int(code)] for code in codes) + "."
-            )
-        lines += [c["corners"]] if c.get("corners") else []
-        lines += [f"Note: {note}." for note in c["notes"]]
-        lines.append(
-            "The bit's marking and the manuals of router and machine come before anything printed here; wear eye and "
-            "ear protection, extract the dust."
+    def _place(self, rows: np.ndarray, k: int, side: str, value: FloatArray) -> Place:
+        size, known = self.lip_length[rows, k], np.nan_to_num(value[rows, k])
+        top, length = int(rows[np.argmax(known)]), float(size.sum())
+        middle = int(rows[np.searchsorted(np.cumsum(size), length / 2)])
+        doubtful = float(size[self.doubt[rows, k] > 0].sum()) >= 0.5 * length
+        begin, end, at = (float(self.station[i]) for i in (rows[0], rows[-1], top))
+        peak = float(value[top, k])
+        some = tuple(int(i) for i in rows[np.unique(np.linspace(0, len(rows) - 1, 11).round().astype(int))[1:-1]])
+        cost = float(known @ size)
+        return Place(
+            begin, end, side, at, peak, int(self.groove[top]), top, middle, some or (middle,), length, cost, 0, doubtful
         )
-        return "\n".join(lines)
-
-    def _learned(self) -> str:
-        """What the coefficients rest on; said by the band, if there is one."""
-        if self.band is not None:
-            return ""
-        return f"{self.setup.get('learned') or PRIOR} "
-
-    def _class_table(self, total: float) -> str:
-        """Lip in each class of damage, with inches and share, and in each class of every risk."""
-        known = [r for r in RISKS if np.isfinite(self.values(r)[self.exists]).any()]
-        by_risk = {risk: self.lengths_by_class(risk) for risk in ("damage", *known)}
-        rows: list[tuple[str, ...]] = [
-            ("class", "value", "damage [mm]", "[in]", "share", *(f"{risk} [mm]" for risk in known))
-        ]
-        low = 0.0
-        for name, length in by_risk["damage"].items():
-            if name in CLASSES:
-                span = f"{low:.2f} to {CLASSES[name]:.2f}" if CLASSES[name] < 1 else f"{low:.2f} and up"
-                low = CLASSES[name]
-            elif length == 0:
-                continue
-            else:
-                span = "-"
-            share = f"{100 * length / total:.0f} %" if total else "-"
-            each = (f"{by_risk[risk][name]:.1f}" for risk in known)
-            rows.append((name, span, f"{length:.1f}", f"{length / inch:.2f}", share, *each))
-        return table_text(rows)
 
     def _columns(self) -> Columns:
         columns = {
@@ -520,7 +382,12 @@ class RiskMap(Result):
                 with zipfile.ZipFile(handle) as archive:
                     return _read_map(archive, os.fstat(handle.fileno()).st_size)
             except Exception as error:  # whatever numpy, zipfile or json find wrong with the bytes
-                raise DomainError(f"path must hold a saved risk map, got {os.fspath(path)!r}: {error}") from None
+                # numpy's own advice on other files, to load them unsafely, would not help and might harm
+                why = "an archive of another kind" if "pickle" in str(error) else str(error)
+                raise DomainError(
+                    f"path must hold a saved risk map, got {os.fspath(path)!r}: {why}. Choose the .npz file that "
+                    f"RiskMap.save wrote, not a table or a script"
+                ) from None
 
 
 def _read_map(archive: zipfile.ZipFile, length: int) -> RiskMap:
@@ -619,10 +486,3 @@ def _check_values(arrays: Mapping[str, np.ndarray], setup: Mapping[str, Any]) ->
 
 def _array_fields() -> list[Field[Any]]:
     return [f for f in fields(RiskMap) if f.name not in ("setup", "band")]
-
-
-def class_of(value: float) -> str:
-    """Word of `CLASSES` for a risk in [0, 1]; 'not known' for NaN."""
-    if not np.isfinite(value):
-        return "not known"
-    return next(name for name, bound in CLASSES.items() if value < bound)

@@ -51,7 +51,7 @@ _SPREAD = 1.2  # of the logit of the place within the prior range: four in five 
 _EDGE = 0.05  # a value keeps this share of its range to the nearer end, else the range is widened
 _FLOOR = 0.01  # added to a risk on either side before the logit, so that none is certain
 _CONVENTION = (0.10, 0.25, 0.37, 0.50)
-"""Risks from which the grades 1 to 4 are given: the classes of the risk map, 'needs work' halved."""
+"""Risks from which the grades 1 to 4 are given: where the steps of the scale end."""
 
 _CUT, _STEP, _NOISE = 0.7, 0.35, (0.55, 0.35)  # spreads: first cut, log of steps; median and log spread of noise
 

@@ -690,7 +690,7 @@ class FittedModel(Result):
             rows.append((name, unit, a, b, f"{left[i]:.0%}"))
         m = len(self.coefficients.names)
         lines = [
-            self.learned or "Prior only: no grades.",
+            self.learned or "These are the starting guesses; no grades were given.",
             "",
             *("  " + row for row in table_text(rows).splitlines()),
             f"  grader: grades of fuzz from latents {_four(self.grader.fuzz)}, of tear from {_four(self.grader.tear)}, "

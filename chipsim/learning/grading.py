@@ -97,7 +97,7 @@ class Agreement(NamedTuple):
         if self.kappa >= 0.6:
             advice = "use as is"
         elif self.kappa >= 0.4:
-            advice = "grades 1 and 2 are hardly told apart"
+            advice = "moderate agreement, 0.6 is good"
         elif self.kappa < 0.4:
             advice = "read again in better light"
         kappa = f"{self.kappa:.2f}" if np.isfinite(self.kappa) else "undefined"

@@ -14,6 +14,7 @@ from ..choosing.recommending import Recommendation
 from ..choosing.summaries import RISKS
 from ..choosing.sweeps import Cell, Sweep
 from ..choosing.variants import dial_text, passes_text
+from ..damage.maps import PRIOR
 from ..errors import DomainError
 from ..units import ipm, length_text
 
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.collections import LineCollection, PathCollection, PolyCollection, QuadMesh
 from .page import (
-    BAR,
     BODY,
     COLUMN,
     DASH,
@@ -29,7 +29,6 @@ from .page import (
     INK,
     NOTE,
     PAPER,
-    PRIOR,
     SMALL,
     SOFT,
     TEXT,
@@ -47,7 +46,7 @@ from .page import (
     risk_colours,
     shifted_by_points,
 )
-from .risk_map import draw_key, draw_risk_map, map_limits
+from .risk_map import draw_risk_map, map_limits
 
 __all__ = ["draw_comparison", "draw_front", "draw_layout", "draw_process_window"]
 
@@ -115,9 +114,9 @@ def draw_comparison(
         draw_scale_bar(ax, low, high, float(max(size)) / 1.3, "")
         if k == right:
             draw_colour_bar(ax, bands, name)
-            draw_key(ax, option.risk, (), -(BAR + 0.32) * 72)
+
         mean, poor = option.summary.mean[name], option.summary.poor(name)
-        told = f"{option.name}: mean {name} {mean:.3f}, {length_text(poor, 0)} needs work or is spoilt"
+        told = f"{option.name}: mean {name} {mean:.3f}, {length_text(poor, 0)} need sanding or re-cutting"
         if not np.isfinite(mean):
             told = f"{option.name}: mean {name} not known"
         text = [told, str(option.risk.setup["caption"])]

@@ -5,9 +5,9 @@ from __future__ import annotations
 import io
 import os
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
-    from matplotlib.offsetbox import OffsetBox
+    from matplotlib.offsetbox import DrawingArea, OffsetBox
     from matplotlib.transforms import Transform
 
 
@@ -45,6 +45,14 @@ HATCHES: Mapping[int, str] = {
 
 INK, SOFT, BODY, PAPER, WOOD = "#1a1a1a", "#666666", "#e6e6e6", "#ffffff", "#ead9bd"
 
+BOARD, FIBRE, BOARD_EDGE = "#f7efe0", "#dcc7a0", "#b79a6b"  # the face of the board
+HOLLOW, AXIS = "#d2bd97", "#93794f"  # a groove, and the way of the tool in it
+UMBER, FIBRE_INK, FAINT = "#8a4b16", "#7a5c28", "#5d5a55"  # second accent; words about fibres; small print
+
+HEAD, SUB, KEY, FOOT = 12.5, 9.0, 8.5, 8.0  # sizes of type of a picture's title, what is below it, key and foot [pt]
+
+_BETWEEN = 13.0  # between two items of a key [pt]
+
 TITLE, TEXT, SMALL = 9.0, 7.5, 7.0  # sizes of type [pt]
 
 LINE = 1.3  # height of a line of text, in sizes of type
@@ -61,8 +69,6 @@ DOT: dict[str, Any] = {"markerfacecolor": PAPER, "markeredgecolor": INK, "marker
 
 NOTE: dict[str, Any] = {"fontsize": SMALL, "color": INK}
 
-PRIOR = "Prior only: no test piece has been read."
-
 LOOKS = {-1: "not known: this risk is not modelled", -2: "not learned: no test piece has shown such a lip"}
 
 
@@ -75,6 +81,25 @@ def new_axes(size: Sequence[float] | FloatArray, below: float, beside: float = 0
     whole = left + width + beside, max(top + height + 0.55 + below, least)
     figure = plt.figure(figsize=whole)
     return figure.add_axes((left / whole[0], 1 - (top + height) / whole[1], width / whole[0], height / whole[1]))
+
+
+def new_page(
+    size: Sequence[float] | FloatArray,
+    above: float,
+    below: float,
+    beside: float = 0.2,
+    *,
+    left: float = 0.2,
+    projection: str | None = None,
+) -> Axes:
+    """Axes of exactly this size in a new pyplot figure, with room above, below and on either side. [in]"""
+    import matplotlib.pyplot as plt
+
+    width, height = (float(a) for a in size)
+    whole = left + width + beside, above + height + below
+    figure = plt.figure(figsize=whole)
+    place = (left / whole[0], below / whole[1], width / whole[0], height / whole[1])
+    return figure.add_axes(place, projection=projection)
 
 
 def check_axes(ax: object) -> None:
@@ -119,10 +144,17 @@ def annotate(ax: Axes, text: str, at: tuple[Any, Any], shift: tuple[float, float
 
 
 def draw_arrow(
-    ax: Axes, tail: Sequence[float], head: Sequence[float], style: str, *, zorder: float, **line: Any
+    ax: Axes,
+    tail: Sequence[float] | FloatArray,
+    head: Sequence[float] | FloatArray,
+    style: str,
+    *,
+    zorder: float,
+    gid: str | None = None,
+    **line: Any,
 ) -> None:
     shape = {"arrowstyle": style, "shrinkA": 0, "shrinkB": 0, "color": INK, "linewidth": 0.6, **line}
-    ax.annotate("", (head[0], head[1]), (tail[0], tail[1]), arrowprops=shape, zorder=zorder)
+    ax.annotate("", (head[0], head[1]), (tail[0], tail[1]), arrowprops=shape, zorder=zorder, gid=gid)
 
 
 def fine_hatch() -> AbstractContextManager[None]:
@@ -162,10 +194,10 @@ def footer_height(notes: Sequence[tuple[int, str]]) -> float:
 
 def hang(ax: Axes, box: OffsetBox, at: tuple[float, float], shift: tuple[float, float]) -> None:
     """Hang a box by its upper left corner at a point of the axes [-], shifted by (right, up) [pt]."""
-    from matplotlib.offsetbox import AnchoredOffsetbox
+    from .artists import Hung
 
     where: Any = {"bbox_to_anchor": at, "bbox_transform": shifted_by_points(ax, *shift)}
-    anchored = AnchoredOffsetbox("upper left", child=box, pad=0, borderpad=0, frameon=False, **where)
+    anchored = Hung("upper left", child=box, pad=0, borderpad=0, frameon=False, **where)
     anchored.set_clip_on(False)
     ax.add_artist(anchored)
 
@@ -208,16 +240,198 @@ def legend_below(ax: Axes, handles: Sequence[Artist], lines: Sequence[str], widt
     legend.get_title().set(color=INK, linespacing=LINE)
 
 
+_RAMP = ("f2edd7", "d3d9d8", "b4c3d4", "99adcd", "7f95c2", "687eb3", "5467a3", "425090", "323b7c", "252466", "1a0e50")
+"""Pale wood to deep blue in equal steps as seen (OKLab), also without red or green: the ramp of every risk."""
+
+
 def risk_colours() -> Colormap:
     """Light (0) to dark (1), perceptually uniform, no green in it; what is not known stays blank."""
-    from matplotlib import colormaps
-    from matplotlib.colors import ListedColormap
+    from matplotlib.colors import LinearSegmentedColormap
 
-    return ListedColormap(colormaps["magma"](np.arange(255, 12, -1)), "risk").with_extremes(bad=PAPER)
+    ramp = LinearSegmentedColormap.from_list("risk", [f"#{stop}" for stop in _RAMP], N=256)
+    return ramp.with_extremes(bad=PAPER)
+
+
+STEPS: Mapping[str, tuple[float, float]] = {
+    "clean": (0.0, 0.0),
+    "brush": (0.34, 1.5),
+    "light sanding": (0.54, 2.6),
+    "heavy sanding": (0.75, 3.7),
+    "re-cut": (0.97, 5.0),
+}
+"""Of every step of the scale its place on the ramp and the width of its line; clean takes no ink. [-, pt]"""
+
+
+def step_colours(cmap: Colormap | None = None) -> list[tuple[float, float, float, float]]:
+    """Colour of every step of the scale, clean first, from a ramp."""
+    ramp = cmap if cmap is not None else risk_colours()
+    return [tuple(float(v) for v in ramp(place)) for place, _ in STEPS.values()]  # type: ignore[misc]
+
+
+def page_inks(ax: Axes) -> tuple[str, str, str]:
+    """Ink, soft ink and accent for what stands beside the axes, by how dark the page is."""
+    from matplotlib.colors import to_rgba
+
+    red, green, blue, solid = to_rgba(ax.figure.get_facecolor())
+    dark = 0.2126 * red + 0.7152 * green + 0.0722 * blue < 0.4 and solid > 0.5
+    return ("#f1eee6", "#c9c5bc", "#e3a15f") if dark else (INK, FAINT, UMBER)
+
+
+def text_width(text: str, size: float, bold: bool = False) -> float:
+    """Width of a line of text. [pt]"""
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import text_to_path
+
+    font = FontProperties(size=size, weight="bold" if bold else "normal")
+    return float(text_to_path.get_text_width_height_descent(text, font, False)[0])
+
+
+def wrapped(text: str, width: float, size: float, bold: bool = False) -> str:
+    """Text folded between words to a width. [pt]"""
+    lines: list[str] = []
+    for paragraph in text.split("\n"):
+        line = ""
+        for word in paragraph.split(" "):
+            longer = f"{line} {word}" if line else word
+            if line and text_width(longer, size, bold) > width:
+                lines.append(line)
+                line = word
+            else:
+                line = longer
+        lines.append(line)
+    return "\n".join(lines)
+
+
+def head_lines(title: str, lines: Sequence[str], width: float) -> tuple[str, str]:
+    """Title and what stands below it, folded to a width. [pt]"""
+    below = "\n".join(wrapped(line, width, SUB) for line in lines if line)
+    return wrapped(title, width, HEAD, bold=True), below
+
+
+def head_height(title: str, below: str) -> float:
+    """Height of a head. [in]"""
+    return (_rows_high(title, HEAD) + _rows_high(below, SUB) + 14) / 72
+
+
+def _rows_high(text: str, size: float) -> float:
+    return LINE * size * (1 + text.count("\n")) if text else 0.0
+
+
+def draw_head(ax: Axes, title: str, below: str, *, lift: float = 0.0) -> None:
+    """Title above the axes by `lift` [pt], the answer, and below it how much and what to do."""
+    ink, soft, _ = page_inks(ax)
+    pad = 7 + lift + _rows_high(below, SUB)
+    if title:
+        ax.set_title(title, loc="left", fontsize=HEAD, fontweight="bold", color=ink, pad=pad, linespacing=1.15)
+    if below:
+        annotate(ax, below, (0, 1), (0, 5 + lift), xycoords="axes fraction", fontsize=SUB, color=soft, linespacing=1.25,
+                 gid="below the title")  # fmt: skip
+
+
+def draw_foot(
+    ax: Axes, items: Sequence[Item], lines: Sequence[Foot], *, up: float = -8.0, width: float | None = None
+) -> None:
+    """Key and small print below the axes, folded to their width or to another one [pt]: signs with words, then text."""
+    from matplotlib.offsetbox import HPacker, TextArea, VPacker
+
+    width = max(width or axes_width(ax), 140.0)
+    ink, soft, accent = page_inks(ax)
+    rows: list[Artist] = []
+    for row in item_rows(items, width):
+        boxes: list[Artist] = []
+        for item in row:
+            words = TextArea(
+                wrapped(item.words, width - 30, KEY), textprops={"fontsize": KEY, "color": ink, "linespacing": 1.25}
+            )
+            sign = item.sign()
+            boxes.append(words if sign is None else HPacker(children=[sign, words], align="center", pad=0, sep=5))
+        rows.append(HPacker(children=boxes, align="center", pad=0, sep=_BETWEEN))
+    for foot in lines:
+        text = wrapped(foot.words, width, FOOT)
+        colour = accent if foot.accent else soft
+        rows.append(TextArea(text, textprops={"fontsize": FOOT, "color": colour, "linespacing": 1.25}))
+    if rows:
+        hang(ax, VPacker(children=rows, align="left", pad=0, sep=6), (0, 0), (0, up))
+
+
+def foot_height(items: Sequence[Item], lines: Sequence[Foot], width: float) -> float:
+    """Height of a foot on axes of a width [pt]. [in]"""
+    wide = max(width, 140.0)
+    rows = [max(_rows_high(wrapped(i.words, wide - 30, KEY), KEY) for i in row) for row in item_rows(items, wide)]
+    text = [_rows_high(wrapped(f.words, wide, FOOT), FOOT) for f in lines]
+    return (sum(max(h, 12.0) for h in rows) + sum(text) + 6 * (len(rows) + len(text)) + 10) / 72
+
+
+def item_rows(items: Sequence[Item], width: float) -> list[list[Item]]:
+    """Items of a key laid out in rows of a width. [pt]"""
+    rows: list[list[Item]] = []
+    used = 0.0
+    for item in items:
+        lines = wrapped(item.words, width - 30, KEY).split("\n")
+        wide = max(text_width(line, KEY) for line in lines) + 29
+        if rows and not item.alone and used + _BETWEEN + wide <= width:
+            rows[-1].append(item)
+            used += _BETWEEN + wide
+        else:
+            rows.append([item])
+            used = width if item.alone else wide
+    return rows
+
+
+class Item(NamedTuple):
+    """One sign of a key, made when it is drawn (None: only words), its words, and whether it has a row of its own."""
+
+    sign: Callable[[], OffsetBox | None]
+    words: str
+    alone: bool = False
+
+
+class Foot(NamedTuple):
+    """One line of small print; the accent marks what a result rests on."""
+
+    words: str
+    accent: bool = False
+
+
+def step_sign(step: int, *, broken: bool = False) -> Callable[[], OffsetBox]:
+    """What a step of the scale looks like: its line beside a bit of the groove."""
+
+    def sign() -> OffsetBox:
+        from matplotlib.lines import Line2D
+        from matplotlib.patches import Rectangle
+
+        area = swatch()
+        width = list(STEPS.values())[step][1]
+        low = 3.0
+        area.add_artist(Rectangle((0, 0), 24, low, facecolor=HOLLOW, edgecolor="none"))
+        dash: Any = dash_of(max(width, 1.0)) if broken else "solid"
+        if width:
+            area.add_artist(Line2D([0, 24], [low + 0.4 + width / 2] * 2, color=step_colours()[step], linewidth=width,
+                                   solid_capstyle="butt", dash_capstyle="butt", linestyle=dash))  # fmt: skip
+        area.add_artist(Line2D([0, 24], [low, low], color=INK, linewidth=0.8, linestyle="solid" if width else dash))
+        return area
+
+    return sign
+
+
+def swatch(colour: Any = BOARD) -> DrawingArea:
+    """A bit of the board, for the sign of a key."""
+    from matplotlib.offsetbox import DrawingArea
+    from matplotlib.patches import Rectangle
+
+    area = DrawingArea(24, 11)
+    area.add_artist(Rectangle((0, 0), 24, 11, facecolor=colour, edgecolor="none"))
+    return area
+
+
+def dash_of(width: float) -> tuple[float, tuple[float, float]]:
+    """Dashes of 2.2 points and gaps of 1.6, whatever the width of the line."""
+    return (0.0, (2.2 / width, 1.6 / width))
 
 
 def caption_of(setup: Mapping[str, Any]) -> list[str]:
-    board = f"{setup['wood']}, {setup['moisture']:g} % moisture; grain {setup['grain']}"
+    wood = str(setup["wood"])
+    board = f"{wood[:1].upper()}{wood[1:]}, {setup['moisture']:g} % moisture; grain {setup['grain']}"
     return [str(setup["caption"]), board]
 
 
@@ -285,7 +499,7 @@ def comes_to_text(summary: Summary, name: str) -> str:
     left = [f"{length_text(unknown, 0)} of lip not known"] if unknown > 0 else []
     if not np.isfinite(summary.mean[name]):
         return ", ".join([f"mean {name} not known", *left])
-    poor = f"{length_text(summary.poor(), 0)} needs work or is spoilt"
+    poor = f"{length_text(summary.poor(), 0)} need sanding or re-cutting"
     return ", ".join([f"mean {summary.mean[name]:.3f}", poor, *left])
 
 

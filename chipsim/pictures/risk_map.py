@@ -1,64 +1,101 @@
-"""The risk map over the groove."""
+"""The risk map over the board."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .._shared.arrays import FloatArray
-from ..damage.maps import CLASSES, DOUBTS, Place, RiskMap
+from .._shared.arrays import FloatArray, choice
+from ..damage.maps import Place, RiskMap
 from ..damage.rose import Rose
+from ..damage.scale import CLASSES, DOUBTS, PRIOR, RISK_WORDS, SIDES
 from ..errors import DomainError
 from ..limits.lands import Land
 from ..scene.cuts import AirMove
-from ..units import inch, length_text
+from ..units import inch
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.collections import PolyCollection
+    from matplotlib.collections import Collection, LineCollection, PolyCollection
+    from matplotlib.colors import Colormap, Normalize
     from matplotlib.offsetbox import OffsetBox
-    from matplotlib.path import Path as Outline
 from .page import (
     AIR,
-    BAR,
-    BODY,
-    COLUMN,
-    DOT,
-    HATCHES,
+    AXIS,
+    BOARD,
+    BOARD_EDGE,
+    FIBRE,
+    FIBRE_INK,
+    HOLLOW,
     INK,
-    LOOKS,
+    KEY,
     PAPER,
-    PRIOR,
     RING,
     SOFT,
+    STEPS,
+    SUB,
+    UMBER,
+    Foot,
+    Item,
     annotate,
     axes_width,
     caption_of,
     check_axes,
     common_azimuth,
-    draw_colour_bar,
-    draw_footer,
-    draw_scale_bar,
-    dress,
-    fine_hatch,
-    fold,
-    footer_height,
-    grain_label,
-    hang,
-    lip_kinds,
-    new_axes,
+    dash_of,
+    draw_arrow,
+    draw_foot,
+    draw_head,
+    foot_height,
+    head_height,
+    head_lines,
+    new_page,
     risk_colours,
-    stack_rows,
+    step_colours,
+    step_sign,
+    swatch,
+    text_width,
     trace,
+)
+from .tags import Ground, place_tags
+from .traces import (
+    NOT_KNOWN,
+    Cells,
+    cells_of,
+    chain,
+    groove_shapes,
+    grooves_of,
+    lines_of,
+    steps_of,
+    strips,
+    thinned,
+    unit_vectors,
 )
 
 __all__ = ["draw_risk_map"]
 
 
+FORMS = ("steps", "colours")
+
 _BAND = 0.6
 """Share of the half-width that the coloured band along a lip covers, so that left and right stay apart. [-]"""
+
+_MARGIN = 0.07
+"""Of the board round the design, in spans of the design. [-]"""
+
+_STRIP = 30.0
+"""Height of the strip of board with scale bar and fibres' arrow. [pt]"""
+
+_CLOSED = 3.0
+"""Dips of damage shorter than this on the page are filled. [pt]"""
+
+_FINE = 0.03
+"""How far a drawn curve may leave the true one. [pt]"""
+
+_GAP = 0.45
+"""Between a lip and the line of its damage. [pt]"""
 
 
 def draw_risk_map(
@@ -66,17 +103,25 @@ def draw_risk_map(
     ax: Axes | None = None,
     *,
     risk_name: str = "damage",
+    form: str = "steps",
+    cmap: Colormap | None = None,
+    norm: Normalize | None = None,
+    title: str | None = None,
+    note: str = "",
     air_moves: Sequence[AirMove] = (),
+    lands: Sequence[Land] = (),
     colour_bar: bool = True,
     key: bool = True,
     caption: bool = True,
-    lands: Sequence[Land] = (),
-) -> PolyCollection:
-    """Draw both lips as coloured bands at true groove width over the toolpath.
+    rulers: bool = False,
+    rasterized: bool = False,
+) -> LineCollection | PolyCollection:
+    """Draw the grooves on their board and, beside them, how the lips come out.
 
-    A band's outer edge is the lip itself; it reaches 0.6 of the half-width inwards. Where there is no lip there is no
-    band. Colours run from 0 to 1 on every map, so that maps compare. Places not to be trusted are hatched from the
-    lip to the centre line, with a hatch of its own for every reason; so is a risk that is not known.
+    The board shows its fibres, a groove is a plain hollow at its true width, and damage is a line beside the groove on
+    the face, darker and wider the worse it is, in the five steps of the scale. What is clean has no line. Where the
+    numbers leave something out the line is broken, and the lip itself where it is clean. Numbers mark the worst
+    stretches in the order of the report; those that mirror each other share a number.
 
     Parameters
     ----------
@@ -86,217 +131,270 @@ def draw_risk_map(
         Axes to draw in; None: a new figure, drawn to a round scale and to be printed at its own size.
     risk_name
         'damage', 'fuzz', 'tear' or 'scorch'.
+    form
+        'steps' for lines beside the grooves; 'colours' for a continuous band of colour inside each lip, as wide as
+        0.6 of the half-width, with a colour bar, for those who want the values.
+    cmap
+        Colours of values from 0 to 1; None: the library's own, the same on every board.
+    norm
+        How values become colours in the form 'colours'; None: from 0 to 1 on every map, so that maps compare.
+    title
+        Over the picture; None: the answer in a few words; '': none.
+    note
+        A sentence of your own below the title, such as what was tried and helps.
     air_moves
-        Moves between the cuts, as `carving.air_moves`: those over the face as thin grey dots, whatever their kind,
-        plunges as small grey circles. They do not widen the page.
-    colour_bar, key, caption
-        Whether to add the colour bar; the key to grain, spin, feed and lips, and the scale bar; the settings and what
-        the hatches mean. Colour bar and key stand to the right of the axes, the caption below.
+        Moves between the cuts, as `carving.air_moves`: those over the face as thin dots, whatever their kind, plunges
+        as small circles. They do not widen the page.
     lands
-        Thin lands to outline, numbered in the order given, as their table numbers them.
+        Thin lands, marked by letters in the order given, as their table lists them.
+    colour_bar, key, caption
+        Whether to add a colour bar (form 'colours'); the key, numbers, scale bar and fibres' arrow; and title, set-up
+        and what the map rests on.
+    rulers
+        Whether to write x and y along the edges of the board. [mm]
+    rasterized
+        Whether lips, lines and bands are pixels in a vector file; words and arrows stay lines.
 
     Returns
     -------
-    PolyCollection
-        The bands: those of the left lips, then those of the right, each in the map's order. Its array is the risk, the
-        second vertex of a band the lip point of its row. [-, mm]
+    LineCollection or PolyCollection
+        The lines beside the lips: its array holds each line's worst value, and its colours are those of the steps. Or
+        the bands: left lips, then right ones, each in the map's order; the array is the risk, the second vertex of a
+        band the lip point of its row. Either goes into `figure.colorbar`, for one map or several. [-, mm]
 
     Raises
     ------
     DomainError
-        If `risk` is not a RiskMap, the name of the risk is unknown, or `lands` or `air_moves` hold anything else.
+        If `risk` is not a RiskMap, a name is unknown, or `lands` or `air_moves` hold anything else.
 
     Examples
     --------
     >>> import chipsim as cs
     >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> bands = cs.draw_risk_map(cs.risk_map(cut, board, pitch=1.0))
-    >>> cs.save_figure(bands.figure, "map.png")
+    >>> lines = cs.draw_risk_map(cs.risk_map(cut, board, pitch=1.0))
+    >>> cs.save_figure(lines.figure, "map.png")
     """
-    from matplotlib.collections import LineCollection, PolyCollection
-    from matplotlib.colors import Normalize
-    from matplotlib.patches import PathPatch
-
     if not isinstance(risk, RiskMap):
         raise DomainError(f"risk must be a RiskMap, as from risk_map, got {type(risk).__name__}")
     for name, things, kind in (("lands", lands, Land), ("air_moves", air_moves, AirMove)):
         if not isinstance(things, Sequence) or not all(isinstance(thing, kind) for thing in things):
             raise DomainError(f"{name} must be a sequence of {kind.__name__}, got {things!r:.80}")
+    for name, text in (("title", title), ("note", note)):
+        if not isinstance(text, str) and not (name == "title" and text is None):
+            raise DomainError(f"{name} must be a text, got {text!r:.80}")
     values = risk.values(risk_name)
-    # end grain says itself why nothing is known
-    looks = np.where(risk.exists & ~np.isfinite(values) & (risk.doubt != 6), -1, risk.doubt)
-    if risk.band is not None and risk.setup.get("learned"):
-        looks = np.where((looks == 0) & risk.band.not_learned, -2, looks)
-    low, high, span = map_limits(risk, strip=key)
-    scale_words = ""
+    choice("form", form, FORMS)
     check_axes(ax)
+    page = _Page(risk, risk_name, form, title, note, air_moves, lands, key, caption)
     if ax is None:
-        scale = _page_scale(high - low)
-        size = np.maximum(scale * (high - low) / inch, [3.2, 1.0])
-        low, high = (low + high - size * inch / scale) / 2, (low + high + size * inch / scale) / 2
-        ax = new_axes(
-            size,
-            footer_height(_notes(risk, risk_name, looks, 72 * size[0], lands)) if caption else 0.1,
-            COLUMN if colour_bar or key else 0.25,
-            (0.7 + BAR if colour_bar else 0.4) + (_key_height(risk, air_moves) if key else 0.0),
-        )
-        scale_words = f", drawn {scale:g}:1" if scale >= 1 else ""
-    elif ax.has_data():
-        x, y = ax.get_xlim(), ax.get_ylim()
-        low, high = np.minimum(low, [x[0], y[0]]), np.maximum(high, [x[1], y[1]])
-
-    grooves = _grooves(risk)
-    sides = [(k, *_cells(risk, k, rows, closed)) for k in range(2) for rows, closed in grooves]
-    lip, centre = (np.concatenate([side[i] for side in sides]) for i in (2, 3))
-    shown, look = (np.concatenate([a[rows, k] for k, rows, _, _ in sides]) for a in (values, looks))
-    ax.add_patch(PathPatch(_body(risk, grooves), facecolor=BODY, edgecolor="none", zorder=1, gid="groove"))
-    bands = PolyCollection(list(_strips(lip, centre, _BAND)), zorder=2, gid="bands", label=risk_name)
-    bands.set(array=np.ma.masked_invalid(shown), cmap=risk_colours(), norm=Normalize(0.0, 1.0))
-    # a hair of their own colour closes the seams that viewers leave between neighbours
-    bands.set(edgecolor="face", linewidth=0.2)
-    ax.add_collection(bands, autolim=False)
-    with fine_hatch():
-        for code in np.unique(look[look != 0]):
-            hatched = PolyCollection(
-                list(_strips(lip[look == code], centre[look == code], 1.0)), facecolors="none", edgecolors=INK
-            )
-            hatched.set(linewidth=0.0, hatch=HATCHES.get(int(code), "ooo"), zorder=2.5, gid=f"doubt {code}")
-            ax.add_collection(hatched, autolim=False)
-    outline = LineCollection(list(lip), colors=INK, linewidths=0.5, capstyle="round", zorder=3, gid="lips")
-    ax.add_collection(outline, autolim=False)
-    paths = [risk.xy[_chain(risk, rows, closed)] for rows, closed in grooves]
-    for path in paths:
-        trace(ax, path, color=SOFT, linewidth=0.4, zorder=2.2, gid="toolpath")
-    _travel(ax, air_moves)
-    _feed_arrows(ax, paths, span)
-    if risk_name == "damage":
-        _number_places(ax, risk, span)
-    starts = np.array([path[0] for path in paths])
-    trace(ax, starts, marker="o", markersize=4, linestyle="", zorder=4.5, gid="start", **DOT)
-    if common_azimuth(risk.fibre_azimuth) is None:
-        _grain_ticks(ax, risk, span, low, high)
-    _land_outlines(ax, lands)
-
+        ax, low, high = _own_figure(page, colour_bar and form == "colours")
+    else:
+        low, high, _ = map_limits(risk, strip=key)
+        if ax.has_data() or any(a.get_gid() == "groove" for a in ax.get_children()):
+            x, y = ax.get_xlim(), ax.get_ylim()
+            low, high = np.minimum(low, [x[0], y[0]]), np.maximum(high, [x[1], y[1]])
     ax.set_xlim(low[0], high[0])
     ax.set_ylim(low[1], high[1])
-    dress(ax, "x [mm]", "y [mm]", f"{risk_name.capitalize()} at the lips")
-    frame = {"boxstyle": "square,pad=0.25", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
-    stamp = "FROM TEST PIECES" if risk.setup.get("learned") else "PRIOR ONLY"
-    annotate(ax, stamp, (1, 1), (-1, 6), xycoords="axes fraction", ha="right", va="bottom", bbox=frame)
-    if colour_bar:
-        draw_colour_bar(ax, bands, risk_name)
+    ax.set_aspect("equal", adjustable="box", anchor="N")
+    point = float(high[0] - low[0]) / axes_width(ax)  # [mm/pt]
+    cells = cells_of(risk)
+    _draw_board(ax, risk, point, low, high, rulers)
+    _draw_grooves(ax, risk, point, rasterized)
+    if form == "steps":
+        artist: LineCollection | PolyCollection = _draw_steps(ax, risk, values, cells, point, cmap, rasterized)
+    else:
+        artist = _draw_bands(ax, values, cells, cmap, norm, risk_name, rasterized)
+    _draw_lips(ax, risk, cells, point, rasterized)
+    _draw_air_moves(ax, air_moves)
+    _draw_land_shapes(ax, lands)
+    _draw_way(ax, risk, point)
+    ground = _ground(risk, cells, point, low, high, key)
     if key:
-        draw_key(ax, risk, air_moves, -(BAR + 0.32) * 72 if colour_bar else 0.0)
-        draw_scale_bar(ax, low, high, span, scale_words)
+        _draw_strip(ax, risk, point, low, high)
+        _draw_tags(ax, risk, values, risk_name, lands, ground, point, low)
+    width = axes_width(ax)
     if caption:
-        draw_footer(ax, _notes(risk, risk_name, looks, axes_width(ax), lands))
-    return bands
+        draw_head(ax, *head_lines(*page.head(), width))
+    elif title:
+        draw_head(ax, *head_lines(title, [note], width))
+    draw_foot(ax, page.items(artist) if key else [], page.feet() if caption else [], up=-36.0 if rulers else -8.0)
+    if form == "colours" and colour_bar:
+        _draw_bar(ax, artist, risk_name)
+    return artist
 
 
-def _grooves(risk: RiskMap) -> list[tuple[np.ndarray, bool]]:
-    """Rows of every groove of the map, and whether it is closed."""
-    return [(np.flatnonzero(risk.groove == g), bool(risk.setup["closed"][g])) for g in np.unique(risk.groove)]
+class _Page:
+    """What stands round a map in words: its head, its key, its foot."""
+
+    def __init__(
+        self,
+        risk: RiskMap,
+        risk_name: str,
+        form: str,
+        title: str | None,
+        note: str,
+        air_moves: Sequence[AirMove],
+        lands: Sequence[Land],
+        key: bool,
+        caption: bool,
+    ) -> None:
+        self.risk, self.risk_name, self.form = risk, risk_name, form
+        self.title, self.note, self.air_moves, self.lands = title, note, air_moves, lands
+        self.key, self.caption = key, caption
+        self.scale = ""
+
+    def head(self) -> tuple[str, list[str]]:
+        """Title, and the lines below it."""
+        answer, how_much = self.risk.answer(self.risk_name)
+        lines = [how_much]
+        if self.risk.band is not None:
+            lines.append(self.risk.band.expected())
+        return (answer if self.title is None else self.title), [*lines, self.note]
+
+    def items(self, artist: Collection | None = None) -> list[Item]:
+        """Signs that are in the picture, and no others."""
+        risk = self.risk
+        out: list[Item] = []
+        lengths = risk.lengths_by_class(self.risk_name)
+        for step, name in enumerate(CLASSES):
+            if lengths[name] >= 0.05:
+                words = f"{name} {_mm(lengths[name])}"
+                out.append(Item(step_sign(step) if self.form == "steps" else _patch_sign(step), words))
+        if lengths["not known"] >= 0.05:
+            out.append(Item(_not_known_sign, f"not known {_mm(lengths['not known'])}"))
+        for code, words in doubts_of(risk):
+            length = float(risk.lip_length[risk.exists & (_looks(risk) == code)].sum())
+            if length >= 0.05:
+                broken = step_sign(2, broken=True) if self.form == "steps" else step_sign(0, broken=True)
+                out.append(Item(broken, f"broken: {words} ({_mm(length)})", alone=True))
+        spins = sorted(set(risk.setup["spins"]))
+        turning = " and ".join("clockwise" if s == "cw" else "counter-clockwise" for s in spins)
+        out.append(Item(_way_sign, f"way of the cut; the spindle turns {turning}"))
+        out.append(Item(_start_sign, "start"))
+        places = risk.worst_places(risk=self.risk_name)
+        if places:
+            last = places[-1].rank
+            causes = list(dict.fromkeys(RISK_WORDS[risk.leading(*_spot(p))] for p in places))
+            which = f"1 to {last}: the worst stretches" if last > 1 else "1: the worst stretch"
+            both = "all " if len(causes) == 1 and len(places) > 1 else ""
+            cause = f", {both}{' and '.join(causes)}" if self.risk_name == "damage" else ""
+            out.append(Item(_nothing, which + cause))
+        if self.lands:
+            last_letter = _letter(min(len(self.lands), 26) - 1)
+            which = f"a to {last_letter}: thin lands" if len(self.lands) > 1 else "a: a thin land"
+            out.append(Item(_land_sign, which))
+        if any(m.start[:2] != m.end[:2] for m in self.air_moves):
+            out.append(Item(_air_sign, "moves in air"))
+        if any(m.kind == "plunge" for m in self.air_moves):
+            out.append(Item(_plunge_sign, "plunge"))
+        return out
+
+    def feet(self) -> list[Foot]:
+        """Set-up, and what the map rests on."""
+        lines = [Foot(" ".join(f"{line}." for line in caption_of(self.risk.setup)) + self.scale)]
+        band = self.risk.band
+        rests = knowledge_lines(self.risk) if band is None else band.rests()
+        return [*lines, *(Foot(line, accent=True) for line in rests)]
 
 
-def _cells(risk: RiskMap, k: int, groove: np.ndarray, closed: bool) -> tuple[np.ndarray, FloatArray, FloatArray]:
-    """Rows of a groove with a lip on one side, and each one's piece of lip and of centre line as (before, at, after).
+def _own_figure(page: _Page, bar: bool) -> tuple[Axes, FloatArray, FloatArray]:
+    """Axes in a new figure, the design at a round scale if it fits, and the corners of the board. [mm]"""
+    risk = page.risk
+    low, high, _ = map_limits(risk, strip=False)
+    wide, tall = float(high[0] - low[0]), float(high[1] - low[1])
+    room = 168.0 if wide > 1.5 * tall else 150.0  # [mm] of paper
+    fits = next((s for s in (20.0, 10.0, 5.0, 4.0, 3.0, 2.0, 1.5, 1.0) if s * wide <= room and s * tall <= 170.0), 0.0)
+    scale = fits or min(room / wide, 200.0 / tall)
+    if fits:
+        page.scale = f" Drawn {scale:g}:1."
+    # short titles on narrow boards: at least 110 mm of board
+    spare = max(110.0 / scale - wide, 0.0) / 2
+    low, high = low - np.array([spare, 0.0]), high + np.array([spare, 0.0])
+    if page.key:
+        margin = 0.5 * _MARGIN * max(wide, tall) / (1 + 2 * _MARGIN)
+        low = low - np.array([0.0, max(_STRIP / 72 * inch / scale - margin, 0.0)])
+    size = (high - low) * scale / inch
+    points = 72 * float(size[0])
+    above = head_height(*head_lines(*page.head(), points)) if page.caption else 0.3
+    below = foot_height(page.items() if page.key else [], page.feet() if page.caption else [], points)
+    return new_page(size, above, below, 0.95 if bar else 0.2), low, high
 
-    Returns rows (m,), lip (m, 3, 2), centre (m, 3, 2). [mm] Neighbours that touch share their end points.
+
+def _mm(length: float) -> str:
+    return f"{length:.0f} mm" if length >= 9.5 else f"{length:.1f} mm"
+
+
+# ---------------------------------------------------------------------------------------------------- the board
+
+
+def _draw_board(ax: Axes, risk: RiskMap, point: float, low: FloatArray, high: FloatArray, rulers: bool) -> None:
+    """The face of the board with its fibres."""
+    from .artists import Fibres
+
+    ax.set_facecolor(BOARD)
+    for spine in ax.spines.values():
+        spine.set(color=BOARD_EDGE, linewidth=0.9)
+    if rulers:
+        ax.tick_params(labelsize=KEY - 1, color=SOFT, width=0.5, length=2.5)
+        ax.set_xlabel("x [mm]", fontsize=KEY)
+        ax.set_ylabel("y [mm]", fontsize=KEY)
+    else:
+        ax.xaxis.set_visible(False)
+        ax.yaxis.set_visible(False)
+    for old in [a for a in ax.get_children() if a.get_gid() == "fibres"]:
+        old.remove()  # of a map that was drawn here before: one board has one look
+    azimuth = common_azimuth(risk.fibre_azimuth)
+    style: dict[str, Any] = {"colors": FIBRE, "capstyle": "round", "zorder": 0.1, "gid": "fibres"}
+    if azimuth is not None:
+        ax.add_collection(Fibres(azimuth, **style), autolim=False)
+    elif risk.exists.any():
+        from matplotlib.collections import LineCollection
+
+        lines = bending_fibres(risk, low, high, point)
+        ax.add_collection(LineCollection(lines, linewidths=0.7, **style), autolim=False)
+
+
+def bending_fibres(risk: RiskMap, low: FloatArray, high: FloatArray, point: float) -> list[FloatArray]:
+    """Strokes of fibres that turn over the board, as the lips near by know them. [mm]
+
+    Between the lips the axis is a mean of theirs, weighted by the fourth power of nearness, on a grid of the page.
     """
-    shown = risk.exists[groove, k]
-    rows = groove[shown]
-    at, centre, length = risk.lip_xy[rows, k], risk.xy[rows], risk.lip_length[rows, k]
-    lip, axis = np.repeat(at[:, None], 3, axis=1), np.repeat(centre[:, None], 3, axis=1)
-    heading = np.radians(risk.heading[rows, k])
-    fan = (risk.kind[rows] != "run")[:, None]
-    arm = at - centre
-    for end, sign in ((0, -0.5), (2, 0.5)):
-        # a free end: straight on along a run, about the vertex in a fan
-        step = sign * length[:, None] * np.column_stack([np.cos(heading), np.sin(heading)])
-        angle = (sign if k else -sign) * length / risk.half_width[rows]
-        c, s = np.cos(angle), np.sin(angle)
-        turned = np.column_stack([c * arm[:, 0] - s * arm[:, 1], s * arm[:, 0] + c * arm[:, 1]])
-        lip[:, end] = np.where(fan, centre + turned, at + step)
-        axis[:, end] = np.where(fan, centre, centre + step)
-    if len(rows) < 2:
-        return rows, lip, axis
-    i = np.arange(len(rows) if closed and len(rows) > 2 else len(rows) - 1)
-    j = (i + 1) % len(rows)
-    # what was cut away between two rows parts them; the inner side of a corner was never there and does not
-    gone = np.cumsum(~shown & (risk.kind[groove] != "corner"))
-    between = gone[shown][j] - gone[shown][i] + np.where(j < i, gone[-1], 0)
-    # a cell that holds a vertex reaches past it on one side only, so its neighbour may be two half cells away
-    chord = at[j] - at[i]
-    touch = (between == 0) & (np.hypot(*chord.T) <= 2.5 * (length[i] + length[j]) / 2 + 1e-9)
-    i, j, chord = i[touch], j[touch], chord[touch]
-    # neighbours meet halfway along the arc that joins them: halfway along the chord and out by the sagitta
-    turn = (heading[j] - heading[i] + np.pi) % (2 * np.pi) - np.pi
-    bulge = np.where(np.abs(turn) < 1.0, np.tan(turn / 4) / 2, 0.0)[:, None]
-    halfway = (at[i] + at[j]) / 2 + bulge * np.column_stack([chord[:, 1], -chord[:, 0]])
-    for line, middle in ((lip, halfway), (axis, (centre[i] + centre[j]) / 2)):
-        # a fan knows its ends exactly
-        line[i, 2] = line[j, 0] = np.where(fan[i], line[i, 2], np.where(fan[j], line[j, 0], middle))
-    return rows, lip, axis
-
-
-def _strips(lip: FloatArray, centre: FloatArray, share: float) -> FloatArray:
-    """Corners (m, 6, 2) of the strips from the lip inwards over a share of the way to the centre line. [mm]"""
-    return np.concatenate([lip, (lip + share * (centre - lip))[:, ::-1]], axis=1)
-
-
-def _chain(risk: RiskMap, groove: np.ndarray, closed: bool) -> np.ndarray:
-    """Rows along a groove's toolpath without repeated points, at least two, the first again if closed."""
-    rows = groove[np.append(True, np.hypot(*np.diff(risk.xy[groove], axis=0).T) > 1e-9)]
-    return np.append(rows, rows[0]) if closed or len(rows) == 1 else rows
-
-
-def data_per_point(vectors: FloatArray) -> FloatArray:
-    """(n, 2) vectors at length 1, zero vectors as they are."""
-    return np.asarray(vectors / np.maximum(np.hypot(*vectors.T), 1e-12)[:, None])
-
-
-def _body(risk: RiskMap, grooves: Sequence[tuple[np.ndarray, bool]]) -> Outline:
-    """All grooves as one outline: ribbons of quads and a disc at every vertex.
-
-    All run clockwise: under the non-zero rule they fill as their union, without seams.
-    """
-    from matplotlib.path import Path as Outline
-
-    ribbons = []
-    for groove, closed in grooves:
-        rows = _chain(risk, groove, closed)
-        xy = risk.xy[rows]
-        step = data_per_point(np.diff(xy, axis=0))
-        ahead = np.vstack([step, step[:1] if closed else step[-1:]])
-        behind = np.vstack([step[-1:] if closed else step[:1], step])
-        mean = data_per_point(ahead + behind)
-        arm = risk.half_width[rows, None] * np.column_stack([-mean[:, 1], mean[:, 0]])
-        # the lips themselves where there are any: beside a ramp they are not square to the path
-        lips = (risk.exists & (risk.kind == "run")[:, None])[rows, :, None]
-        ends = np.where(lips, risk.lip_xy[rows], xy[:, None] + np.stack([arm, -arm], axis=1))
-        ribbons.append(np.stack([ends[:-1, 0], ends[1:, 0], ends[1:, 1], ends[:-1, 1]], axis=1))
-    quads = np.concatenate(ribbons)
-    across, down = quads[:, 0] - quads[:, 2], quads[:, 1] - quads[:, 3]
-    flipped = across[:, 0] * down[:, 1] - across[:, 1] * down[:, 0] > 0
-    quads[flipped] = quads[flipped, ::-1]
-    # one disc to a fan: its rows share a vertex
-    fan = np.flatnonzero(risk.kind != "run")
-    moved = (np.hypot(*np.diff(risk.xy[fan], axis=0).T) > 1e-9) | (np.diff(risk.groove[fan]) != 0)
-    vertex = fan[np.append(True, moved)[: len(fan)]]
-    turn = np.radians(np.arange(0, -360, -5))
-    circle = np.column_stack([np.cos(turn), np.sin(turn)])
-    discs = risk.xy[vertex, None] + risk.half_width[vertex, None, None] * circle
-    parts = [Outline.make_compound_path_from_polys(polygons) for polygons in (quads, discs)]
-    return Outline.make_compound_path(*parts)
+    rows, sides = np.nonzero(risk.exists & np.isfinite(risk.fibre_azimuth))
+    some = np.unique(np.linspace(0, len(rows) - 1, min(len(rows), 400)).astype(int))
+    rows, sides = rows[some], sides[some]
+    at = risk.lip_xy[rows, sides]
+    axis = np.exp(2j * np.radians(risk.fibre_azimuth[rows, sides]))
+    count = 40
+    grid = [np.linspace(low[k], high[k], count) for k in range(2)]
+    x, y = np.meshgrid(*grid, indexing="ij")
+    apart = (x[..., None] - at[:, 0]) ** 2 + (y[..., None] - at[:, 1]) ** 2 + (2 * point) ** 2
+    field = (axis / apart**2).sum(axis=-1)
+    dice = np.random.default_rng(7)
+    step, across = 5.0 * point, 6.0 * point
+    seeds = [np.arange(low[k], high[k], s) for k, s in ((0, 60.0 * point), (1, across))]
+    spot = np.stack(np.meshgrid(*seeds, indexing="ij"), axis=-1).reshape(-1, 2)
+    spot = spot + dice.uniform(-0.5, 0.5, spot.shape) * [60.0 * point, 0.4 * across]
+    ways = np.ones(len(spot), dtype=complex)
+    trail = [spot]
+    for _ in range(11):
+        cell = np.clip(((spot - low) / (high - low) * (count - 1)).round(), 0, count - 1).astype(int)
+        turn = np.exp(1j * np.angle(field[cell[:, 0], cell[:, 1]]) / 2)
+        turn = np.where((turn * np.conj(ways)).real < 0, -turn, turn)
+        ways = turn
+        spot = spot + step * np.column_stack([turn.real, turn.imag])
+        trail.append(spot)
+    lines = np.stack(trail, axis=1)
+    inside = ((lines >= low) & (lines <= high)).all(axis=(1, 2))
+    return list(lines[inside])
 
 
 def map_limits(risk: RiskMap, strip: bool) -> tuple[FloatArray, FloatArray, float]:
-    """Lower left and upper right corner of the page round the groove, and the span of the groove. [mm]"""
+    """Lower left and upper right corner of the board round the design, and the span of the design. [mm]"""
     low = (risk.xy - risk.half_width[:, None]).min(axis=0)
     high = (risk.xy + risk.half_width[:, None]).max(axis=0)
     span = float((high - low).max())
-    low, high = low - 0.07 * span, high + 0.07 * span
+    low, high = low - _MARGIN * span, high + _MARGIN * span
     if strip:
         low[1] -= 0.09 * span  # room for the scale bar
     width, height = high - low
@@ -304,32 +402,159 @@ def map_limits(risk: RiskMap, strip: bool) -> tuple[FloatArray, FloatArray, floa
     return low - short, high + short, span
 
 
-def _page_scale(size: FloatArray) -> float:
-    """Largest round scale at which a page of `size` [mm] fits a sheet; else 1:1, up to 600 mm."""
-    fits = next((s for s in (10.0, 5.0, 3.0, 2.0) if (s * size <= [125.0, 150.0]).all()), 1.0)
-    return min(fits, 600.0 / float(size.max()))
+def _draw_strip(ax: Axes, risk: RiskMap, point: float, low: FloatArray, high: FloatArray) -> None:
+    """Scale bar at the lower left of the board, the fibres' arrow at its lower right."""
+    width = float(high[0] - low[0])
+    room = 0.3 * width
+    power = 10.0 ** np.floor(np.log10(room))
+    size = power * max(m for m in (1, 2, 5) if m * power <= room)
+    x, y, tick = low[0] + 9 * point, low[1] + 13 * point, 4 * point
+    bar = [[x, y + tick], [x, y - tick], [x, y], [x + size, y], [x + size, y - tick], [x + size, y + tick]]
+    patch: dict[str, Any] = {"boxstyle": "square,pad=0.15", "facecolor": BOARD, "edgecolor": "none"}
+    trace(ax, np.array(bar), color=INK, linewidth=1.1, solid_joinstyle="miter", zorder=5, gid="scale bar")
+    # a layout may yet make these axes smaller
+    room = width / point * (0.7 if ax.figure.get_layout_engine() is not None else 1.0)
+    words = f"{size:g} mm ({size / inch:.3g} in)" if room > 290 else f"{size:g} mm"
+    annotate(ax, words, (x + size, y), (5, 0), va="center_baseline", fontsize=KEY, bbox=patch, zorder=4.9)
+    azimuth = common_azimuth(risk.fibre_azimuth)
+    small: dict[str, Any] = {"va": "center_baseline", "ha": "right", "fontsize": KEY, "color": FIBRE_INK, "bbox": patch}
+    if azimuth is None:
+        if risk.exists.any() and np.isfinite(risk.fibre_azimuth).any():
+            annotate(ax, "the fibres turn" if room > 250 else "fibres", (high[0], y), (-8, 0), zorder=4.9, **small)
+        return
+    turn = np.radians(azimuth)
+    half = np.array([np.cos(turn), np.sin(turn)]) * (min(18.0, 0.06 * room) * np.abs(np.cos(turn)) + 9.0) * point
+    middle = np.array([high[0] - 9 * point - np.abs(half[0]), y])
+    draw_arrow(ax, middle - half, middle + half, "<|-|>", zorder=5, color=FIBRE_INK, linewidth=1.2, gid="grain")
+    words = "fibres run this way" if room > 300 else "fibres"
+    annotate(ax, words, (middle[0] - np.abs(half[0]), y), (-6, 0), zorder=4.9, **small)
 
 
-def _notes(
-    risk: RiskMap, risk_name: str, looks: np.ndarray, width: float, lands: Sequence[Land] = ()
-) -> list[tuple[int, str]]:
-    """What stands below the map, folded to a width [pt]: code of the hatch to show before it, and text."""
-    parts = [f"{name} {size:.1f}" for name, size in risk.lengths_by_class(risk_name).items() if size or name in CLASSES]
-    total = f"{length_text(float(risk.lip_length.sum()), 1)} of lip: {', '.join(parts)} mm"
-    leads = [f"{n} {risk.leading(*_spot(p))} {p.peak:.2f}" for n, p in enumerate(risk.worst_places(), 1)]
-    worst = [f"worst places: {', '.join(leads)}"] if leads and risk_name == "damage" else []
-    notes = [(0, fold([*caption_of(risk.setup), total, *worst, *knowledge_lines(risk)], width))]
-    for code in np.unique(looks[risk.exists & (looks != 0)]).tolist():
-        words = LOOKS[code] if code < 0 else f"not to be trusted: {DOUBTS[code]}"
-        notes.append((code, fold([words], width - 28)))
-    if lands:
-        words = ", ".join(f"{k + 1} {land.verdict}" for k, land in enumerate(lands[:12]))
-        more = f", and {len(lands) - 12} more" if len(lands) > 12 else ""
-        notes.append((0, fold([f"thin lands, outlined, number in a ring: {words}{more}"], width)))
-    return notes
+# ----------------------------------------------------------------------------------------- grooves, lips, damage
 
 
-def _travel(ax: Axes, air_moves: Sequence[AirMove]) -> None:
+def _draw_grooves(ax: Axes, risk: RiskMap, point: float, rasterized: bool) -> None:
+    from matplotlib.collections import LineCollection
+    from matplotlib.patches import PathPatch
+    from matplotlib.path import Path as Outline
+
+    parts = [Outline.make_compound_path_from_polys(p) for p in groove_shapes(risk, _FINE * point) if len(p)]
+    body = PathPatch(Outline.make_compound_path(*parts), facecolor=HOLLOW, edgecolor="none", zorder=2, gid="groove")
+    # the limits are set by hand: add_patch would look for the extremes of every piece
+    ax.add_artist(body)
+    paths = [risk.xy[chain(risk, rows, closed)] for rows, closed in grooves_of(risk)]
+    drawn = [p[thinned(p, np.arange(len(p)) == 0, _FINE * point)] for p in paths]
+    track = LineCollection(drawn, colors=AXIS, linewidths=0.45, zorder=2.2, gid="toolpath")
+    ax.add_collection(track, autolim=False)
+    for artist in (body, track):
+        artist.set_rasterized(rasterized)
+
+
+def _looks(risk: RiskMap) -> np.ndarray:
+    """(n, 2) why a lip's number leaves something out, by code; -2 where no test piece has shown such a lip."""
+    looks = risk.doubt.astype(int)
+    if risk.band is not None and risk.setup.get("learned"):
+        looks = np.where((looks == 0) & risk.band.not_learned, -2, looks)
+    return looks
+
+
+def doubts_of(risk: RiskMap) -> list[tuple[int, str]]:
+    """Codes of what the numbers of a map leave out, and their words."""
+    looks = _looks(risk)
+    codes = np.unique(looks[risk.exists & (looks != 0)]).tolist()
+    return [(code, DOUBTS[code] if code > 0 else "no test piece has shown such a lip") for code in codes]
+
+
+def _draw_steps(
+    ax: Axes,
+    risk: RiskMap,
+    values: FloatArray,
+    cells: Cells,
+    point: float,
+    cmap: Colormap | None,
+    rasterized: bool,
+) -> LineCollection:
+    """Lines beside the lips, in the colour and width of their step, the worst on top."""
+    from matplotlib.colors import BoundaryNorm, ListedColormap, to_rgba
+
+    from .artists import Beside
+
+    step = steps_of(risk, values, cells, _CLOSED * point)
+    broken = _looks(risk)[cells.row, cells.side] != 0
+    lines = lines_of(cells, 2 * step + broken, step > 0, _FINE * point)
+    first = lines.first
+    order = np.argsort(np.where(step[first] == NOT_KNOWN, -1, step[first]), kind="stable")
+    widths = np.array([width for _, width in STEPS.values()] + [1.5])[step[first]]
+    dashes: list[Any] = []
+    for k in order:
+        unknown = step[first[k]] == NOT_KNOWN
+        dashes.append((0, (0.2, 1.6)) if unknown else dash_of(widths[k]) if broken[first[k]] else "solid")
+    points, outward = lines.split(lines.points), lines.split(lines.outward)
+    bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
+    colours = step_colours(cmap)
+    scale = ListedColormap(np.array([to_rgba(PAPER), *colours[1:]]), "steps").with_extremes(bad=SOFT)
+    worst = np.where(np.isfinite(values[cells.row, cells.side]), values[cells.row, cells.side], np.nan)
+    # a line's value is its step's own where a dip was filled
+    ends = np.append(lines.first[1:], len(cells.row)) if len(first) else first
+    peak = np.array([np.nanmax(np.append(worst[a:b][step[a:b] == step[a]], np.nan)) if step[a] < NOT_KNOWN else np.nan
+                     for a, b in zip(first, ends, strict=True)])  # fmt: skip
+    artist = Beside(
+        [points[k] for k in order], [outward[k] for k in order], [widths[k] / 2 + _GAP for k in order],
+        linewidths=[widths[k] for k in order], linestyles=dashes or "solid", capstyle="butt", joinstyle="round",
+        zorder=1.5, gid="damage", cmap=scale, norm=BoundaryNorm(bounds, len(colours)),
+    )  # fmt: skip
+    artist.set_array(np.ma.masked_invalid(peak[order] if len(order) else np.zeros(0)))
+    artist.set_rasterized(rasterized)
+    ax.add_collection(artist, autolim=False)
+    return artist
+
+
+def _draw_bands(
+    ax: Axes,
+    values: FloatArray,
+    cells: Cells,
+    cmap: Colormap | None,
+    norm: Normalize | None,
+    risk_name: str,
+    rasterized: bool,
+) -> PolyCollection:
+    """Bands of continuous colour inside the lips."""
+    from matplotlib.collections import PolyCollection
+    from matplotlib.colors import Normalize
+
+    bands = PolyCollection(list(strips(cells, _BAND)), zorder=2.1, gid="bands", label=risk_name)
+    shown = np.ma.masked_invalid(values[cells.row, cells.side])
+    bands.set(array=shown, cmap=cmap if cmap is not None else risk_colours(), norm=norm or Normalize(0.0, 1.0))
+    # a hair of their own colour closes the seams that viewers leave between neighbours
+    bands.set(edgecolor="face", linewidth=0.2, rasterized=rasterized)
+    ax.add_collection(bands, autolim=False)
+    return bands
+
+
+def _draw_bar(ax: Axes, bands: Collection, risk_name: str) -> None:
+    """Colour bar beside the board, marked where the steps end."""
+    bar = ax.figure.colorbar(bands, ax=ax, fraction=0.04, pad=0.03, shrink=0.7)
+    bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
+    if bands.norm.vmin == 0.0 and bands.norm.vmax == 1.0:
+        bar.set_ticks(bounds, labels=[f"{b:.2f}" for b in bounds])
+    bar.ax.tick_params(labelsize=KEY - 1)
+    bar.set_label(f"{RISK_WORDS[risk_name]} [-]", fontsize=KEY)
+
+
+def _draw_lips(ax: Axes, risk: RiskMap, cells: Cells, point: float, rasterized: bool) -> None:
+    """The lips as thin lines, broken where a number leaves something out."""
+    from matplotlib.collections import LineCollection
+
+    broken = _looks(risk)[cells.row, cells.side] != 0
+    lines = lines_of(cells, broken.astype(int), np.ones(len(broken), bool), _FINE * point)
+    dashes: Any = [(0, (4.0, 2.9)) if broken[k] else "solid" for k in lines.first]
+    artist = LineCollection(lines.split(lines.points) if len(lines.begin) else [], colors=INK, linewidths=0.55,
+                            linestyles=dashes or "solid", capstyle="butt", zorder=3.2, gid="lips")  # fmt: skip
+    artist.set_rasterized(rasterized)
+    ax.add_collection(artist, autolim=False)
+
+
+def _draw_air_moves(ax: Axes, air_moves: Sequence[AirMove]) -> None:
     """Moves over the face as runs of dots, one look for all; rings where the tool is let down."""
     from matplotlib.collections import LineCollection
 
@@ -342,57 +567,150 @@ def _travel(ax: Axes, air_moves: Sequence[AirMove]) -> None:
         else:
             runs.append([a, b])
     if runs:
-        dots = LineCollection(runs, zorder=1.8, gid="air moves", **AIR)
-        ax.add_collection(dots, autolim=False)
+        ax.add_collection(LineCollection(runs, zorder=1.8, gid="air moves", **AIR), autolim=False)
     plunges = np.array([m.end[:2] for m in air_moves if m.kind == "plunge"])
     if len(plunges):
         trace(ax, plunges, linestyle="", zorder=4.4, gid="plunge", **RING)
 
 
-def _spot(place: Place) -> tuple[int, int]:
-    return place.row, ("left", "right").index(place.side)
-
-
-def _number_places(ax: Axes, risk: RiskMap, span: float) -> None:
-    """The numbers of the report's worst places, just outside their lips; neighbours share a label."""
-    room = 0.05 * span  # a label's own width, whatever the scale
-    labels: list[tuple[str, FloatArray, FloatArray]] = []
-    for rank, place in enumerate(risk.worst_places(), 1):
-        lip = risk.lip_xy[_spot(place)]
-        close = [n for n, (_, at, _) in enumerate(labels) if np.hypot(*(at - lip)) < room]
-        if close:
-            said, at, out = labels[close[0]]
-            labels[close[0]] = f"{said}, {rank}", at, out
-        else:
-            labels.append((str(rank), lip, data_per_point((lip - risk.xy[place.row])[None])[0]))
-    for said, lip, out in labels:
-        halo = {"boxstyle": "round,pad=0.12", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.8}
-        side = "center" if "," not in said else "left" if out[0] >= 0 else "right"
-        style: dict[str, Any] = {"ha": side, "va": "center_baseline", "zorder": 4.2, "gid": "place", "bbox": halo}
-        annotate(ax, said, tuple(lip), tuple(7 * out), fontweight="bold", **style)
-
-
-def _land_outlines(ax: Axes, lands: Sequence[Land]) -> None:
-    """Thin lands: a dark line along both lips and across the ends, and the number beside the narrowest place."""
-    from matplotlib.collections import LineCollection
+def _draw_land_shapes(ax: Axes, lands: Sequence[Land]) -> None:
+    """Thin lands filled in umber, from lip to lip."""
+    from matplotlib.collections import PolyCollection
 
     pieces: list[FloatArray] = []
-    for k, land in enumerate(lands):
-        cuts = np.flatnonzero(np.isnan(land.lips[:, 0, 0]))
-        for part in np.split(land.lips, cuts):
+    for land in lands:
+        for part in np.split(land.lips, np.flatnonzero(np.isnan(land.lips[:, 0, 0]))):
             both = part[np.isfinite(part[:, 0, 0])]
+            if not len(both):
+                continue
             one, other = both[:, 0], both[:, 1]
             if land.closed:
-                pieces += [np.vstack([one, one[:1]]), np.vstack([other, other[:1]])]
+                pieces.append(np.vstack([one, one[:1], other[:1], other[::-1]]))
             else:
-                pieces.append(np.vstack([one, other[::-1], one[:1]]))
-        frame = {"boxstyle": "circle,pad=0.15", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.8}
-        annotate(
-            ax, str(k + 1), land.narrowest, (0, 0), ha="center", va="center", bbox=frame, zorder=6, gid="land number"
-        )
+                pieces.append(np.vstack([one, other[::-1]]))
     if pieces:
-        outline = LineCollection(pieces, colors=INK, linewidths=1.1, zorder=3.5, gid="lands")
-        ax.add_collection(outline, autolim=False)
+        ax.add_collection(PolyCollection(pieces, facecolors=UMBER, edgecolors=UMBER, linewidths=0.6, zorder=2.8,
+                                         gid="lands"), autolim=False)  # fmt: skip
+
+
+def _draw_way(ax: Axes, risk: RiskMap, point: float) -> None:
+    """Heads inside the grooves that point with the feed, and a dot where each begins."""
+    from matplotlib.collections import PathCollection
+    from matplotlib.path import Path as Outline
+    from matplotlib.transforms import IdentityTransform
+
+    paths = [risk.xy[chain(risk, rows, closed)] for rows, closed in grooves_of(risk)]
+    if not paths:
+        return
+    spots, ways = [], []
+    longest = sorted((float(np.hypot(*np.diff(p, axis=0).T).sum()) for p in paths), reverse=True)
+    least = 0.999 * longest[min(59, len(longest) - 1)]
+    for path in paths:
+        reach = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=0).T)))
+        if reach[-1] < max(least, 18 * point):
+            continue
+        count = int(np.clip(reach[-1] / (110 * point), 1, 40))
+        at = np.clip(np.searchsorted(reach, reach[-1] * (np.arange(count) + 0.5) / count), 1, len(path) - 1)
+        spots.append((path[at] + path[at - 1]) / 2)
+        ways.append(unit_vectors(path[at] - path[at - 1]))
+    if spots:
+        head = _HEAD
+        turned = []
+        for c, s in np.concatenate(ways):
+            turned.append(Outline(head @ np.array([[c, s], [-s, c]]), closed=True))
+        arrows = PathCollection(turned, sizes=[64.0], offsets=np.concatenate(spots), offset_transform=ax.transData)
+        arrows.set_transform(IdentityTransform())
+        arrows.set(facecolor=PAPER, edgecolor=INK, linewidth=0.55, zorder=3.5, gid="feed")
+        ax.add_collection(arrows, autolim=False)
+    starts = np.array([path[0] for path in paths[:200]])
+    trace(ax, starts, linestyle="", zorder=3.6, gid="start", **_START)
+
+
+_HEAD = np.array([[0.62, 0.0], [-0.5, 0.42], [-0.28, 0.0], [-0.5, -0.42], [0.62, 0.0]])
+"""The head that shows the way of the cut, 1 long."""
+
+_START: dict[str, Any] = {
+    "marker": "o", "markersize": 3.6, "markerfacecolor": INK, "markeredgecolor": PAPER, "markeredgewidth": 0.6,
+}  # fmt: skip
+
+
+# ------------------------------------------------------------------------------------------------------- tags
+
+
+def _ground(
+    risk: RiskMap, cells: Cells, point: float, low: FloatArray, high: FloatArray, key: bool
+) -> Callable[[], Ground]:
+    """What of the page is taken: grooves, the lines beside them, the strip."""
+
+    def made() -> Ground:
+        size = (high - low) / point
+        ground = Ground((float(size[0]), float(size[1])))
+        ground.take_discs((risk.xy - low) / point, risk.half_width / point + 2.0)
+        damage = np.nan_to_num(risk.damage[cells.row, cells.side])
+        marked = damage >= CLASSES["clean"]
+        ground.take_discs((cells.lip[marked, 1] - low) / point, np.full(int(marked.sum()), 6.0))
+        if key:
+            ground.take_box(np.zeros(2), np.array([size[0], 25.0]))
+        return ground
+
+    return made
+
+
+def _draw_tags(
+    ax: Axes,
+    risk: RiskMap,
+    values: FloatArray,
+    risk_name: str,
+    lands: Sequence[Land],
+    ground: Callable[[], Ground],
+    point: float,
+    low: FloatArray,
+) -> None:
+    """Numbers of the worst stretches, the first with its length, and letters of the thin lands, each with a hair."""
+    places = risk.worst_places(risk=risk_name)
+    words: list[str] = []
+    feet: list[FloatArray] = []
+    out: list[FloatArray] = []
+    styles: list[dict[str, Any]] = []
+    shown: set[int] = set()
+    for place in places:
+        rows = np.array(place.some)
+        k = SIDES.index(place.side)
+        words.append(f"{place.rank}" if place.rank > 1 or 1 in shown else f"1: {_mm(place.length)}")
+        shown.add(place.rank)
+        feet.append(risk.lip_xy[rows, k])
+        out.append(unit_vectors(risk.lip_xy[rows, k] - risk.xy[rows]))
+        styles.append({"color": INK, "fontweight": "bold", "gid": "place"})
+    for k, land in enumerate(lands[:26]):
+        words.append(_letter(k))
+        feet.append(np.array([land.narrowest], dtype=float))
+        out.append(np.zeros((1, 2)))
+        styles.append({"color": UMBER, "fontweight": "bold", "fontstyle": "italic", "gid": "land letter"})
+    if not words:
+        return
+    sizes = [(1.08 * text_width(w, SUB, bold=True) + 3, 11.0) for w in words]
+    tags = place_tags(ground(), [(f - low) / point for f in feet], out, sizes)
+    patch = {"boxstyle": "square,pad=0.12", "facecolor": BOARD, "edgecolor": "none"}
+    for said, foot, way, tag, style in zip(words, feet, out, tags, styles, strict=True):
+        if tag is None:
+            continue
+        middle = low + tag.middle * point
+        begin = foot[tag.chosen] + way[tag.chosen] * point * (1.0 if style["gid"] == "place" else 0.0)
+        hair: dict[str, Any] = {"arrowstyle": "-", "linewidth": 0.7, "shrinkA": 0, "shrinkB": 0}
+        hair["color"] = style["color"]
+        ax.annotate(said, tuple(begin), tuple(middle), ha="center", va="center", fontsize=SUB, zorder=8, bbox=patch,
+                    arrowprops=hair, annotation_clip=True, **style)  # fmt: skip
+
+
+def _letter(k: int) -> str:
+    return "abcdefghijklmnopqrstuvwxyz"[k]
+
+
+def _spot(place: Place) -> tuple[int, int]:
+    return place.row, SIDES.index(place.side)
+
+
+# -------------------------------------------------------------------------------------------------- signs, words
 
 
 def knowledge_lines(thing: RiskMap | Rose) -> list[str]:
@@ -402,117 +720,62 @@ def knowledge_lines(thing: RiskMap | Rose) -> list[str]:
     return [str(thing.setup.get("learned") or PRIOR)]
 
 
-def _feed_arrows(ax: Axes, paths: Sequence[FloatArray], span: float) -> None:
-    """Heads along the toolpaths that point with the feed."""
-    spots, ways = [], []
-    for path in paths:
-        reach = np.append(0.0, np.cumsum(np.hypot(*np.diff(path, axis=0).T)))
-        count = int(np.clip(reach[-1] / (0.35 * span), 3 if len(paths) == 1 else 1, 60))
-        at = np.clip(np.searchsorted(reach, reach[-1] * (np.arange(count) + 0.5) / count), 1, len(path) - 1)
-        spots.append((path[at] + path[at - 1]) / 2)
-        ways.append(data_per_point(path[at] - path[at - 1]))
-    head: dict[str, Any] = {"width": 0.014, "headwidth": 5, "headlength": 6, "headaxislength": 5.5, "pivot": "mid"}
-    arrows = _quiver(ax, np.concatenate(spots), np.concatenate(ways), 0.12, **head)
-    arrows.set(color=INK, zorder=4, gid="feed")
+def _patch_sign(step: int) -> Callable[[], OffsetBox]:
+    def sign() -> OffsetBox:
+        bounds = [0.0, *(min(b, 1.0) for b in CLASSES.values())]
+        return swatch(risk_colours()(sum(bounds[step : step + 2]) / 2))
+
+    return sign
 
 
-def _quiver(ax: Axes, at: FloatArray, direction: FloatArray, length: float, **style: Any) -> Any:
-    """Arrows at (n, 2) points along (n, 2) unit vectors, all of one length on the page [in]."""
-    fixed: dict[str, Any] = {"angles": "xy", "units": "inches", "scale_units": "inches", "scale": 1 / length}
-    return ax.quiver(*at.T, *direction.T, **fixed, **style)
+def _nothing() -> OffsetBox | None:
+    return None
 
 
-def _grain_ticks(ax: Axes, risk: RiskMap, span: float, low: FloatArray, high: FloatArray) -> None:
-    """Short double-headed arrows beside the groove, along the map's own fibres, well apart and clear of it."""
-    lip, out = risk.lip_xy[risk.exists], (risk.lip_xy - risk.xy[:, None])[risk.exists]
-    spot = lip + 0.055 * span * data_per_point(out)
-    chosen: list[int] = []
-    for i in np.sort(np.unique(np.floor(spot / (span / 8)), axis=0, return_index=True)[1]):
-        p = spot[i]
-        clear = (np.hypot(*(risk.xy - p).T) > risk.half_width + 0.045 * span).all()
-        inside = ((p > low + 0.04 * span) & (p < high - 0.04 * span)).all()
-        if clear and inside and (np.hypot(*(spot[chosen] - p).T) > span / 9).all():
-            chosen.append(int(i))
-    azimuth = np.radians(risk.fibre_azimuth[risk.exists][chosen])
-    head: dict[str, Any] = {"width": 0.008, "headwidth": 4.5, "headlength": 4.5, "headaxislength": 4}
-    for sign in (1, -1):
-        along = sign * np.column_stack([np.cos(azimuth), np.sin(azimuth)])
-        _quiver(ax, spot[chosen], along, 0.09, **head).set(color=SOFT, zorder=1.5, gid="grain")
-
-
-def _key_height(risk: RiskMap, air_moves: Sequence[AirMove]) -> float:
-    """Height of the key. [in]"""
-    return (
-        1.6
-        + 0.25 * len(_travel_rows(air_moves))
-        + 0.5 * len(set(risk.setup["spins"]))
-        + footer_height([(0, grain_label(risk))])
-    )
-
-
-def _travel_rows(air_moves: Sequence[AirMove]) -> list[tuple[OffsetBox | None, str]]:
-    """Rows of the key for what is drawn of the travel."""
-    from matplotlib.collections import LineCollection
+def _not_known_sign() -> OffsetBox:
     from matplotlib.lines import Line2D
-    from matplotlib.offsetbox import DrawingArea
 
-    rows: list[tuple[OffsetBox | None, str]] = []
-    if any(m.start[:2] != m.end[:2] for m in air_moves):
-        air = DrawingArea(30, 10)
-        air.add_artist(LineCollection([[(3, 5), (27, 5)]], **AIR))
-        rows.append((air, "moves in air"))
-    if any(m.kind == "plunge" for m in air_moves):
-        plunge = DrawingArea(30, 10)
-        plunge.add_artist(Line2D([15], [5], **RING))
-        rows.append((plunge, "plunge"))
-    return rows
+    area = swatch()
+    area.add_artist(Line2D([0, 24], [3, 3], color=INK, linewidth=0.8))
+    area.add_artist(Line2D([0, 24], [4.6, 4.6], color=SOFT, linewidth=1.5, linestyle=(0, (0.2, 1.6))))
+    return area
 
 
-def draw_key(ax: Axes, risk: RiskMap, air_moves: Sequence[AirMove], up: float) -> None:
-    """Column of symbols at the right of the axes: grain, spin, feed, start, and which lip is which."""
-    from matplotlib.lines import Line2D
-    from matplotlib.offsetbox import DrawingArea
-    from matplotlib.patches import FancyArrowPatch
-
-    grain, feed, start = DrawingArea(30, 30), DrawingArea(30, 10), DrawingArea(30, 10)
-    arrow: dict[str, Any] = {"shrinkA": 0, "shrinkB": 0, "color": INK}
-    azimuth = common_azimuth(risk.fibre_azimuth)
-    if azimuth is not None:
-        x, y = 14.5 * np.cos(np.radians(azimuth)), 14.5 * np.sin(np.radians(azimuth))
-        ends = (15 - x, 15 - y), (15 + x, 15 + y)
-        axis = FancyArrowPatch(*ends, arrowstyle="<|-|>", mutation_scale=9, linewidth=1.2, **arrow)
-        axis.set_gid("grain")
-        grain.add_artist(axis)
-    elif risk.exists.any():
-        grain.add_artist(FancyArrowPatch((8, 15), (22, 15), arrowstyle="<|-|>", mutation_scale=6, **arrow))
-
-    feed.add_artist(FancyArrowPatch((6, 5), (24, 5), arrowstyle="-|>", mutation_scale=8, linewidth=1.0, **arrow))
-    start.add_artist(Line2D([15], [5], marker="o", markersize=4, **DOT))
-    left, right = lip_kinds(risk.setup)
-    rows = [
-        (grain, grain_label(risk)),
-        *(_spin_symbol(spin) for spin in sorted(set(risk.setup["spins"]))),
-        (feed, "feed"),
-        (start, "start of the cut"),
-        *_travel_rows(air_moves),
-        (None, f"seen along the feed,\nleft lip:\n  {left}\nright lip:\n  {right}"),
-    ]
-    hang(ax, stack_rows(rows), (1, 1), (12, up))
-
-
-def _spin_symbol(spin: str) -> tuple[OffsetBox, str]:
-    """An arrow about the spindle, and its words."""
-    from matplotlib.lines import Line2D
-    from matplotlib.offsetbox import DrawingArea
+def _way_sign() -> OffsetBox:
     from matplotlib.patches import Polygon
 
-    area = DrawingArea(30, 30)
-    sense = -1.0 if spin == "cw" else 1.0
-    turn = np.radians(90 + sense * np.linspace(40, 330, 60))
-    ring = 15 + 10.5 * np.column_stack([np.cos(turn), np.sin(turn)])
-    ahead = sense * np.array([-np.sin(turn[-1]), np.cos(turn[-1])])
-    across = np.array([-ahead[1], ahead[0]])
-    area.add_artist(Line2D(*ring.T, color=INK, linewidth=1.2, gid="spin"))
-    area.add_artist(Polygon(ring[-1] + np.array([6.0 * ahead, 2.8 * across, -2.8 * across]), facecolor=INK))
-    area.add_artist(Line2D([15], [15], marker="o", markersize=2, color=INK))
-    return area, f"spindle {spin},\n{'clockwise' if sense < 0 else 'counter-clockwise'}\nfrom above"
+    area = swatch(HOLLOW)
+    area.add_artist(Polygon([12.0, 5.5] + 9.0 * _HEAD, facecolor=PAPER, edgecolor=INK, linewidth=0.6))
+    return area
+
+
+def _start_sign() -> OffsetBox:
+    from matplotlib.lines import Line2D
+
+    area = swatch(HOLLOW)
+    area.add_artist(Line2D([12], [5.5], **_START))
+    return area
+
+
+def _land_sign() -> OffsetBox:
+    from matplotlib.patches import Polygon
+
+    area = swatch(HOLLOW)
+    area.add_artist(Polygon([(1, 1.5), (23, 5.5), (1, 9.5)], facecolor=UMBER, edgecolor=UMBER, linewidth=0.6))
+    return area
+
+
+def _air_sign() -> OffsetBox:
+    from matplotlib.collections import LineCollection
+
+    area = swatch()
+    area.add_artist(LineCollection([[(1, 5.5), (23, 5.5)]], **AIR))
+    return area
+
+
+def _plunge_sign() -> OffsetBox:
+    from matplotlib.lines import Line2D
+
+    area = swatch()
+    area.add_artist(Line2D([12], [5.5], **RING))
+    return area

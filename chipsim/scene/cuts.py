@@ -322,7 +322,7 @@ def caption_words(cuts: Sequence[Cut]) -> str:
             bits.append(cut.bit)
     shapes = list(dict.fromkeys(bit_words(bit) for bit in bits))
     words = shapes[0] if len(bits) == 1 else f"{len(bits)} bits ({' and '.join(shapes)})"
-    spins = " and ".join(dict.fromkeys(cut.spin for cut in cuts))
+    spins = " and ".join(dict.fromkeys("clockwise" if cut.spin == "cw" else "counter-clockwise" for cut in cuts))
     feeds = [f for c in cuts for f in _ends(c.typed_feeds)]
     moving = [c for c in cuts if c.path.length > 0]
     tooth = [f / (c.spindle_speed * c.bit.flutes) for c in moving or cuts for f in _ends(_in_face(c))]
@@ -332,7 +332,7 @@ def caption_words(cuts: Sequence[Cut]) -> str:
         f"{range_text(feeds, '.0f')} mm/min{'' if moving else ' straight down'} "
         f"({range_text((f / ipm for f in feeds), '.0f')} in/min), "
         f"{range_text(tooth, '.3f')} mm "
-        f"({range_text((f / thou for f in tooth), '.1f')} thou) a tooth"
+        f"({range_text((f / thou for f in tooth), '.1f')} thou) per tooth"
         + (f", {runout_text(bits)}" if any(bit.runout for bit in bits) else "")
     )
 

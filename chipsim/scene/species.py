@@ -383,15 +383,15 @@ class Wood:
     'specific gravity 0.616'
     """
 
-    name: str
+    name: str = ""
     _: KW_ONLY
     moisture: float = _TABLE_MOISTURE
     specific_gravity: float = math.nan
     density: float = math.nan
-    bending_strength: float
-    elastic_modulus: float
+    bending_strength: float = math.nan
+    elastic_modulus: float = math.nan
     compression_parallel: float = math.nan
-    compression_perpendicular: float
+    compression_perpendicular: float = math.nan
     shear_parallel: float = math.nan
     tension_perpendicular: float = math.nan
     side_hardness: float = math.nan
@@ -407,6 +407,13 @@ class Wood:
     def __post_init__(self) -> None:
         put = partial(object.__setattr__, self)
         put("name", _text("name", self.name))
+        needed = ("bending_strength", "elastic_modulus", "compression_perpendicular")
+        lacking = [f"{f} [MPa]" for f in needed if getattr(self, f) is math.nan]
+        if lacking:
+            raise DomainError(
+                f"{' and '.join(lacking)} must be given for {self.name!r}, got nothing; no risk can be told without. "
+                f"wood('black cherry') takes them from the table"
+            )
         for field, allowed in _RANGES.items():
             value = getattr(self, field)
             # One nan object throughout: woods are then equal, and hash alike, when their numbers are.
