@@ -12,7 +12,7 @@ import numpy as np
 from .._shared.arrays import choice, integer, number
 from .._shared.tables import Alike, Columns, Result
 from ..damage.maps import CLASSES, PRIOR
-from ..damage.models import LipModel, checked_model
+from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
@@ -226,7 +226,7 @@ def best_layout(
     setup: dict[str, Any] = {}
     for flipped in (False, True) if mirrored else (False,):
         design = mirrored_carving(job, centre) if flipped else job
-        record = gather(design, pitch=pitch, bundle=chosen.bundle)
+        record = gather(design, pitch=pitch, bundle=layer_of(chosen, design))
         setup = setup or record.setup(board, chosen)
         for angle, summary in zip(angles.tolist(), record.turned(board, chosen, angles.tolist(), centre), strict=True):
             rows.append(LayoutRow(angle, flipped, summary))

@@ -25,7 +25,7 @@ from .._shared.running import outcomes, worker_count
 from .._shared.tables import Columns, Result
 from ..damage.bands import draws_of
 from ..damage.maps import PRIOR
-from ..damage.models import LipModel, checked_model
+from ..damage.models import LipModel, checked_model, layer_of
 from ..damage.priors import Draws
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
@@ -567,7 +567,7 @@ class _Draws:
     def damage(self) -> FloatArray:
         """(draws,), NaN where the model knows none. [-]"""
         pitch = self.carving.length / _STATIONS
-        ends = [gather(c, pitch=pitch, bundle=self.model.bundle) for c in self._ends()]
+        ends = [gather(c, pitch=pitch, bundle=layer_of(self.model, c)) for c in self._ends()]
         edge = self.unknowns[_edge_name(self.bit)]
         slide = self.unknowns.get(_SPEED, np.zeros(len(edge)))
         models = [self.model] * len(edge) if self.known is None else self.known.models

@@ -15,7 +15,7 @@ from ..damage.bands import damage_of
 from ..damage.mapping import assembled, block_risks, setup_of
 from ..damage.maps import RISKS as SINGLE
 from ..damage.maps import RiskMap
-from ..damage.models import LipModel, lip_fibres, lip_risk_sets
+from ..damage.models import LipModel, layer_of, lip_fibres, lip_risk_sets
 from ..damage.priors import Draws, as_graded
 from ..errors import DomainError
 from ..scene.cuts import Carving
@@ -50,7 +50,7 @@ class StrikeRecord:
             If the model's bundle is thicker than the one recorded.
         """
         blocks = (
-            block_risks(i, self.carving.cuts[i], _thinner(strikes, model.bundle), board, model)
+            block_risks(i, self.carving.cuts[i], _thinner(strikes, layer_of(model, self.carving)), board, model)
             for i, strikes in self.blocks
         )
         return assembled(self.carving, board, model, blocks, sum(len(strikes) for _, strikes in self.blocks))
@@ -77,7 +77,7 @@ class StrikeRecord:
         """
         total, length = np.zeros(len(models)), np.zeros(len(models))
         for i, strikes in self.blocks:
-            own, cut = _thinner(strikes, models[0].bundle), self.carving.cuts[i]
+            own, cut = _thinner(strikes, layer_of(models[0], self.carving)), self.carving.cuts[i]
             radii = np.minimum(edges * cut.bit.edge_radius, 0.5)
             found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.wood, radii)
             each = own.lips.lip_length
@@ -104,7 +104,7 @@ class StrikeRecord:
         parts: list[dict[str, FloatArray]] = []
         exists, length = [], []
         for i, strikes in self.blocks:
-            own = _thinner(strikes, model.bundle)
+            own = _thinner(strikes, layer_of(model, self.carving))
             fibres = np.stack([lip_fibres(own.lips, b)[2] for b in boards])
             parts.append(many(own, fibres, self.carving.cuts[i], board.wood, turns=turns))
             exists.append(own.lips.exists)

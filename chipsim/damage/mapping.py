@@ -20,7 +20,7 @@ from ..scene.grain import Board, edge_angle, fibre_angle
 from ..scene.machine import corners_text
 from .bands import BandCollector
 from .maps import RISKS, RiskMap
-from .models import END_GRAIN, LipModel, RiskModel, checked_model, lip_fibres, lip_frame, risks_of, tool_feed
+from .models import END_GRAIN, LipModel, RiskModel, checked_model, layer_of, lip_fibres, lip_frame, risks_of, tool_feed
 
 __all__ = ["risk_map"]
 
@@ -89,7 +89,7 @@ def risk_map(
     spread = BandCollector(chosen, board, count, checked_seed(seed)) if count else None
     workers = integer("threads", threads, low=1, high=1024)
     rows = count_rows(job, pitch=pitch)
-    laid_out = lip_blocks(job, pitch=pitch, bundle=chosen.bundle)
+    laid_out = lip_blocks(job, pitch=pitch, bundle=layer_of(chosen, job))
     blocks = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen), laid_out, workers)
     return assembled(job, board, chosen, blocks, rows, spread)
 

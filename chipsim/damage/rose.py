@@ -21,7 +21,7 @@ from ..units import table_text
 from .bands import damage_of
 from .mapping import setup_of
 from .maps import PRIOR, RISKS, SIDES
-from .models import LipModel, checked_model, risks_of
+from .models import LipModel, checked_model, layer_of, risks_of
 
 __all__ = ["Rose", "RoseRow", "risk_rose"]
 
@@ -150,7 +150,7 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         raise DomainError("cut must move in the board's face to have a rose, got one that only goes down and up")
     depth = float(cut.path.depth.max())
     width = float(cut.half_width(np.asarray(depth)))
-    reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle
+    reach = 2 * width + 6 * cut.feed_per_rev + 2 * layer_of(chosen, [cut])
     probe = Cut(
         cut.bit,
         line((0, 0), (2 * reach + 1, 0), depth),
@@ -159,7 +159,7 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         spin=cut.spin,
         passes=cut.passes,
     )
-    strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=chosen.bundle)
+    strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=layer_of(chosen, [probe]))
     rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))
     if not rows.size:
         raise DomainError(f"cut must be deep enough to leave lips, got a depth of {depth:g} mm")

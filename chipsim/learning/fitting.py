@@ -27,7 +27,7 @@ from .._shared.ordinal import Mode, interval_terms, least, mode_of, probabilitie
 from .._shared.tables import Columns, Result
 from ..chips.strikes import LipStrikes
 from ..damage.bands import LearnedRange, angle_bin, bit_key
-from ..damage.models import RiskModel
+from ..damage.models import RiskModel, layer_of
 from ..damage.priors import (
     BOARD,
     CUT_BEND,
@@ -566,6 +566,10 @@ class FittedModel(Result):
         """Layer whose strikes the model looks at. [mm]"""
         return self.prior.bundle
 
+    def layer(self, cut: Cut) -> float:
+        """Thickness of that layer along the face; see `RiskModel.layer`. [mm]"""
+        return self.prior.layer(cut)
+
     def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
         """Risks of the most probable model; fuzz and tear are on the grader's scale, as are the map's classes then.
 
@@ -893,7 +897,7 @@ def fit(
         nothing = (np.zeros(size), np.eye(size))
         return FittedModel(start, *nothing, tuple(forms), None, pooled, None, {}, {}, ())
 
-    pieces = [RingSectors(c, start.bundle) for c in coupons]
+    pieces = [RingSectors(c, layer_of(start, [r.cut for r in c.rings])) for c in coupons]
     cells = _cells(pieces)
     family = _mechanistic(pieces, coefficients)
     known = np.isfinite(np.concatenate([p.risks(start) for p in pieces], axis=1))
