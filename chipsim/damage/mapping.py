@@ -89,8 +89,9 @@ def risk_map(
     spread = BandCollector(chosen, board, count, checked_seed(seed)) if count else None
     workers = integer("threads", threads, low=1, high=1024)
     rows = count_rows(job, pitch=pitch)
-    laid_out = lip_blocks(job, pitch=pitch, bundle=layer_of(chosen, job))
-    blocks = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen), laid_out, workers)
+    layer = layer_of(chosen, job)
+    laid_out = lip_blocks(job, pitch=pitch, bundle=layer if spread is None else max(layer, spread.layer(job)))
+    blocks = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen, layer=layer), laid_out, workers)
     return assembled(job, board, chosen, blocks, rows, spread)
 
 
@@ -102,7 +103,7 @@ class BlockRisks:
     ----------
     groove : number of its cut, from 0.
     cut : its cut.
-    strikes : on its lips.
+    strikes : on its lips, in a layer at least as thick as the model's.
     fibres : (n, 2, 3) unit axes of the fibres at its lips.
     content : everything a `RiskMap` holds of it, (n, ...) by name.
     """
@@ -114,9 +115,9 @@ class BlockRisks:
     content: dict[str, np.ndarray]
 
 
-def _struck(block: LipBlock, cuts: Sequence[Cut], board: Board, model: LipModel) -> BlockRisks:
+def _struck(block: LipBlock, cuts: Sequence[Cut], board: Board, model: LipModel, layer: float) -> BlockRisks:
     """Gather the strikes of one block of lips, and ask the model."""
-    return block_risks(block.cut, cuts[block.cut], block.strikes(), board, model)
+    return block_risks(block.cut, cuts[block.cut], block.strikes(), board, model, layer)
 
 
 def assembled(
@@ -143,11 +144,17 @@ def assembled(
     return RiskMap(setup=setup_of(carving.cuts, board, model, carving.notes), band=band, **content)
 
 
-def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model: LipModel) -> BlockRisks:
-    """Ask the model for the risks of one block of stations, and say what they rest on."""
+def block_risks(
+    groove: int, cut: Cut, strikes: LipStrikes, board: Board, model: LipModel, layer: float | None = None
+) -> BlockRisks:
+    """Ask the model for the risks of one block of stations, and say what they rest on.
+
+    It is asked of the strikes in a layer [mm] that may be thinner than that of the strikes, which the block keeps.
+    """
     lips = strikes.lips
     exists = lips.exists
     azimuth, dive, fibres = lip_fibres(lips, board)
+    thick, strikes = strikes, strikes if layer is None else strikes.thinner(layer)
     risks = risks_of(model, strikes, fibres, cut, board.wood)
     v, n, out = lip_frame(lips, cut.spin)
     lean = np.radians(lips.flank_lean)[:, None]
@@ -185,7 +192,7 @@ def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model:
     content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut)).astype(np.int8)
     content["groove"] = np.full(len(lips), groove)
     # the blocks share buffers with nobody: every array of the map is its own
-    return BlockRisks(groove, cut, strikes, fibres, {name: np.array(value) for name, value in content.items()})
+    return BlockRisks(groove, cut, thick, fibres, {name: np.array(value) for name, value in content.items()})
 
 
 def lip_speed(lips: Lips, cut: Cut, v: FloatArray) -> FloatArray:

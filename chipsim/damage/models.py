@@ -48,6 +48,7 @@ __all__ = [
     "lip_frame",
     "lip_risk_sets",
     "risks_of",
+    "thickest",
     "tool_feed",
 ]
 
@@ -377,6 +378,11 @@ def layer_of(model: LipModel, cuts: Iterable[Cut]) -> float:
     return max((float(own(cut)) for cut in cuts), default=model.bundle) if callable(own) else model.bundle
 
 
+def thickest(models: Sequence[LipModel]) -> LipModel:
+    """The one of many models whose layer is thickest."""
+    return max(models, key=lambda m: float(m.bundle))
+
+
 def _wetting(moisture: float) -> float:
     """Friction at a moisture over that of air-dry wood, at the speeds of edges. [-]"""
     return float(sliding_friction(1e3, moisture) / sliding_friction(1e3, 12.0))
@@ -482,7 +488,7 @@ def lip_risk_sets(
     models
         One, or many. Those that are no plain `RiskModel` are asked one by one.
     strikes
-        On n lips.
+        On n lips, in a layer as thick as the thickest model asks for.
     fibres
         (k, n, 2, 3) unit axes at the lips; k is 1 where there are many models.
     cut
@@ -492,9 +498,9 @@ def lip_risk_sets(
     edges
         (models,) radii of the edge in the bit's place: strikes do not depend on them. [mm]
     turns
-        (k,) turns about the vertical, counter-clockwise, of one model and one array of fibres: what costs is the number
-        of directions in which fibres are looked at, and the nodes of the scatter of one turn may be those of another.
-        [deg]
+        (k,) turns about the vertical, counter-clockwise, of one array of fibres: one for each of many models; or many
+        of one model, where what costs is the number of directions in which fibres are looked at, and the nodes of the
+        scatter of one turn may be those of another. [deg]
 
     Returns
     -------
@@ -525,8 +531,8 @@ def _plain_sets(
     n, sets = len(strikes), max(len(models), len(fibres), 1 if turns is None else len(turns))
     turn = cut.spindle_speed * cut.bit.flutes
     lean = np.radians(lips.flank_lean)
-    if turns is None:
-        directions = _directions(tuple(m.scatter for m in models))
+    if turns is None or len(models) > 1:
+        directions = _directions(tuple(m.scatter for m in models), None if turns is None else tuple(turns))
     else:
         # half a turn of a level fibre is nothing
         directions = _turned_directions(
@@ -590,10 +596,12 @@ def _one_by_one(
     edges: FloatArray | None,
 ) -> dict[str, FloatArray]:
     """`lip_risk_sets` of models that are not ours."""
-    found = []
+    found, thick = [], thickest(models).bundle
     for k in range(max(len(models), len(fibres))):
         own = cut if edges is None else _with_edge(cut, float(edges[k]))
-        found.append(risks_of(models[k % len(models)], strikes, fibres[k % len(fibres)], own, wood))
+        model = models[k % len(models)]
+        thin = strikes if model.bundle == thick else strikes.thinner(strikes.bundle * model.bundle / thick)
+        found.append(risks_of(model, thin, fibres[k % len(fibres)], own, wood))
     blank = np.full(strikes.lips.exists.shape, np.nan)
     names = ("fuzz", "tear", "scorch")
     return {name: np.stack([np.asarray(f.get(name, blank), float) for f in found], axis=-1) for name in names}
@@ -648,9 +656,11 @@ _REACH, _FADE = 3.2, 0.3
 
 
 @lru_cache(maxsize=8)
-def _directions(scatters: tuple[float, ...]) -> risks.Directions:
-    """The scatter of many models as `risks.lip_risk_sets` takes it."""
+def _directions(scatters: tuple[float, ...], off: tuple[float, ...] | None = None) -> risks.Directions:
+    """The scatter of many models as `risks.lip_risk_sets` takes it, about fibres that each turns by its own angle."""
     rules = [scatter_rule(s) for s in scatters]
+    if off is not None:
+        rules = [(shifts + turn, weights) for (shifts, weights), turn in zip(rules, off, strict=True)]
     counts = np.array([len(turns) for turns, _ in rules])
     turned, weight = np.zeros((2, len(rules), counts.max()))
     for k, (turns, weights) in enumerate(rules):
