@@ -102,10 +102,9 @@ class Statement:
 
     def met(self, measure: FloatArray) -> np.ndarray:
         """Whether measures (any shape) meet it; one that is not known, NaN, does not."""
-        inside = (measure >= self.low) & (measure <= self.high)
-        if "=" not in self.bound and " to " not in self.bound:
-            inside &= (measure != self.low) & (measure != self.high)
-        return np.asarray(inside)
+        if self.bound.startswith(("< ", "> ")):
+            return np.asarray((measure > self.low) if self.high == np.inf else (measure < self.high))
+        return np.asarray((measure >= self.low) & (measure <= self.high))
 
 
 @cache
