@@ -25,7 +25,7 @@ from figures import Figures, run
 import chipsim as cs
 from chipsim._shared.arrays import FloatArray
 from chipsim._shared.files import whole_file
-from chipsim.damage.ensemble import Prior, models_at
+from chipsim.damage.ensemble import OF_THE_WOOD, Prior, models_at
 from chipsim.damage.literature import Statement, measures, statements
 
 CHUNK = 100
@@ -49,7 +49,8 @@ class Population:
 
 def asked(prior: Prior, shares: FloatArray) -> np.ndarray:
     """Whether draws at shares of the prior meet each statement, (count, statements)."""
-    models = models_at(prior.names, prior.values(shares))
+    known = [k for k, name in enumerate(prior.names) if name not in OF_THE_WOOD]
+    models = models_at([prior.names[k] for k in known], prior.values(shares)[:, known])
     found = [measures(models[k : k + CHUNK]) for k in range(0, len(models), CHUNK)]
     each = zip(statements(), np.concatenate(found, axis=1), strict=True)
     return np.stack([s.met(values) for s, values in each], axis=1)

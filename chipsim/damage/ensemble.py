@@ -14,6 +14,7 @@ from copy import copy
 from dataclasses import dataclass, fields
 from functools import cache
 from importlib.resources import files
+from types import MappingProxyType
 from typing import NamedTuple
 
 import numpy as np
@@ -22,19 +23,35 @@ from .._shared.arrays import FloatArray, frozen, integer
 from .._shared.arrays import seed as checked_seed
 from .models import RiskModel
 
-__all__ = ["Ensemble", "Prior", "ensemble", "model_draws", "models_at"]
+__all__ = ["OF_THE_WOOD", "STRUCTURE", "Ensemble", "Prior", "ensemble", "model_draws", "models_at"]
 
 _LOGARITHMIC = 3.0
 """Ranges whose ends are positive and so many times apart are even in the logarithm."""
+
+STRUCTURE: Mapping[str, Mapping[float, float]] = MappingProxyType(
+    {
+        "redrawn": {1.0: 0.3},  # every blow meets a strength of its own
+        "frailty": {0.0: 0.4},  # bundles are alike
+        "inertia": {0.0: 0.15, 1.0: 0.2},  # speed acts only through the chip; in full
+        "cell_wall": {0.0: 0.3, 1.0: 0.3},  # the wood's strength; its walls', alike in all woods
+        "own_strength": {0.0: 0.25},
+        "crushing": {0.0: 0.3},
+        "turn": {0.0: 0.3},  # only the angle at the finished lip counts
+        "wall_opening": {0.0: 0.3, 1.0: 0.3},  # cracks open in the face; off the wall
+    }
+)
+"""Values of coefficients that stand for another structure of the model, and their shares of the prior: guesses."""
+
+OF_THE_WOOD = ("texture",)
+"""What is a board's own: no statement tells it, and for the woods of the statements it is the default's."""
 
 
 @dataclass(frozen=True)
 class Prior:
     """What is believed of every coefficient of `RiskModel` before any statement, as quantiles.
 
-    A coefficient's field says so in its metadata: 'prior' its range (low, high), and 'atoms', if any, a mapping from
-    single values to their shares. The rest of the shares lies evenly over the range, evenly in the logarithm where the
-    range is positive and wide.
+    A coefficient's field has its range (low, high) in its metadata, 'prior'; `STRUCTURE` gives shares to single values.
+    The rest lies evenly over the range, evenly in the logarithm where the range is positive and wide.
     """
 
     names: tuple[str, ...]
@@ -48,7 +65,7 @@ class Prior:
         return cls(
             tuple(f.name for f in known),
             tuple((float(f.metadata["prior"][0]), float(f.metadata["prior"][1])) for f in known),
-            tuple(dict(f.metadata.get("atoms", {})) for f in known),
+            tuple(STRUCTURE.get(f.name, {}) for f in known),
         )
 
     def values(self, shares: FloatArray) -> FloatArray:

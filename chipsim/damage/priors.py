@@ -20,7 +20,7 @@ from .._shared.ordinal import probabilities, spread_scale
 from ..errors import DomainError
 from ..kernels import risks
 from ..scene.cutters import Cutter
-from .ensemble import chosen, ensemble, models_at
+from .ensemble import STRUCTURE, chosen, ensemble, models_at
 from .models import SHARES, RiskModel
 
 __all__ = [
@@ -277,7 +277,7 @@ def literature_draws(model: RiskModel, count: int, seed: int) -> Draws:
         own = getattr(model, name)
         if own == getattr(usual, name):
             continue
-        if name not in other.names or "atoms" in usual.__dataclass_fields__[name].metadata:
+        if name not in other.names or name in STRUCTURE:
             values[:, k] = own
         else:
             values[:, k] = other.value(name, one.coordinate(name, values[:, k]))
