@@ -224,7 +224,7 @@ def test_an_edge_that_nobody_looked_at_is_drawn():
     drawn = edge_factors(new, 4000, 1)
     assert drawn.min() >= 1 / EDGE
     assert drawn.max() <= EDGE
-    assert (0.008 / EDGE, 0.008 * EDGE) == pytest.approx((0.0032, 0.02))
+    assert pytest.approx((0.0032, 0.02)) == (0.008 / EDGE, 0.008 * EDGE)
     assert (drawn < 1).mean() == pytest.approx(0.5, abs=0.03)
     assert (edge_factors(looked_at, 10, 1) == 1).all()
     np.testing.assert_array_equal(drawn[:5], edge_factors(new, 4000, 1)[:5])

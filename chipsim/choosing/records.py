@@ -122,7 +122,7 @@ def drawn_damages(
 ) -> list[FloatArray]:
     """Mean damage of a carving on each of several boards in the draws of a map's band, (draws,) each. [-]
 
-    Nothing for a model that has no draws. On some 100 stations of the carving, the same for all boards and draws.
+    Nothing for a model that has no draws. On some 60 stations of the carving, the same for all boards and draws.
     """
     known = draws_of(model, boards[0], count, seed) if count else None
     if known is None:
@@ -133,7 +133,7 @@ def drawn_damages(
     return [record.mean_damages(board, known.models, edges, known) for board in boards]
 
 
-_STATIONS = 100
+_STATIONS = 60
 
 
 def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
