@@ -204,7 +204,7 @@ def test_draws_about_another_model_than_the_default():
 
 def test_coordinates_and_values_are_each_others_inverse():
     coefficients = Coefficients(cs.RiskModel())
-    z = np.linspace(-3, 3, 13)
+    z = np.linspace(-3, 3, 12)  # at 0 a model has the centre's own value, which may be an end of its range
     for name in coefficients.names:
         np.testing.assert_allclose(coefficients.coordinate(name, coefficients.value(name, z)), z, atol=1e-6)
 
@@ -299,12 +299,12 @@ def test_a_layout_and_a_comparison_say_how_many_draws_agree():
     assert layout.odds[0].other is layout.as_drawn
     assert f"{best.words()} against as drawn: {layout.odds[0]}" in str(layout)
     assert cs.best_layout(cut, BOARD, step=30, pitch=1.0, draws=0).odds == ()
-    slow = dataclasses.replace(cut, spindle_speed=10_000)
-    found = cs.compare({"fast": cut, "slow": slow}, BOARD, pitch=1.0, draws=20)
-    assert found.odds[0].other.name == "slow"
-    assert found.odds[0].better > 10
-    assert "fast against slow: better in" in str(found)
-    assert cs.compare([cut, slow], BOARD, pitch=1.0, draws=0).odds == ()
+    sharp, dull = (dataclasses.replace(cut, bit=cs.VBit(60, 12.7, 2, edge_radius=r)) for r in (0.006, 0.03))
+    found = cs.compare({"sharp": sharp, "dull": dull}, BOARD, pitch=1.0, draws=20)
+    assert found.odds[0].other.name == "dull"
+    assert found.odds[0].better > 15
+    assert "sharp against dull: better in" in str(found)
+    assert cs.compare([sharp, dull], BOARD, pitch=1.0, draws=0).odds == ()
     assert cs.compare([cut], BOARD, pitch=1.0).odds == ()
 
 
