@@ -26,11 +26,11 @@ Figures = dict[str, tuple[float, str]]
 """Name of a figure -> its value and unit; '-' is a ratio or a share."""
 
 
-def run(main: Callable[..., object], argv: list[str] | None = None, **sizes: float) -> dict[str, Any]:
+def run(main: Callable[..., object], argv: list[str] | None = None, **sizes: float | str) -> dict[str, Any]:
     """Call a script's `main` with the sizes of the command line, and keep what it measured if a file is named."""
     parser = argparse.ArgumentParser(description=(main.__doc__ or "").partition("\n")[0])
     for name, default in sizes.items():
-        parser.add_argument(name, nargs="?", type=type(default), default=default, help=f"default: {default:g}")
+        parser.add_argument(name, nargs="?", type=type(default), default=default, help=f"default: {default}")
     parser.add_argument("--json", metavar="FILE", type=Path, help="write the figures to this file")
     parser.add_argument("--runs", metavar="N", type=int, default=1, help="measure so many times; default: 1")
     asked = vars(parser.parse_args(argv))

@@ -26,6 +26,8 @@ _NAMES = {
     "choosing.recommending": ("recommend",),
     "choosing.sweeps": ("sweep",),
     "choosing.variants": ("Setting", "with_bit"),
+    "damage.ensemble": ("model_draws",),
+    "damage.literature": ("ask_literature",),
     "damage.mapping": ("risk_map",),
     "damage.maps": ("RiskMap",),
     "damage.models": ("RiskModel",),
@@ -80,6 +82,8 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .choosing.recommending import recommend as recommend
     from .choosing.sweeps import sweep as sweep
     from .choosing.variants import Setting as Setting, with_bit as with_bit
+    from .damage.ensemble import model_draws as model_draws
+    from .damage.literature import ask_literature as ask_literature
     from .damage.mapping import risk_map as risk_map
     from .damage.maps import RiskMap as RiskMap
     from .damage.models import RiskModel as RiskModel

@@ -7,10 +7,12 @@ import chipsim as cs
 RETURNED = {
     "choosing.comparing": ("Comparison", "Option"),
     "choosing.layout": ("Layout", "LayoutRow"),
-    "choosing.recommending": ("Odds", "Recommendation"),
+    "choosing.recommending": ("Recommendation",),
     "choosing.summaries": ("Summary",),
     "choosing.sweeps": ("Cell", "Sweep"),
     "damage.bands": ("Band",),
+    "damage.literature": ("Answers", "Statement"),
+    "damage.orders": ("Odds",),
     "damage.rose": ("Rose",),
     "damage.tearout": ("chip_type",),
     "learning.grading": ("Grade",),

@@ -12,12 +12,34 @@ from chipsim.damage.tearout import crack_length, longest_arm
 def slow_risks(model, strikes, fibres, cut, wood):
     """What `RiskModel.lip_risks` returns."""
     exists = strikes.lips.exists
-    scene = _scene(model, strikes.lips, fibres, cut.spin)
-    normal = strikes.chips * np.cos(np.radians(strikes.lips.flank_lean))[:, None, None]
-    out = {"rubs": np.sum(normal < model.bite_floor * cut.bit.edge_radius, axis=-1)}
-    out |= _fuzz(model, scene, strikes, cut, wood)
-    out |= _tear(model, scene, strikes, cut, wood) | _scorch(model, strikes, normal, cut, wood)
+    normal, phi, weight = struck(model, strikes, cut)
+    scene = _scene(model, strikes.lips, fibres, cut.spin, phi, weight)
+    out = {"rubs": np.sum((normal < model.bite_floor * cut.bit.edge_radius) & (weight > 0), axis=-1)}
+    out |= _fuzz(model, scene, strikes, normal, weight, cut, wood)
+    out |= _tear(model, scene, strikes, cut, wood) | _scorch(model, scene, strikes, normal, weight, cut, wood)
     return {name: np.where(exists, value, 0 if name == "rubs" else np.nan) for name, value in out.items()}
+
+
+def struck(model, strikes, cut):
+    """Of every strike: chip normal to the wall [mm], angle to the lip [rad] and weight in the layer; NaN, 0, 0 if none.
+
+    The wall the tooth makes is that of its own pass; what an edge takes is the way between two edges along the probe
+    times the cosine of the angle it has yet to turn, at most the advance of a turn.
+    """
+    lips, strokes = strikes.lips, strikes.strokes
+    cosine = np.cos(np.radians(lips.flank_lean))[:, None, None]
+    wall, width = np.zeros(strokes.shape), np.broadcast_to(lips.half_width[:, None, None], strokes.shape).copy()
+    for k in range(strikes.pass_strokes.shape[2]):
+        own = strikes.pass_strokes[..., k, None]
+        other = (own == strokes) & (own != strikes.made_by[:, None, None]) & (own >= 0)
+        wall = np.where(other, strikes.pass_left[..., k, None], wall)
+        width = np.where(other, strikes.pass_widths[..., k, None], width)
+    inside = np.clip(1.0 - (strikes.depths - wall) / width, 0.0, 1.0)
+    advance = np.where(strikes.feeds > 0, strikes.feeds * cut.bit.flutes, np.inf)
+    chip = np.minimum(strikes.chips * inside, advance) * cosine
+    layer = model.bundle * np.minimum(2.0, np.sqrt(0.5) / cosine)
+    weight = np.nan_to_num(np.clip(1.0 - np.maximum(strikes.depths, 0.0) / layer, 0.0, None))
+    return chip, np.nan_to_num(np.arccos(inside)), weight
 
 
 def scatter_nodes(model):
@@ -39,50 +61,68 @@ def fine_nodes(model):
     return np.radians(model.scatter * x), w / w.sum()
 
 
-def _scene(model, lips, fibres, spin):
-    """Fibre angle on the flank, sine of fibre against cut, and the fibre in the face (across, along >= 0)."""
+def _scene(model, lips, fibres, spin, phi, weight):
+    """Fibres by node of the scatter: angle on the flank, sine against the cut, across the lip; along and into for cracks.
+
+    The cut is turned from the lip to where the strikes are, by a share of their mean angle: out of the wood where the
+    tooth enters it, into it where it leaves. A crack sees a wall that leans by a share of the flank's lean.
+    """
     shift, _ = scatter_nodes(model)
     v, _, out = lip_frame(lips, spin)
     ahead = np.einsum("...j,...j->...", fibres, v)[..., None]
     aside = np.einsum("...j,...j->...", fibres[..., :2], out)[..., None]
     # turn each fibre about the vertical by every node of the scatter; (v, out) is right-handed for a cw spindle
     c, s = np.cos(shift), np.sin(shift) * (1.0 if spin == "cw" else -1.0)
-    along, across = ahead * c - aside * s, ahead * s + aside * c
+    straight, beyond = ahead * c - aside * s, ahead * s + aside * c
+    mean = np.divide((weight * phi).sum(-1), weight.sum(-1), out=np.zeros(phi.shape[:2]), where=weight.sum(-1) > 0)
+    entry = np.array([1.0, -1.0]) * (1.0 if spin == "cw" else -1.0)
+    turned = (model.turn * mean * entry)[..., None]
+    along = straight * np.cos(turned) - beyond * np.sin(turned)
+    across = beyond * np.cos(turned) + straight * np.sin(turned)
     lean = np.radians(lips.flank_lean)[:, None, None]
     into = np.cos(lean) * across - np.sin(lean) * fibres[..., 2:]
     angle = np.degrees(np.arctan2(into, along)) % 180.0
     sine = np.sqrt(np.clip(1.0 - along**2, 0.0, None))
-    return angle, sine, np.where(along < 0, -across, across), np.abs(along)
+    seen = model.wall_opening * lean
+    under = np.cos(seen) * across - np.sin(seen) * fibres[..., 2:]
+    middle = shift.size // 2
+    heat = (np.cos(lean) * beyond - np.sin(lean) * fibres[..., 2:])[..., middle]
+    return angle, sine, beyond, np.abs(along), np.where(along < 0, -under, under), np.cos(seen), heat
 
 
-def _fuzz(model, scene, strikes, cut, wood):
-    angle, sine, across, _ = scene
-    _, weight = scatter_nodes(model)
-    radius, factor = cut.bit.edge_radius, model.rake_factor(cut.bit.rake)
-    support = model.support(angle)
+def _fuzz(model, scene, strikes, normal, weight, cut, wood):
+    angle, sine, beyond = scene[:3]
+    _, share = scatter_nodes(model)
+    radius, factor = cut.bit.edge_radius, model.rake_factor(cut.bit.rake, wood.moisture)
+    support = model.support(angle, wood.moisture)
     there = np.arange(strikes.chips.shape[2]) < strikes.counts[..., None]
-    chips, speeds = (np.where(there, a, 0.0) for a in (strikes.chips, strikes.cutting_speeds))
-    bite = factor * chips / radius * wood.compression_perpendicular / model.reference_support
+    chips, speeds = (np.where(there, a, 0.0) for a in (normal / np.sqrt(0.5), strikes.cutting_speeds))
+    bite = factor * weight * chips / radius * wood.compression_perpendicular / model.reference_support
     gate = 1 - np.exp(-chips / (model.catch_depth * radius))
-    impact = factor * speeds / model.critical_speed(wood) * gate
+    impact = factor * weight * model.inertia * speeds / model.critical_speed(wood) * gate
     load = (bite[..., None] * support[..., None, :] + impact[..., None]) * sine[..., None, :]
-    hazard = np.sum(np.where(there[..., None], load, 0.0) ** model.exponent, axis=2)
-    fuzz = np.sum(weight * across**2 * np.exp(-hazard), axis=-1)
-    return {"fuzz": fuzz, "support": support[..., weight.size // 2], "hazard": hazard[..., weight.size // 2]}
+    each = np.where(there[..., None], load, 0.0) ** (model.exponent / model.redrawn)
+    hazard = np.sum(each, axis=2) ** model.redrawn / model.texture
+    if model.frailty > 0:
+        stands = (1 + model.frailty * hazard) ** (-1 / model.frailty)
+    else:
+        stands = np.exp(-hazard)
+    fuzz = np.sum(share * beyond**2 * stands, axis=-1)
+    return {"fuzz": fuzz, "support": support[..., share.size // 2], "hazard": hazard[..., share.size // 2]}
 
 
 def _tear(model, scene, strikes, cut, wood):
-    _, _, across, along = scene
+    _, _, _, along, under, seen, _ = scene
     _, weight = scatter_nodes(model)
     if not np.isfinite(wood.fracture_toughness):
         return {"tear": np.nan, "tear_depth": np.nan}
-    delta = np.radians(cut.bit.rake) - np.arctan(model.friction)
-    # g seen in the face: the crack that a diving fibre leads under the face is as long, and reaches less far
-    flat = np.hypot(across, along)
-    s, c = (np.divide(a, flat, out=np.zeros_like(a), where=flat > 0) for a in (across, along))
-    lift = np.maximum(s * np.cos(delta) + c * np.sin(delta), 0.0) * c
-    # crack length goes with the root of the push, so that the reach is sqrt(push) x this
-    turn = np.where(s > 0, np.sqrt(lift) * across, 0.0)
+    friction = model.friction * sliding_friction(1e3, wood.moisture) / 0.4
+    delta = np.radians(cut.bit.rake) - np.arctan(friction)
+    # u = cos delta v - sin delta n, and what of u - (u . g) g leads along -n
+    push = np.cos(delta) * along - np.sin(delta) * under
+    lift = np.maximum(np.sin(delta) + push * under, 0.0)
+    # crack length goes with the root of the push, so that the reach is sqrt(push) x this, as seen in the face
+    turn = np.where(under > 0, np.sqrt(lift) * under / seen, 0.0)
     tear, deepest = np.zeros((2, *strikes.exists.shape))
     for row, side in np.argwhere(strikes.exists):
         arms, depths = passes_by_hand(model, strikes, cut, wood, row, side, turn[row, side])
@@ -148,11 +188,12 @@ def passes_by_hand(model, strikes, cut, wood, row, side, turn):
     return np.array(arms), np.array(depths).reshape(len(arms), *np.shape(turn))
 
 
-def _scorch(model, strikes, normal, cut, wood):
+def _scorch(model, scene, strikes, normal, weight, cut, wood):
     """The hottest of the passes: its own heat, and what the earlier ones left, each strike's by the time since."""
-    rubbing = np.exp(-np.where(np.isnan(normal), np.inf, normal) / (model.bite_floor * cut.bit.edge_radius))
+    rubbing = weight * np.exp(-np.where(np.isnan(normal), np.inf, normal) / (model.bite_floor * cut.bit.edge_radius))
     speeds = np.where(np.isnan(strikes.cutting_speeds), 0.0, strikes.cutting_speeds)
-    pressure, land = model.contact * _indentation(wood), model.land * cut.bit.edge_radius
+    heel = model.recovery / np.tan(np.radians(cut.bit.clearance))
+    pressure, land = model.contact * _indentation(wood), (model.land + heel) * cut.bit.edge_radius
     interval = 60.0 / (cut.spindle_speed * cut.bit.flutes)
     one = lasting_rise(pressure, land, 1.0, interval, wood, friction=1.0)
 
@@ -182,4 +223,5 @@ def _scorch(model, strikes, normal, cut, wood):
                     )
             flash = share * flash_rise(pressure, speed, land, wood, friction=grip(speed))
             hottest[row, side] = max(hottest[row, side], ROOM + model.heat_share * (flash + lasting))
-    return {"scorch": scorch_index(hottest), "temperature": hottest}
+    hottest = ROOM + (hottest - ROOM) / np.sqrt(1 + 0.8 * scene[6] ** 2)
+    return {"scorch": scorch_index(hottest, model.char), "temperature": hottest}

@@ -239,7 +239,12 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "lip_strikes": (cs.lip_strikes, {"carving": SMALL, "pitch": 1.0, "bundle": 0.2}),
     "groove_volume": (cs.groove_volume, {"carving": SMALL, "pitch": 1.0, "slices": 2}),
     "risk_map": (cs.risk_map, {"carving": SMALL, "board": BOARD, "model": None, "pitch": 1.0}),
-    "risk_rose": (cs.risk_rose, {"cut": SMALL, "board": BOARD, "headings": [0.0, 30.0], "model": None}),
+    "risk_rose": (
+        cs.risk_rose,
+        {"cut": SMALL, "board": BOARD, "headings": [0.0, 30.0], "model": None, "draws": 2, "seed": 1},
+    ),
+    "model_draws": (cs.model_draws, {"n": 2, "seed": 1}),
+    "ask_literature": (cs.ask_literature, {"model": None}),
     "RiskModel": (cs.RiskModel, {f.name: getattr(MODEL, f.name) for f in fields_of(MODEL)}),
     "RiskModel.critical_speed": (MODEL.critical_speed, {"wood": WOOD}),
     "RiskModel.rake_factor": (MODEL.rake_factor, {"rake": 10.0}),
@@ -274,7 +279,10 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "time_estimate": (cs.time_estimate, {"carving": SMALL, "machine": MACHINE}),
     "with_bit": (cs.with_bit, {"carving": SMALL, "bit": BIT, "keep": "width"}),
     "Setting": (cs.Setting, {"spindle_speed": 9000, "feed": 900, "bit": BIT, "passes": (0.2,), "rotation": 30.0}),
-    "compare": (cs.compare, {"options": {"a": SMALL}, "board": BOARD, "model": None, "pitch": 1.0}),
+    "compare": (
+        cs.compare,
+        {"options": {"a": SMALL}, "board": BOARD, "model": None, "pitch": 1.0, "draws": 2, "seed": 1},
+    ),
     "sweep": (
         lambda **k: cs.sweep(**({"workers": 1} | k)),
         {"carving": SMALL, "board": BOARD, "bit": None, "spindle_speed": [9000], "feed": 900, "passes": [0.2]}
@@ -287,7 +295,8 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     ),
     "best_layout": (
         cs.best_layout,
-        {"carving": SMALL, "board": BOARD, "step": 90.0, "span": 180, "mirrored": False, "model": None, "pitch": 1.0},
+        {"carving": SMALL, "board": BOARD, "step": 90.0, "span": 180, "mirrored": False, "model": None}
+        | {"pitch": 1.0, "draws": 2, "seed": 1},
     ),
     "recommend": (
         lambda **k: cs.recommend(**({"draws": 0, "workers": 1} | k)),
@@ -306,6 +315,7 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
 }
 OPTIONAL = {  # None is legal for these, and so is not rubbish
     *("cutting_length", "max_spindle_speed", "machine", "passes", "feed of Pass", "model", "board", "stop", "sweep"),
+    *("edge_radius of VBit", "edge_radius of ProfileBit"),
     *("stiffness", "rapid_feed", "travel", "dial", "headings", "spindle_power", "extent"),
     *("station of cutting_forces", "force_model"),
     *(

@@ -32,7 +32,7 @@ def test_table_at_size_one(capsys):
     rows, miss = load("table").main(1, figures=measured)
     assert len(rows) == 6
     assert miss < 1e-12
-    assert len(measured) == 6 + 5 + 2
+    assert len(measured) == 6 + 5 + 4
     assert measured["risk_map on two threads"] == (rows[-1][1], "1/s")
     assert "| what |" in capsys.readouterr().out
 

@@ -18,8 +18,8 @@ from hypothesis import strategies as st
 from scipy.stats import spearmanr
 
 import chipsim as cs
-from chipsim.choosing import recommending as choosing
-from chipsim.choosing.recommending import _Draws, _leading, _odds, _triangular
+from chipsim.choosing.recommending import _Draws, _leading, _triangular
+from chipsim.damage.orders import odds_of
 from chipsim.damage.priors import Coefficients, prior_draws
 from chipsim.testing.strategies import steadily
 
@@ -210,27 +210,22 @@ def test_what_a_limit_costs_is_said():
 def test_odds_count_the_draws():
     """By hand: of five draws two better, one worse, one within a twentieth, one not known."""
     pick, rival = np.array([0.10, 0.10, 0.30, 0.100, np.nan]), np.array([0.20, 0.12, 0.20, 0.104, 0.5])
-    odds = _odds(None, pick, rival)
+    odds = odds_of(None, pick, rival)
     assert (odds.better, odds.worse, odds.even, odds.draws) == (2, 1, 1, 4)
     assert odds.share == pytest.approx(2.5 / 4)
     assert odds.worth_having
     assert str(odds) == "better in 2 of 4 draws, worse in 1, even in 1"
-    even = _odds(None, pick[:2], pick[:2] * 1.01)
+    even = odds_of(None, pick[:2], pick[:2] * 1.01)
     assert even.share == 0.5
     assert str(even).startswith("no difference worth having")
-    assert "the other does better" in str(_odds(None, rival[:2], pick[:2]))
+    assert "the other does better" in str(odds_of(None, rival[:2], pick[:2]))
 
 
-def test_draws_are_triangular_on_their_scale():
+def test_draws_of_the_dial_are_triangular():
     """Quantiles of the triangular distribution (closed form, textbook): F(mode) = (mode - low) / (high - low)."""
-    x = _triangular("edge", 0.1, 0.4, 0.6, 40_000, 3)
-    assert x.min() >= 0.1
-    assert x.max() <= 0.6
-    assert (x < 0.4).mean() == pytest.approx(np.log(4) / np.log(6), abs=0.01)
     y = _triangular("speed", 0.0, 0.05, 0.2, 40_000, 3)
     assert (y < 0.05).mean() == pytest.approx(0.25, abs=0.01)
-    assert not np.array_equal(x[:9], _triangular("edge", 0.1, 0.4, 0.6, 9, 4))
-    np.testing.assert_array_equal(_triangular("edge", 2.0, 2.0, 2.0, 4, 1), 2.0)
+    assert not np.array_equal(y[:9], _triangular("speed", 0.0, 0.05, 0.2, 9, 4))
 
 
 @pytest.fixture(scope="module")
@@ -243,13 +238,12 @@ def fitted():
 
 @pytest.mark.parametrize("seed", [0, 3])
 @pytest.mark.parametrize("taught", [False, True])
-def test_the_draws_are_those_of_a_maps_band(monkeypatch, fitted, seed, taught):
+def test_the_draws_are_those_of_a_maps_band(fitted, seed, taught):
     """Of a single draw all percentiles of a map's band are the drawn map: its mean is the recommendation's.
 
     The board is not of the wood that was read: its shift is the wider one.
     """
     model, oak = fitted if taught else None, cs.Board(cs.wood("white oak"), cs.straight_grain(30))
-    monkeypatch.setattr(choosing, "_EDGE", 1.0)  # the one unknown that a map takes as given, as there is no dial
     ask = {"speeds": [20_000], "feeds": (1400, 1800), "checks": KNOWN, "pitch": 1.0, "workers": 1, "model": model}
     found = cs.recommend(PLAN, oak, replace(MACHINE, dial=None), BITS["sharp"], draws=1, seed=seed, **ask)
     assert len(found.front) > 1

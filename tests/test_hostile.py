@@ -30,6 +30,7 @@ from names import NAMES
 
 import chipsim as cs
 from chipsim.choosing.summaries import Summary
+from chipsim.damage.literature import Statement, statements
 from chipsim.damage.rose import Rose
 from chipsim.damage.tearout import chip_type
 from chipsim.learning.grading import Grade
@@ -406,6 +407,7 @@ EDGES = {
     "runout_azimuth": (3, number(360, -360)),
     "cutting_length": (20, number(300, 5e-324)),
     "max_spindle_speed": (24_000, number(1000, 200_000, 16.0)),
+    "edge_measured": (SKIP, st.sampled_from([True, False, None])),
 }
 DEPTH = (1.0, st.one_of(number(0, 200, 201), numbers([1, 2], [[1, 2]], [0.0, -0.0])))
 FLAT = (1.0, number(0, 200, 201))
@@ -685,10 +687,12 @@ CALLS: dict[str, dict[str, Call]] = {
     "limits_table": {"": plain(limits_table, limits=LIMITS)},
     "arc": {"": plain(cs.arc, centre=POINT, radius=SIZE, start=ANGLE, sweep=(90, number(360, -360, 5e-324, 1e-9)),
         depth=DEPTH)},
+    "ask_literature": {"": plain(cs.ask_literature, model=MODELS, examples=3)},
+    "model_draws": {"": plain(cs.model_draws, n=(2, number(1, 10_000, 10_001)), seed=SEED)},
     "best_layout": {"": plain(cs.best_layout, carving=JOBS, board=BOARDS,
         step=(90.0, st.sampled_from([45, 180, 181, 0.05, NAN, "5", True, None])),
         span=(180, number(360, 90)), mirrored=(SKIP, flag()), model=MODELS, pitch=(1.0, number(1000, NAN)),
-            examples=12)},
+            draws=(2, number(0, 3)), seed=SEED, examples=12)},
     "breakouts": {"": plain(cs.breakouts, carving=JOBS, board=(cs.Board(WOOD, cs.straight_grain(0),
         extent=(-1, -1, 4, 1)), BOARDS[1]), pitch=PITCH, reach=(0.5, number(50, 5e-324)),
             blunt=(150.0, number(180, 5e-324)))},
@@ -707,7 +711,7 @@ CALLS: dict[str, dict[str, Call]] = {
             edge_radius=(SKIP, number(1)), friction=(SKIP, number(5)), examples=60)},
     "compare": {"": plain(cs.compare, options=({"a": CUT}, st.one_of(st.sampled_from(OPTIONS),
         thing(odd_jobs().map(lambda j: [j])))), board=BOARDS, model=MODELS, pitch=(1.0, number(1000, NAN)),
-            examples=12)},
+            draws=(2, number(0, 3)), seed=SEED, examples=12)},
     "coupon": {
         "": plain(
             cs.coupon, bit=BITS, machine=(cs.Machine(400, 4000, plunge_feed=500), MACHINES[1]),
@@ -813,7 +817,7 @@ CALLS: dict[str, dict[str, Call]] = {
                 progress=(SKIP, st.sampled_from([False, 0, None])), examples=60),
     },
     "risk_rose": {"": plain(cs.risk_rose, cut=CUTS, board=BOARDS, headings=([0.0, 30.0], numbers([1e6], [[0.0]])),
-        model=MODELS, examples=15)},
+        model=MODELS, draws=(2, number(0, 3)), seed=SEED, examples=15)},
     "rosette": {"": plain(cs.rosette, outer=(5.0, SIZE[1]), inner=SIZE, petals=(3, number(2, 60)), depth=FLAT,
         tolerance=TOLERANCE)},
     "speed_profile": {"": plain(speed_profile, path=(LINE, thing(odd_paths(short=False))), feed=FEED,
@@ -872,6 +876,11 @@ CALLS: dict[str, dict[str, Call]] = {
         "ring": plain(of("coupon", "ring"), code=("V", words("E"))),
         "at_speed": plain(of("coupon", "at_speed"), spindle_speed=(16_000, number(16_000.0))),
     },
+    "Answers": {},
+    "Statement": {"": plain(Statement, key=("a", words()), source=("b", words()), how=("read", words()),
+        conditions=("c", words()), finding=("d", words()), asked=("e", words()), transfers=(3, number(1)),
+            reliability=(0.9, number(0.5)), weight=(1.0, number(0.5)), bound=("< 1", words("> 0", "20 to 30"))),
+        "met": plain(statements()[0].met, measure=(np.array(0.5), st.just(np.array([0.5, NAN]))))},
     "Forces": {}, "LayoutRow": {}, "LipStrikes": {}, "Odds": {}, "Option": {}, "TimeEstimate": {},
         "ToothPasses": {}, "WidthCard": {},
     "FittedModel": {
@@ -935,7 +944,7 @@ ELSEWHERE = {
         ("Band.from_parts", "Summary.of_many", "Cut.flank_slope", "RiskMap.leading", "Cutter.radius"),
         "between the library's own parts, which hand on what has been looked at",
     ),
-    "LipStrikes.part": "between the library's own parts",
+    **dict.fromkeys(("LipStrikes.part", "LipStrikes.thinner"), "between the library's own parts"),
     **dict.fromkeys(
         ("RiskModel.lip_risks", "RiskModel.turned_risks", "FittedModel.lip_risks", "FittedModel.turned_risks"),
         "asked by maps, with all kinds of cuts and boards, see `risk_map`",
@@ -971,6 +980,7 @@ DOCUMENTED = {
     **dict.fromkeys(("Land.index", "Land.lips"), "shear strength not known; rows that part stretches"),
     **dict.fromkeys(("Recommendation.bands", "Recommendation.correlation", "Odds.share"), "without draws"),
     **dict.fromkeys(("fibre_angle", "edge_angle", "RiskModel"), "where an input is: `RiskModel.support` of no lip"),
+    "Answers.rows": "a model that does not know",
     "RiskMap.damage": "all unknown",
     "Grade.*": "a row by itself keeps what it is given: `Grades` looks at it",
 }

@@ -314,10 +314,11 @@ def test_two_arms_by_luck(rough):
     cut, strikes = record(leave=0.15, rough=rough)
     fibres = np.broadcast_to(fibre_axis(angle), (len(strikes), 2, 3))
     found = model.lip_risks(strikes, fibres, cut, MAPLE)
-    _, _, across, along = (part[..., 0] for part in slow_model._scene(model, strikes.lips, fibres, cut.spin))
+    _, phi, weight = slow_model.struck(model, strikes, cut)
+    _, _, _, along, under, seen, _ = slow_model._scene(model, strikes.lips, fibres, cut.spin, phi, weight)
     delta = np.radians(cut.bit.rake) - np.arctan(model.friction)
-    lift = np.maximum(across * np.cos(delta) + along * np.sin(delta), 0) * along
-    pull = np.where(across > 0, np.sqrt(lift) * across, 0)
+    lift = np.maximum(np.sin(delta) + (np.cos(delta) * along - np.sin(delta) * under) * under, 0)
+    pull = (np.where(under > 0, np.sqrt(lift) * under, 0) / seen)[..., 0]
     luck = (np.arange(20_000) + 0.5) / 20_000
     some = 0
     for row, side in np.argwhere(strikes.exists):

@@ -11,14 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from .._shared.arrays import FloatArray, frozen, instance, integer, number
 from .._shared.running import in_order
 from .._shared.tables import Columns, Result, rows_of
-from ..errors import ConvergenceError
+from ..errors import ConvergenceError, DomainError
 from ..kernels import axis, grooves, probes
 from ..scene.cuts import Carving, Cut, as_carving
 from ..units import length_text, table_text
@@ -227,6 +227,31 @@ class LipStrikes(Result):
         """Return some rows, by their numbers or by a mask (n,); every array is a copy."""
         lips = Lips(**{name: getattr(self.lips, name)[rows] for name in Lips.__dataclass_fields__})
         return LipStrikes(lips, self.bundle, **{name: getattr(self, name)[rows].copy() for name in _ARRAYS})
+
+    def thinner(self, bundle: float) -> LipStrikes:
+        """Strikes on a thinner layer: those that reach within `bundle` of the finished lip, the last ones. [mm]
+
+        Raises
+        ------
+        DomainError
+            If the layer is thicker than the one kept.
+        """
+        if bundle == self.bundle:
+            return self
+        if bundle > self.bundle:
+            raise DomainError(f"bundle must lie within the one recorded, (0, {self.bundle:g}] mm, got {bundle:g}")
+        shape = self.chips.shape
+        place = np.arange(shape[2])
+        depth = np.where(place < self.counts[..., None], self.depths, np.inf)
+        counts = (depth < depth.min(axis=-1, keepdims=True) + bundle).sum(axis=-1)
+        take = np.minimum((self.counts - counts)[..., None] + place, shape[2] - 1)
+        gone = place >= counts[..., None]
+        change: dict[str, Any] = {}
+        for name in ("chips", "depths", "cutting_speeds", "times", "strokes", "feeds"):
+            moved = np.take_along_axis(getattr(self, name), take, axis=2)
+            moved[gone] = -1 if name == "strokes" else np.nan
+            change[name] = moved
+        return replace(self, bundle=bundle, counts=counts, **change)
 
 
 _ARRAYS = tuple(name for name in LipStrikes.__dataclass_fields__ if name not in ("lips", "bundle"))

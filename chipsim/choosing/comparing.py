@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .._shared.arrays import integer
+from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
 from ..damage.mapping import risk_map
 from ..damage.maps import CLASSES, PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model
+from ..damage.orders import Odds, odds_of
 from ..damage.scale import RISK_WORDS
 from ..errors import DomainError
 from ..limits.checks import Limit, check_limits
@@ -20,6 +22,7 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
 from ..units import length_text
+from .records import drawn_damages
 from .summaries import RISKS, Summary
 from .variants import dial_text
 
@@ -71,10 +74,12 @@ class Comparison(Result):
     ----------
     options : every `Option`.
     board : what they are cut in.
+    odds : of the best option against each other one of which damage is known; none where no draws were asked for.
     """
 
     options: tuple[Option, ...]
     board: Board
+    odds: tuple[Odds, ...] = ()
 
     def __len__(self) -> int:
         return len(self.options)
@@ -139,6 +144,9 @@ class Comparison(Result):
             by = {status: [r.name for r in o.limits if r.status == status] for status in ("violated", "unknown")}
             said = "; ".join(f"{status}: {', '.join(names)}" for status, names in by.items() if names)
             lines.append(f"  limits {said or 'kept'}")
+        best = self.best()
+        if best is not None:
+            lines += [f"{best.name} against {o.other.name}: {o}" for o in self.odds]
         corners = corners_text(c.machine for o in self.options for c in o.carving)
         lines += [corners] if corners else []
         rests = str(self.options[0].risk.setup.get("learned") or PRIOR)
@@ -162,6 +170,8 @@ def compare(
     *,
     model: LipModel | None = None,
     pitch: float = 0.25,
+    draws: int = 50,
+    seed: int = 0,
 ) -> Comparison:
     """Map several ways to cut the same thing, and lay them side by side.
 
@@ -177,6 +187,9 @@ def compare(
         Default `RiskModel()`.
     pitch
         Spacing of the stations. [mm]
+    draws, seed
+        Of the coefficients, as those of `risk_map`: in how many of them the best option is the better one; 0: not
+        asked.
 
     Returns
     -------
@@ -206,7 +219,14 @@ def compare(
     if wrong or not named:
         raise DomainError(f"options must hold at least one Cut or Carving and nothing else, got {wrong or options!r}")
     chosen = checked_model(model)
-    return Comparison(tuple(_option(name, as_carving(job), board, chosen, pitch) for name, job in named), board)
+    count, start = integer("draws", draws, low=0, high=10_000), checked_seed(seed)
+    found = Comparison(tuple(_option(name, as_carving(job), board, chosen, pitch) for name, job in named), board)
+    best, *rivals = found.ranked(len(found)) or (None,)
+    if best is None or not rivals or not count:
+        return found
+    damage = {o.name: drawn_damages(o.carving, [board], chosen, count, start) for o in (best, *rivals)}
+    odds = [odds_of(o, damage[best.name][0], damage[o.name][0]) for o in rivals if damage[o.name]]
+    return replace(found, odds=tuple(odds))
 
 
 def _option(name: str, carving: Carving, board: Board, model: LipModel, pitch: float) -> Option:

@@ -23,9 +23,10 @@ from .._shared.arrays import feed as feed_of
 from .._shared.arrays import seed as checked_seed
 from .._shared.running import outcomes, worker_count
 from .._shared.tables import Columns, Result
-from ..damage.bands import draws_of
+from ..damage.bands import GRAIN, JOB, draws_of, edge_draws, unknowns_of
 from ..damage.maps import PRIOR
-from ..damage.models import LipModel, checked_model
+from ..damage.models import LipModel, checked_model, layer_of, thickest
+from ..damage.orders import WORTH, Odds, odds_of
 from ..damage.priors import Draws
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
@@ -38,62 +39,10 @@ from .summaries import RISKS
 from .sweeps import Cell, Sweep, named_bits, result_columns, setting_columns, sweep
 from .variants import bit_text
 
-__all__ = ["WORTH", "Odds", "Recommendation", "recommend"]
-
-WORTH = 0.05
-"""Share of the damage below which a difference is not worth having: a convention of this project. [-]"""
-
-_EVEN = (0.4, 0.6)
-"""Odds between which there is no difference worth having: a convention of this project. [-]"""
-
-_EDGE = 2.0
-"""An edge's radius is known within this factor, either way, unless it was looked at: from memory. [-]"""
+__all__ = ["Recommendation", "recommend"]
 
 _STATIONS = 300
 """Stations on which the draws are evaluated, of the whole carving."""
-
-
-@dataclass(frozen=True, eq=False)
-class Odds:
-    """The pick against another setting, draw by draw.
-
-    Attributes
-    ----------
-    other : the other `Cell`.
-    better, worse, even : number of draws in which the pick has less damage, more, or as much to `WORTH` of it.
-    """
-
-    other: Cell
-    better: int
-    worse: int
-    even: int
-
-    def __repr__(self) -> str:
-        return f"<Odds {self.better} better, {self.worse} worse, {self.even} even>"
-
-    @property
-    def draws(self) -> int:
-        """Number of draws."""
-        return self.better + self.worse + self.even
-
-    @property
-    def share(self) -> float:
-        """Share of the draws for the pick, even ones counted half; NaN without draws. [-]"""
-        return (self.better + self.even / 2) / self.draws if self.draws else float("nan")
-
-    @property
-    def worth_having(self) -> bool:
-        """Whether there is a difference worth having."""
-        return not _EVEN[0] <= self.share <= _EVEN[1]
-
-    def __str__(self) -> str:
-        counts = f"better in {self.better} of {self.draws} draws, worse in {self.worse}, even in {self.even}"
-        if not self.draws:
-            return "odds not known: no draws"
-        if not self.worth_having:
-            return f"no difference worth having on what is known ({counts})"
-        warn = "; over the coefficients' ranges the other does better" if self.share < _EVEN[0] else ""
-        return counts + warn
 
 
 @dataclass(frozen=True, eq=False)
@@ -369,12 +318,11 @@ def recommend(
 
     Notes
     -----
-    With a dial the marked maximum of a bit must be kept at the high end of the dial's range. Coefficients, the grader
-    and the shift of job and board are those of `risk_map(..., model=model, draws=draws, seed=seed)`, draw by draw
-    (`priors`); `bundle`, which belongs to the strikes, is not drawn. Two more are drawn that a map takes as given, both
-    triangular: an edge's radius within a factor of two, bit by bit, on a logarithmic scale; the spindle speed within
-    the dial's band, one error for all positions, damage going straight from one end of the band to the other. Draws
-    are evaluated on some 300 stations, the same in every draw.
+    With a dial the marked maximum of a bit must be kept at the high end of the dial's range. Coefficients, the grader,
+    the shift of job and board, the radius of an edge that was not measured and what is not known of the grain are those
+    of `risk_map(..., model=model, draws=draws, seed=seed)`, draw by draw (`priors`). One more is drawn that a map takes
+    as given: the spindle speed, triangular within the dial's band, one error for all positions, damage going straight
+    from one end of the band to the other. Draws are evaluated on some 300 stations, the same in every draw.
 
     The pick has the least damage at the coefficients in use, not the least expected over the draws (`steadier`, said
     where it is another). Draws are made for the front alone. If they chose the pick, a tighter limit could improve it:
@@ -435,7 +383,7 @@ def recommend(
     leading, correlation, advice = "", float("nan"), ""
     if front and count:
         known = draws_of(chosen, board, count, start)
-        unknowns = _unknowns(known, front, machine, count, start)
+        unknowns = _unknowns(known, front, found, chosen, machine, count, start)
         tasks = [
             _Draws(found.carving(cell), found.board(cell), chosen, known, cell.setting.name, unknowns) for cell in front
         ]
@@ -446,7 +394,7 @@ def recommend(
                 raise outcome  # the same setting has been mapped before: this is no matter of one cell
             damage[place[0]] = outcome
         pick = damage[0]
-        odds = tuple(_odds(cell, pick, damage[k]) for k, cell in enumerate(front) if k)
+        odds = tuple(odds_of(cell, pick, damage[k]) for k, cell in enumerate(front) if k)
         bands = tuple(
             (float(np.nanquantile(damage[k], 0.1)), float(np.nanquantile(damage[k], 0.9))) for k in range(len(front))
         )
@@ -518,23 +466,20 @@ def _front(cells: Sequence[Cell]) -> tuple[Cell, ...]:
 # --- draws ----------------------------------------------------------------------------------------
 
 _SPEED = "spindle speed at the dial"
-_JOB = "the job and the board themselves"
 
 
 def _unknowns(
-    known: Draws | None, front: Sequence[Cell], machine: Machine, draws: int, seed: int
+    known: Draws | None, front: Sequence[Cell], tried: Sweep, model: LipModel, machine: Machine, draws: int, seed: int
 ) -> dict[str, FloatArray]:
     """Draws of each unknown, (draws,), by name.
 
-    Coefficients as coordinates; an edge's as a factor; the speed from -1 to 1, the ends of the dial's band. Those of
-    edges and speed have a generator each, so that none depends on the others.
+    Coefficients as they are; an edge's as a factor; the speed from -1 to 1, the ends of the dial's band. Those of edges
+    and speed have a generator each, so that none depends on the others.
     """
-    out: dict[str, FloatArray] = {}
-    if known is not None:
-        out |= dict(zip(known.names, known.coordinates.T, strict=True)) | {_JOB: known.shifts}
-    for bit in sorted({cell.setting.name for cell in front}):
-        name = _edge_name(bit)
-        out[name] = _triangular(name, 1 / _EDGE, 1.0, _EDGE, draws, seed)
+    out: dict[str, FloatArray] = {} if known is None else unknowns_of(known)
+    for cell in sorted(front, key=lambda cell: cell.setting.name):
+        # a cell has one bit: that of its first cut
+        out[_edge_name(cell.setting.name)] = edge_draws(model, tried.carving(cell).cuts[0], draws, seed)
     if machine.dial is not None and machine.dial.uncertainty > 0:
         out[_SPEED] = _triangular(_SPEED, -1.0, 0.0, 1.0, draws, seed)
     return out
@@ -546,10 +491,6 @@ def _edge_name(bit: str) -> str:
 
 def _triangular(name: str, low: float, mode: float, high: float, draws: int, seed: int) -> FloatArray:
     rng = np.random.default_rng([seed, zlib.crc32(name.encode())])
-    if not low < high:
-        return np.full(draws, mode)
-    if low > 0:
-        return np.exp(rng.triangular(np.log(low), np.log(mode), np.log(high), draws))
     return np.asarray(rng.triangular(low, mode, high, draws))
 
 
@@ -567,7 +508,8 @@ class _Draws:
     def damage(self) -> FloatArray:
         """(draws,), NaN where the model knows none. [-]"""
         pitch = self.carving.length / _STATIONS
-        ends = [gather(c, pitch=pitch, bundle=self.model.bundle) for c in self._ends()]
+        models = [self.model] if self.known is None else self.known.models
+        ends = [gather(c, pitch=pitch, bundle=layer_of(thickest(models), c)) for c in self._ends()]
         edge = self.unknowns[_edge_name(self.bit)]
         slide = self.unknowns.get(_SPEED, np.zeros(len(edge)))
         models = [self.model] * len(edge) if self.known is None else self.known.models
@@ -589,13 +531,6 @@ class _Draws:
 
 def _numbered(task: tuple[int, _Draws]) -> FloatArray:
     return task[1].damage()
-
-
-def _odds(other: Cell, pick: FloatArray, rival: FloatArray) -> Odds:
-    known = np.isfinite(pick) & np.isfinite(rival)
-    gain, worth = (rival - pick)[known], WORTH * np.maximum(pick, rival)[known]
-    better, worse = int((gain > worth).sum()), int((gain < -worth).sum())
-    return Odds(other, better, worse, int(known.sum()) - better - worse)
 
 
 def _leading(unknowns: Mapping[str, FloatArray], outcome: FloatArray) -> tuple[str, float]:
@@ -620,7 +555,9 @@ def _advice(name: str, model: Any) -> str:
         return "look at the edge through a loupe, or fit a fresh bit, and give its edge_radius"
     if name == _SPEED:
         return "read the speed while cutting and enter it in the dial with a smaller uncertainty"
-    if name == _JOB:
+    if name == GRAIN:
+        return "split a sliver off the board, see where it runs, and give the board's grain_error"
+    if name == JOB:
         return "wood differs from board to board and job to job: a test piece of this very board tells most"
     known = getattr(model, "model", model)  # of a model that was taught, the one that was taught it
     meaning = next((f.metadata.get("meaning", "") for f in fields(known) if f.name == name), "") if name else ""

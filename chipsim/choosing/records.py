@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
@@ -11,19 +11,18 @@ import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..chips.strikes import LipStrikes, carving_blocks
-from ..damage.bands import damage_of
+from ..damage.bands import damage_of, draws_of, edge_draws
 from ..damage.mapping import assembled, block_risks, setup_of
 from ..damage.maps import RISKS as SINGLE
 from ..damage.maps import RiskMap
-from ..damage.models import LipModel, lip_fibres, lip_risk_sets
+from ..damage.models import LipModel, layer_of, lip_fibres, lip_risk_sets, thickest
 from ..damage.priors import Draws, as_graded
-from ..errors import DomainError
 from ..scene.cuts import Carving
 from ..scene.grain import Board
 from .summaries import Summary
 from .variants import turned_board
 
-__all__ = ["StrikeRecord", "gather"]
+__all__ = ["StrikeRecord", "drawn_damages", "gather"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -50,7 +49,7 @@ class StrikeRecord:
             If the model's bundle is thicker than the one recorded.
         """
         blocks = (
-            block_risks(i, self.carving.cuts[i], _thinner(strikes, model.bundle), board, model)
+            block_risks(i, self.carving.cuts[i], strikes.thinner(layer_of(model, self.carving)), board, model)
             for i, strikes in self.blocks
         )
         return assembled(self.carving, board, model, blocks, sum(len(strikes) for _, strikes in self.blocks))
@@ -69,17 +68,20 @@ class StrikeRecord:
         board
             Wood and grain.
         models
-            With one thickness of the bundle.
+            With layers up to the one recorded.
         edges
-            (models,) radius of the edge over that of the cut's own bit; beyond 0.5 mm it stays there. [-]
+            (models,), or a row for each cut: radius of the edge over that of the cut's own bit; beyond 0.5 mm it stays
+            there. [-]
         known
             Graders and shifts that put fuzz and tear on the scale of their grades, as in a map's band.
         """
         total, length = np.zeros(len(models)), np.zeros(len(models))
+        every = np.broadcast_to(edges, (len(self.carving), len(models)))
         for i, strikes in self.blocks:
-            own, cut = _thinner(strikes, models[0].bundle), self.carving.cuts[i]
-            radii = np.minimum(edges * cut.bit.edge_radius, 0.5)
-            found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.wood, radii)
+            own, cut = strikes.thinner(layer_of(thickest(models), self.carving)), self.carving.cuts[i]
+            radii = np.minimum(every[i] * cut.bit.edge_radius, 0.5)
+            turns = None if known is None else known.turns
+            found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.wood, radii, turns)
             each = own.lips.lip_length
             if known is None:
                 value = damage_of(found["fuzz"], found["tear"], found["scorch"])
@@ -104,7 +106,7 @@ class StrikeRecord:
         parts: list[dict[str, FloatArray]] = []
         exists, length = [], []
         for i, strikes in self.blocks:
-            own = _thinner(strikes, model.bundle)
+            own = strikes.thinner(layer_of(model, self.carving))
             fibres = np.stack([lip_fibres(own.lips, b)[2] for b in boards])
             parts.append(many(own, fibres, self.carving.cuts[i], board.wood, turns=turns))
             exists.append(own.lips.exists)
@@ -113,6 +115,25 @@ class StrikeRecord:
         values = {name: np.concatenate([p[name] for p in parts]) for name in SINGLE}
         values["damage"] = damage_of(*values.values())
         return Summary.of_many(there, lengths, values)
+
+
+def drawn_damages(
+    carving: Carving, boards: Sequence[Board], model: LipModel, count: int, seed: int
+) -> list[FloatArray]:
+    """Mean damage of a carving on each of several boards in the draws of a map's band, (draws,) each. [-]
+
+    Nothing for a model that has no draws. On some 60 stations of the carving, the same for all boards and draws.
+    """
+    known = draws_of(model, boards[0], count, seed) if count else None
+    if known is None:
+        return []
+    layer = layer_of(thickest(known.models), carving)
+    record = gather(carving, pitch=max(carving.length / _STATIONS, 1e-3), bundle=layer)
+    edges = np.array([edge_draws(model, cut, count, seed) for cut in carving])
+    return [record.mean_damages(board, known.models, edges, known) for board in boards]
+
+
+_STATIONS = 60
 
 
 def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
@@ -130,23 +151,3 @@ def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
         Thickest layer that will be asked for. [mm]
     """
     return StrikeRecord(carving, bundle, tuple(carving_blocks(carving, pitch=pitch, bundle=bundle)))
-
-
-def _thinner(strikes: LipStrikes, bundle: float) -> LipStrikes:
-    """Strikes on a thinner layer: those that reach within `bundle` of the finished lip, which are the last ones."""
-    if bundle == strikes.bundle:
-        return strikes
-    if bundle > strikes.bundle:
-        raise DomainError(f"bundle must lie within the one recorded, (0, {strikes.bundle:g}] mm, got {bundle:g}")
-    shape = strikes.chips.shape
-    place = np.arange(shape[2])
-    depth = np.where(place < strikes.counts[..., None], strikes.depths, np.inf)
-    counts = (depth < depth.min(axis=-1, keepdims=True) + bundle).sum(axis=-1)
-    take = np.minimum((strikes.counts - counts)[..., None] + place, shape[2] - 1)
-    gone = place >= counts[..., None]
-    change: dict[str, Any] = {}
-    for name in ("chips", "depths", "cutting_speeds", "times", "strokes", "feeds"):
-        moved = np.take_along_axis(getattr(strikes, name), take, axis=2)
-        moved[gone] = -1 if name == "strokes" else np.nan
-        change[name] = moved
-    return replace(strikes, bundle=bundle, counts=counts, **change)

@@ -21,7 +21,7 @@ from .._shared.running import outcomes, progress_bar, worker_count
 from .._shared.tables import Alike, Columns, Result
 from ..chips.lips import lay_out_lips
 from ..damage.maps import PRIOR, RiskMap
-from ..damage.models import LipModel, checked_model
+from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import ChipsimError, DomainError
 from ..limits.checks import Limit, all_clear, check_limits
 from ..limits.time import time_estimate
@@ -116,7 +116,7 @@ class _Job:
         try:
             carving = settings[0].applied(self.carving, self.keep)
             centre = centre_of(carving)
-            record = gather(carving, pitch=self.pitch, bundle=self.model.bundle)
+            record = gather(carving, pitch=self.pitch, bundle=layer_of(self.model, carving))
             known = all(cut.machine is not None for cut in carving)
             time = time_estimate(carving).total if known else NOT_KNOWN
         except Exception as error:

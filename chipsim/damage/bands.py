@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, is_dataclass
 from types import MappingProxyType
 from typing import Any, NamedTuple, Protocol, cast, runtime_checkable
@@ -15,11 +15,24 @@ from .._shared.words import plain
 from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..scene.cuts import Cut
+from ..scene.cutters import shape_words
 from ..scene.grain import Board
-from .models import LipModel, RiskModel, lip_risk_sets
-from .priors import Coefficients, Draws, as_graded, prior_draws
+from .models import LipModel, RiskModel, layer_of, lip_risk_sets, thickest
+from .priors import Coefficients, Draws, as_graded, edge_factors, fibre_turns, literature_draws, prior_draws
 
-__all__ = ["BAND", "Band", "BandCollector", "Drawable", "LearnedRange", "damage_of", "draws_of"]
+__all__ = [
+    "BAND",
+    "GRAIN",
+    "JOB",
+    "Band",
+    "BandCollector",
+    "Drawable",
+    "LearnedRange",
+    "damage_of",
+    "draws_of",
+    "edge_draws",
+    "unknowns_of",
+]
 
 BAND = (10.0, 50.0, 90.0)
 """Percentiles of the draws: 8 in 10 boards lie between the first and the last."""
@@ -261,6 +274,7 @@ class BandCollector:
         self._quantiles: list[FloatArray] = []
         self._unseen: list[np.ndarray] = []
         self._reasons: dict[str, float] = {}
+        self._edges: dict[str, FloatArray] = {}
         self._poor, self._length, self._lips = np.zeros(self.count), 0.0, 0.0
         draws = draws_of(self.model, self.board, self.count, self.seed)
         if draws is None:
@@ -272,11 +286,21 @@ class BandCollector:
         if isinstance(self.model, Drawable):
             self._seen, self._status = self.model.learned_range, self.model.learned or "prior only"
 
+    def layer(self, cuts: Iterable[Cut]) -> float:
+        """Thickest layer along the face whose strikes the draws need of these cuts. [mm]"""
+        return layer_of(thickest(self._draws.models), cuts)
+
     def add(self, strikes: LipStrikes, fibres: FloatArray, content: Mapping[str, np.ndarray], cut: Cut) -> None:
         """Take in one block: its strikes, the fibres (n, 2, 3) at its lips and what the map holds of it."""
         exists = content["exists"]
         length = np.where(exists, content["lip_length"], 0.0)
-        found = lip_risk_sets(self._draws.models, strikes, fibres[None], cut, self.board.wood)
+        factors = edge_draws(self.model, cut, self.count, self.seed)
+        edges = None if (factors == 1).all() else np.minimum(cut.bit.edge_radius * factors, 0.5)
+        if edges is not None:
+            self._edges[f"edge radius of the {shape_words(cut.bit)}"] = factors
+        found = lip_risk_sets(
+            self._draws.models, strikes, fibres[None], cut, self.board.wood, edges, turns=self._draws.turns
+        )
         damage, poor = as_graded(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
         self._poor += poor
         known = np.isfinite(damage[..., 0])  # known to one draw, known to all
@@ -311,7 +335,7 @@ class BandCollector:
             np.concatenate(self._unseen),
             poor,  # type: ignore[arg-type]  # three percentiles
             self._reasons,
-            leading_unknown(self._draws, share),
+            leading_unknown(self._draws, share, self._edges),
             self._status,
             self.count,
             self.seed,
@@ -319,19 +343,45 @@ class BandCollector:
 
 
 def draws_of(model: LipModel, board: Board, count: int, seed: int) -> Draws | None:
-    """Equally likely readings of what is known of a model, for jobs on a board; None of one that has no ranges."""
-    if isinstance(model, Drawable):
-        return model.draws(count, seed, board)
+    """Equally likely readings of what is known of a model, for jobs on a board; None of one that has no ranges.
+
+    Of a `RiskModel` they are what the literature leaves of its prior; of a model that was taught, what it learned; of
+    any other its prior.
+    """
     known: object = model
-    if not is_dataclass(known) or not Coefficients(cast(Any, known)).names:
+    if isinstance(model, Drawable):
+        found = model.draws(count, seed, board)
+    elif isinstance(model, RiskModel):
+        found = literature_draws(model, count, seed)
+    elif is_dataclass(known) and Coefficients(cast(Any, known)).names:
+        found = prior_draws(cast(Any, known), count, seed)
+    else:
         return None
-    return prior_draws(cast(Any, known), count, seed)
+    return found._replace(turns=fibre_turns(getattr(board, "grain_error", 0.0), count, seed))
 
 
-def leading_unknown(draws: Draws, outcome: FloatArray) -> tuple[str, float]:
-    """The coordinate whose ranks correlate most with those of an outcome (count,), and how much."""
-    columns: Sequence[FloatArray] = [*draws.coordinates.T, draws.shifts]
-    names = (*draws.names, BOARD_ITSELF)
+def edge_draws(model: LipModel, cut: Cut, count: int, seed: int) -> FloatArray:
+    """Draws (count,) of the radius of an edge over what its bit says: 1 if measured, or learned from a test piece."""
+    if isinstance(model, Drawable) and model.learned_range is not None and bit_key(cut) in model.learned_range.bits:
+        return np.ones(count)  # what the edge does to that piece is in the coefficients
+    return edge_factors(cut.bit, count, seed)
+
+
+def unknowns_of(draws: Draws) -> dict[str, FloatArray]:
+    """What is drawn, (draws,) each, by name."""
+    out = dict(zip(draws.names, draws.coordinates.T, strict=True)) | {JOB: draws.shifts}
+    return out if draws.turns is None else out | {GRAIN: draws.turns}
+
+
+JOB, GRAIN = "the job and the board themselves", "direction of the grain"
+
+
+def leading_unknown(
+    draws: Draws, outcome: FloatArray, more: Mapping[str, FloatArray] = MappingProxyType({})
+) -> tuple[str, float]:
+    """The unknown, one drawn or one `more`, whose ranks correlate most with those of an outcome (count,); how much."""
+    every = unknowns_of(draws) | dict(more)
+    names, columns = tuple(every), tuple(every.values())
     if len(outcome) < 3 or not np.isfinite(outcome).all() or np.ptp(outcome) == 0:
         return "", 0.0
     rank = np.argsort(np.argsort(outcome, kind="stable"), kind="stable")

@@ -22,7 +22,10 @@ from .._shared.arrays import FloatArray
 from ..kernels import laws
 from ..scene.species import Wood
 
-__all__ = ["flash_rise", "front_rise", "lasting_rise", "sliding_friction"]
+__all__ = ["ALONG_GRAIN", "flash_rise", "front_rise", "lasting_rise", "sliding_friction"]
+
+ALONG_GRAIN = 1.8
+"""Conductivity along the grain over that across it, 1.5 to 2.8 (Wood Handbook, chapter 4, from memory). [-]"""
 
 _AIR_DRY, _WET = 12.0, 28.0  # % moisture
 

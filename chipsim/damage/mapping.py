@@ -22,7 +22,7 @@ from ..scene.machine import corners_text
 from ..units import feed_text
 from .bands import BandCollector
 from .maps import RISKS, RiskMap
-from .models import END_GRAIN, LipModel, RiskModel, checked_model, lip_fibres, lip_frame, risks_of, tool_feed
+from .models import END_GRAIN, LipModel, RiskModel, checked_model, layer_of, lip_fibres, lip_frame, risks_of, tool_feed
 
 __all__ = ["risk_map"]
 
@@ -93,10 +93,12 @@ def risk_map(
     count = integer("draws", draws, low=0, high=10_000)
     spread = BandCollector(chosen, board, count, checked_seed(seed)) if count else None
     workers = integer("threads", threads, low=1, high=1024)
-    plans = LipPlans(job, pitch)
-    laid_out = lip_blocks(job, pitch=pitch, bundle=chosen.bundle, plans=plans)
+    plans, layer = LipPlans(job, pitch), layer_of(chosen, job)
+    thickest = layer if spread is None else max(layer, spread.layer(job))
+    laid_out = lip_blocks(job, pitch=pitch, bundle=thickest, plans=plans)
     bar = progress_bar(progress, plans.rows, "station")
-    found = in_order(partial(_struck, cuts=job.cuts, board=board, model=chosen), laid_out, workers)
+    struck = partial(_struck, cuts=job.cuts, board=board, model=chosen, layer=layer)
+    found = in_order(struck, laid_out, workers)
     # whatever ends it, an interrupt too, no thread goes on and the bar is put away
     with closing(found) as blocks, nullcontext() if bar is None else closing(bar):
         return assembled(job, board, chosen, blocks, plans.rows, spread, None if bar is None else bar.update)
@@ -110,7 +112,7 @@ class BlockRisks:
     ----------
     groove : number of its cut, from 0.
     cut : its cut.
-    strikes : on its lips.
+    strikes : on its lips, in a layer at least as thick as the model's.
     fibres : (n, 2, 3) unit axes of the fibres at its lips.
     content : everything a `RiskMap` holds of it, (n, ...) by name.
     """
@@ -122,9 +124,9 @@ class BlockRisks:
     content: dict[str, np.ndarray]
 
 
-def _struck(block: LipBlock, cuts: Sequence[Cut], board: Board, model: LipModel) -> BlockRisks:
+def _struck(block: LipBlock, cuts: Sequence[Cut], board: Board, model: LipModel, layer: float) -> BlockRisks:
     """Gather the strikes of one block of lips, and ask the model."""
-    return block_risks(block.cut, cuts[block.cut], block.strikes(), board, model)
+    return block_risks(block.cut, cuts[block.cut], block.strikes(), board, model, layer)
 
 
 def assembled(
@@ -157,11 +159,17 @@ def assembled(
     return RiskMap(setup=setup_of(carving.cuts, board, model, carving.notes), band=band, **content)
 
 
-def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model: LipModel) -> BlockRisks:
-    """Ask the model for the risks of one block of stations, and say what they rest on."""
+def block_risks(
+    groove: int, cut: Cut, strikes: LipStrikes, board: Board, model: LipModel, layer: float | None = None
+) -> BlockRisks:
+    """Ask the model for the risks of one block of stations, and say what they rest on.
+
+    It is asked of the strikes in a layer [mm] that may be thinner than that of the strikes, which the block keeps.
+    """
     lips, reached = strikes.lips, tool_feed(strikes.lips, cut)
     exists = lips.exists
     azimuth, dive, fibres = lip_fibres(lips, board)
+    thick, strikes = strikes, strikes if layer is None else strikes.thinner(layer)
     risks = risks_of(model, strikes, fibres, cut, board.wood)
     v, n, out = lip_frame(lips, cut.spin)
     lean = np.radians(lips.flank_lean)[:, None]
@@ -196,7 +204,7 @@ def block_risks(groove: int, cut: Cut, strikes: LipStrikes, board: Board, model:
     end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
     content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut, reached, float(model.bundle))).astype(np.int8)
     content["groove"] = np.full(len(lips), groove)
-    return BlockRisks(groove, cut, strikes, fibres, {name: np.asarray(value) for name, value in content.items()})
+    return BlockRisks(groove, cut, thick, fibres, {name: np.asarray(value) for name, value in content.items()})
 
 
 def lip_speed(lips: Lips, cut: Cut, v: FloatArray, reached: FloatArray) -> FloatArray:

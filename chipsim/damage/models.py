@@ -13,9 +13,9 @@ piece has been read every risk is a prior.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from types import MappingProxyType
 from typing import Any, Protocol
 
@@ -27,11 +27,12 @@ from ..chips.lips import Lips
 from ..chips.strikes import LipStrikes
 from ..errors import DomainError
 from ..kernels import laws, risks
+from ..scene import species
 from ..scene.cuts import Cut
 from ..scene.grain import Board, axis_of
 from ..scene.species import Wood
 from ..units import table_text
-from .heat import flash_rise, front_rise, lasting_rise, sliding_friction
+from .heat import ALONG_GRAIN, flash_rise, front_rise, lasting_rise, sliding_friction
 from .tearout import crack_length, longest_arm
 
 __all__ = [
@@ -42,10 +43,12 @@ __all__ = [
     "LipModel",
     "RiskModel",
     "checked_model",
+    "layer_of",
     "lip_fibres",
     "lip_frame",
     "lip_risk_sets",
     "risks_of",
+    "thickest",
     "tool_feed",
 ]
 
@@ -69,8 +72,16 @@ on the face shows more end grain than side grain, in which neither the cracks no
 they do along the fibres. A choice of this project.
 """
 
-SHARES = ("drag", "heat_share")
+SHARES = ("drag", "heat_share", "redrawn", "inertia", "cell_wall", "own_strength", "turn", "wall_opening")
 """Coefficients that are shares of a whole, at most 1."""
+
+_MAY_BE_NONE = frozenset(
+    ("drag", "friction", "scatter", "blunting", "contact", "heat_share", "frailty", "inertia", "cell_wall", "turn")
+    + ("own_strength", "crushing", "softening", "wall_opening", "recovery")
+)
+
+_SQUARE = np.sqrt(0.5)
+"""Cosine of the lean of a 90 degree bit's wall: on it a layer across the lip and one normal to the wall are alike."""
 
 
 class LipModel(Protocol):
@@ -188,21 +199,40 @@ class RiskModel:
     """
 
     bundle: float = _coefficient(
-        0.2, "mm", 0.1, 0.3, "chosen among trial sets", "layer at the lip whose strikes can sever a bundle"
+        0.4, "mm", 0.2, 0.6, "chosen among trial sets; 0.2 under a worn edge (1)", "layer at the lip that strikes sever"
     )
     exponent: float = _coefficient(
-        3.5, "-", 2.5, 5.0, "Weibull, coefficient of variation 32 %; chosen among trial sets", "spread of strength"
+        3.0, "-", 2.0, 5.0, "Weibull, coefficient of variation 36 %; chosen among trial sets", "spread of strength"
+    )
+    redrawn: float = _coefficient(
+        1.0, "-", 0.5, 1.0, "chosen: below 0.7 the fastest feeds come out best", "share of a strength that is each blow's"
+    )
+    frailty: float = _coefficient(
+        0.2, "-", 0.0, 0.67, "a guess: bundles differ by a factor of 1.5", "variance of a weakness all blows share"
+    )
+    inertia: float = _coefficient(
+        1.0, "-", 0.0, 1.0, "common practice, no source: speed helps", "how much of a blow's speed counts"
     )
     reference_support: float = _coefficient(
-        6.0, "MPa", 3.0, 12.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
+        6.0, "MPa", 2.0, 20.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
     )
     bending_stress: float = _coefficient(
-        75.0,
-        "MPa",
-        50.0,
-        110.0,
-        "chosen among trial sets, near handbook bending strengths",
-        "stress that breaks a fibre",
+        55.0, "MPa", 40.0, 110.0, "chosen among trial sets, near handbook strengths", "stress that breaks a fibre"
+    )
+    cell_wall: float = _coefficient(
+        1.0, "-", 0.0, 1.0, "the wall is much alike in all woods", "share of the wall, not the wood, in v_c"
+    )
+    own_strength: float = _coefficient(
+        0.3, "-", 0.0, 1.0, "1 turns the order of species round", "exponent of a wood's bending strength in v_c"
+    )
+    crushing: float = _coefficient(
+        0.2, "-", 0.0, 0.6, "a guess: soft woods give way to the blow", "exponent of the side support in a blow"
+    )
+    softening: float = _coefficient(
+        0.3, "-", 0.0, 1.0, "Eq 5-3 with an exponent", "exponent of strength's fall with moisture in v_c"
+    )
+    texture: float = _coefficient(
+        1.0, "-", 0.3, 3.0, "a wide guess: no handbook column ranks woods", "how much harder this wood severs"
     )
     catch_depth: float = _coefficient(
         0.2, "edge radii", 0.05, 0.5, "metals: least chip 0.15-0.5 radii (from memory)", "chip that catches a bundle"
@@ -214,10 +244,13 @@ class RiskModel:
         0.05, "-", 0.02, 0.15, "chosen among trial sets", "excess of slide over friction that loses the support"
     )
     friction: float = _coefficient(
-        0.4, "-", 0.2, 0.65, "McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)", "edge on fibre"
+        0.36, "-", 0.2, 0.65, "0.4, McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)", "edge on fibre"
     )
     scatter: float = _coefficient(
         8.0, "deg", 4.0, 12.0, "chosen among trial sets", "standard deviation of the fibres' azimuth about the grain"
+    )
+    turn: float = _coefficient(
+        0.3, "-", 0.0, 1.0, "common practice, no source: climb the last skim", "share of the strikes' angle that counts"
     )
     bite_floor: float = _coefficient(
         1.0,
@@ -236,19 +269,28 @@ class RiskModel:
     tear_scale: float = _coefficient(
         0.2, "mm", 0.07, 0.6, "a guess: what is seen in raking light", "depth torn that spoils a lip by 63 %"
     )
+    wall_opening: float = _coefficient(
+        0.5, "-", 0.0, 1.0, "0: rake hardly matters, dive not at all; 1: strongly", "share of the wall's lean in a crack"
+    )
     contact: float = _coefficient(
         0.5, "-", 0.2, 1.0, "a guess: half way to a full indentation", "pressure of the land over indentation hardness"
     )
     land: float = _coefficient(
-        2.5, "edge radii", 1.0, 6.0, "20 um fresh, 100 um worn (from memory)", "length of the rubbing land"
+        1.75, "edge radii", 0.5, 5.0, "with the heel 20 um fresh, 100 um worn (from memory)", "length of the flat land"
+    )
+    recovery: float = _coefficient(
+        0.2, "edge radii", 0.0, 0.6, "a guess; elastic recovery is 2 um at most (2)", "spring-back behind the edge"
     )
     heat_share: float = _coefficient(
         0.35, "-", 0.1, 1.0, "most heat enters the tool: Igaz et al. 2019 (introduction)", "heat that enters the wood"
     )
+    char: float = _coefficient(
+        252.5, "C", 235.0, 290.0, "Lowden & Hull 2013, review: 225 to 280", "temperature at which a lip chars by half"
+    )
 
     def __post_init__(self) -> None:
         for f in fields(self):
-            positive = f.name not in ("drag", "friction", "scatter", "blunting", "contact", "heat_share")
+            positive = f.name not in _MAY_BE_NONE
             value = number(f.name, getattr(self, f.name), low=0, high=1e4, open_low=positive, unit=f.metadata["unit"])
             object.__setattr__(self, f.name, value)
         for name in SHARES:
@@ -275,19 +317,33 @@ class RiskModel:
     def critical_speed(self, wood: Wood) -> float:
         """Speed v_c at which inertia alone would break a fibre: sigma = sqrt(3) rho c v of a struck beam. [m/s]"""
         instance("wood", wood, Wood, "a Wood")
-        return float(_critical_speed(self.bending_stress, wood))
+        return float(_critical_speed({f.name: getattr(self, f.name) for f in fields(self)}, wood))
 
-    def rake_factor(self, rake: float) -> float:
-        """K, how well a rake [deg] severs: 1 where the normal force changes sign, never below 0. [-]"""
-        return float(_rake_factor(self.friction, number("rake", rake, low=-45, high=60, unit="deg")))
+    def rake_factor(self, rake: float, moisture: float = 12.0) -> float:
+        """K, how well a rake [deg] severs wood of some moisture [%]: 1 where the normal force changes sign. [-]"""
+        tilt = number("rake", rake, low=-45, high=60, unit="deg")
+        wet = number("moisture", moisture, low=0, high=300, unit="%")
+        return float(_rake_factor(self.friction * _wetting(wet), tilt))
 
-    def support(self, angle: ArrayLike) -> FloatArray:
+    def layer(self, cut: Cut) -> float:
+        """Thickness along the face of the layer whose strikes are looked at. [mm]
+
+        It is measured normal to the wall, on the scale of a 90 degree bit: `bundle` times cos 45 over the cosine of the
+        lean, at most twice the bundle.
+        """
+        heights, radii = instance("cut", cut, Cut, "a Cut").knots
+        rise = np.diff(heights)
+        slope = float(np.max(np.diff(radii)[rise > 0] / rise[rise > 0], initial=0.0))
+        return float(self.bundle * min(2.0, np.sqrt(0.5 * (1.0 + slope * slope))))
+
+    def support(self, angle: ArrayLike, moisture: float = 12.0) -> FloatArray:
         """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]
 
-        NaN where the angle is.
+        NaN where the angle is. `moisture` of the wood, on which friction depends. [%]
         """
         lean = np.radians(180.0 - array("angle", angle, nan=True, unit="deg"))
-        slide = np.where(lean < np.pi / 2, np.cos(lean) - self.friction * np.sin(lean), 0.0)
+        friction = self.friction * _wetting(number("moisture", moisture, low=0, high=300, unit="%"))
+        slide = np.where(lean < np.pi / 2, np.cos(lean) - friction * np.sin(lean), 0.0)
         lost = np.exp(-np.maximum(slide, 0.0) / self.support_fall)
         # an edge that slides towards a fibre's free end still drags on it, with cos(lean) of its push
         floor = self.drag * np.abs(np.cos(lean))
@@ -316,13 +372,48 @@ class RiskModel:
         return lip_risk_sets([self], strikes, fibres, cut, wood, turns=turns)
 
 
+def layer_of(model: LipModel, cuts: Iterable[Cut]) -> float:
+    """Thickness of the layer along the face whose strikes a model needs of these cuts. [mm]"""
+    own = getattr(model, "layer", None)
+    return max((float(own(cut)) for cut in cuts), default=model.bundle) if callable(own) else model.bundle
+
+
+def thickest(models: Sequence[LipModel]) -> LipModel:
+    """The one of many models whose layer is thickest."""
+    return max(models, key=lambda m: float(m.bundle))
+
+
+def _wetting(moisture: float) -> float:
+    """Friction at a moisture over that of air-dry wood, at the speeds of edges. [-]"""
+    return float(sliding_friction(1e3, moisture) / sliding_friction(1e3, 12.0))
+
+
 def _rake_factor(friction: ArrayLike, rake: ArrayLike) -> FloatArray:
-    return np.asarray(np.maximum(0.0, 1.0 - np.tan(np.arctan(friction) - np.radians(rake))))
+    return np.asarray(np.exp(-np.tan(np.arctan(friction) - np.radians(rake))))
 
 
-def _critical_speed(bending_stress: ArrayLike, wood: Wood) -> FloatArray:
-    stiffness = np.sqrt(wood.elastic_modulus_true * 1e6 * wood.density)
-    return np.asarray(np.asarray(bending_stress) * 1e6 / (np.sqrt(3.0) * stiffness))
+@cache
+def _measure() -> Wood:
+    """The wood whose bending stress and support are the measure of others."""
+    return species.wood("sugar maple")
+
+
+_SEASONED = 1.68
+"""Bending strength of sugar maple at 12 % moisture over that of green wood (Table 5-3a)."""
+
+
+def _critical_speed(m: Mapping[str, ArrayLike], wood: Wood) -> FloatArray:
+    """Of the cell wall, the same in all woods but for what its moisture and a soft wood's giving way take; or bulk."""
+
+    def speed(w: Wood) -> float:
+        return float(1e6 / (np.sqrt(3.0) * np.sqrt(w.elastic_modulus_true * 1e6 * w.density)))
+
+    one, share = _measure(), np.asarray(m["cell_wall"])
+    season = _SEASONED ** ((wood.moisture - 12.0) / 13.0)  # Eq 5-3, from 12 % to the handbook's default of 25 %
+    give = one.compression_perpendicular / wood.compression_perpendicular
+    wall = speed(one) * give ** np.asarray(m["crushing"]) * season ** -np.asarray(m["softening"])
+    bulk = speed(wood) * (wood.bending_strength / one.bending_strength) ** np.asarray(m["own_strength"])
+    return np.asarray(np.asarray(m["bending_stress"]) * wall**share * bulk ** (1.0 - share))
 
 
 @lru_cache(maxsize=8)
@@ -335,24 +426,31 @@ def _coefficients(models: Sequence[RiskModel], cut: Cut, wood: Wood, edges: Floa
     """What `risks.lip_risk_sets` needs of models, cut and wood, a row a model."""
     k, m = risks, _columns(tuple(models))
     bit, radius = cut.bit, cut.bit.edge_radius if edges is None else edges
-    pressure, land = m["contact"] * _indentation(wood), m["land"] * radius
+    pressure, land = m["contact"] * _indentation(wood), _rubbing(m["land"], m["recovery"], bit.clearance) * radius
     interval = 60.0 / (cut.spindle_speed * bit.flutes)
-    factor, push = _rake_factor(m["friction"], bit.rake), np.radians(bit.rake) - np.arctan(m["friction"])
+    friction = m["friction"] * _wetting(wood.moisture)
+    factor, push = _rake_factor(friction, bit.rake), np.radians(bit.rake) - np.arctan(friction)
     rest, run = sliding_friction([0.0, 1e3], wood.moisture)
     known = bool(np.isfinite(wood.fracture_toughness))
     columns = {
         k.BITE: factor * wood.compression_perpendicular / (m["reference_support"] * radius),
-        k.IMPACT: factor / _critical_speed(m["bending_stress"], wood),
+        k.IMPACT: factor * m["inertia"] / _critical_speed(m, wood),
         k.GATE: m["catch_depth"] * radius,
+        k.LAYER: m["bundle"],
         k.POWER: m["exponent"],
+        k.REDRAWN: m["redrawn"],
+        k.FRAILTY: m["frailty"],
+        k.TEXTURE: m["texture"],
         k.DRAG: m["drag"],
         k.FALL: m["support_fall"],
-        k.FRICTION: m["friction"],
+        k.FRICTION: friction,
         k.RUB: m["bite_floor"] * radius,
         k.BLUNT: m["blunting"] * radius,
         k.CRACK: crack_length(1.0, 1.0, wood) if known else np.nan,
         k.PUSH_C: np.cos(push),
         k.PUSH_S: np.sin(push),
+        k.OPENED: m["wall_opening"],
+        k.TURN: m["turn"],
         k.CLEAR: longest_arm(wood) if known else np.nan,
         k.PLANES: m["weak_planes"],
         k.TEAR: m["tear_scale"],
@@ -365,6 +463,8 @@ def _coefficients(models: Sequence[RiskModel], cut: Cut, wood: Wood, edges: Floa
         k.INTERVAL: interval,
         k.ROOM: ROOM,
         k.SINK: cut.machine.plunge_feed / 60.0 if cut.machine is not None else 0.0,
+        k.CHAR: m["char"],
+        k.ALONG: ALONG_GRAIN - 1.0,
     }
     out = np.empty((len(models), k.COEFFICIENTS))
     for column, value in columns.items():
@@ -388,7 +488,7 @@ def lip_risk_sets(
     models
         One, or many. Those that are no plain `RiskModel` are asked one by one.
     strikes
-        On n lips.
+        On n lips, in a layer as thick as the thickest model asks for.
     fibres
         (k, n, 2, 3) unit axes at the lips; k is 1 where there are many models.
     cut
@@ -398,9 +498,9 @@ def lip_risk_sets(
     edges
         (models,) radii of the edge in the bit's place: strikes do not depend on them. [mm]
     turns
-        (k,) turns about the vertical, counter-clockwise, of one model and one array of fibres: what costs is the number
-        of directions in which fibres are looked at, and the nodes of the scatter of one turn may be those of another.
-        [deg]
+        (k,) turns about the vertical, counter-clockwise, of one array of fibres: one for each of many models; or many
+        of one model, where what costs is the number of directions in which fibres are looked at, and the nodes of the
+        scatter of one turn may be those of another. [deg]
 
     Returns
     -------
@@ -431,8 +531,8 @@ def _plain_sets(
     n, sets = len(strikes), max(len(models), len(fibres), 1 if turns is None else len(turns))
     turn = cut.spindle_speed * cut.bit.flutes
     lean = np.radians(lips.flank_lean)
-    if turns is None:
-        directions = _directions(tuple(m.scatter for m in models))
+    if turns is None or len(models) > 1:
+        directions = _directions(tuple(m.scatter for m in models), None if turns is None else tuple(turns))
     else:
         # half a turn of a level fibre is nothing
         directions = _turned_directions(
@@ -445,6 +545,7 @@ def _plain_sets(
             _fixed(strikes.chips),
             _fixed(strikes.depths),
             _fixed(strikes.cutting_speeds),
+            _fixed(strikes.feeds),
             _fixed(strikes.strokes, np.int64),
             _fixed(strikes.times),
             _fixed(strikes.counts, np.int64),
@@ -495,10 +596,12 @@ def _one_by_one(
     edges: FloatArray | None,
 ) -> dict[str, FloatArray]:
     """`lip_risk_sets` of models that are not ours."""
-    found = []
+    found, thick = [], thickest(models).bundle
     for k in range(max(len(models), len(fibres))):
         own = cut if edges is None else _with_edge(cut, float(edges[k]))
-        found.append(risks_of(models[k % len(models)], strikes, fibres[k % len(fibres)], own, wood))
+        model = models[k % len(models)]
+        thin = strikes if model.bundle == thick else strikes.thinner(strikes.bundle * model.bundle / thick)
+        found.append(risks_of(model, thin, fibres[k % len(fibres)], own, wood))
     blank = np.full(strikes.lips.exists.shape, np.nan)
     names = ("fuzz", "tear", "scorch")
     return {name: np.stack([np.asarray(f.get(name, blank), float) for f in found], axis=-1) for name in names}
@@ -554,9 +657,11 @@ _REACH, _FADE = 3.2, 0.3
 
 
 @lru_cache(maxsize=8)
-def _directions(scatters: tuple[float, ...]) -> risks.Directions:
-    """The scatter of many models as `risks.lip_risk_sets` takes it."""
+def _directions(scatters: tuple[float, ...], off: tuple[float, ...] | None = None) -> risks.Directions:
+    """The scatter of many models as `risks.lip_risk_sets` takes it, about fibres that each turns by its own angle."""
     rules = [scatter_rule(s) for s in scatters]
+    if off is not None:
+        rules = [(shifts + turn, weights) for (shifts, weights), turn in zip(rules, off, strict=True)]
     counts = np.array([len(turns) for turns, _ in rules])
     turned, weight = np.zeros((2, len(rules), counts.max()))
     for k, (turns, weights) in enumerate(rules):
@@ -586,6 +691,11 @@ _ROUGH = tuple(f(np.geomspace(0.02, np.pi / 2, 24)) for f in (np.sin, np.cos))
 """Rotations from the wall at which the teeth of an earlier pass are looked at."""
 
 
+def _rubbing(land: ArrayLike, recovery: ArrayLike, clearance: float) -> FloatArray:
+    """Length that rubs behind the edge, over the edge radius: the land, and the heel on what springs back."""
+    return np.asarray(np.asarray(land) + np.asarray(recovery) / np.tan(np.radians(max(clearance, 0.5))))
+
+
 def _indentation(wood: Wood) -> float:
     """Mean pressure under the ball of the hardness test, sunk by half: 1 cm^2. [MPa]"""
     if np.isfinite(wood.side_hardness):
@@ -593,9 +703,9 @@ def _indentation(wood: Wood) -> float:
     return 7.0 * wood.compression_perpendicular  # the handbook's woods lie between 5 and 10
 
 
-def scorch_index(temperature: ArrayLike) -> FloatArray:
-    """0.1 at 225 C, 0.9 at 280 C, a logistic curve through both; same shape as `temperature` [C]. [-]"""
-    odds = laws.charring(np.asarray(temperature, dtype=float))
+def scorch_index(temperature: ArrayLike, char: float = 252.5) -> FloatArray:
+    """0.1 and 0.9 at 27.5 K below and above `char`, a logistic curve through both; same shape as `temperature` [C]. [-]"""
+    odds = laws.charring(np.asarray(temperature, dtype=float), char)
     return np.asarray(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700))))
 
 

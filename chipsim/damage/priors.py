@@ -7,6 +7,7 @@ of the model one starts from, and it never leaves the range.
 
 from __future__ import annotations
 
+import zlib
 from copy import copy
 from dataclasses import dataclass, field, fields, replace
 from typing import NamedTuple
@@ -18,10 +19,13 @@ from .._shared.arrays import FloatArray, array, number
 from .._shared.ordinal import probabilities, spread_scale
 from ..errors import DomainError
 from ..kernels import risks
+from ..scene.cutters import Cutter
+from .ensemble import STRUCTURE, chosen, ensemble, models_at
 from .models import SHARES, RiskModel
 
 __all__ = [
     "BOARD",
+    "EDGE",
     "LOCAL",
     "POOR",
     "RING",
@@ -29,7 +33,10 @@ __all__ = [
     "Draws",
     "Grader",
     "as_graded",
+    "edge_factors",
+    "fibre_turns",
     "latent",
+    "literature_draws",
     "prior_draws",
     "risk_at",
 ]
@@ -43,6 +50,9 @@ BOARD = 0.4
 LOCAL = (0.3, 0.34, 0.25)
 """Spread of the wood along one lip of a ring: its mean, and its first and second harmonic. These are of a wood effect
 of 0.6 whose correlation halves in 30 degrees; what is finer belongs to the grader's noise. [latent]"""
+
+EDGE = 2.5
+"""The radius of an edge that nobody measured is known within this factor either way: 3 to 20 um, from memory. [-]"""
 
 POOR = 3
 """Grade from which a place is counted as poor: it takes work that softens the lip."""
@@ -105,6 +115,13 @@ class Coefficients:
         at = a + (b - a) * expit(t + _SPREAD * np.asarray(z, dtype=float))
         found = np.exp(at) if log else at
         return np.asarray(np.where(np.asarray(z) == 0, getattr(self.centre, name), found))
+
+    def coordinate(self, name: str, value: FloatArray | float) -> FloatArray:
+        """Coordinate of a value of a coefficient, same shape: the inverse of `value`, held within 6 spreads."""
+        log, a, b, t = self._range(name)
+        raw = np.asarray(value, dtype=float)
+        share = ((np.log(np.maximum(raw, 1e-300)) if log else raw) - a) / (b - a)
+        return np.asarray(np.clip((logit(np.clip(share, 1e-12, 1 - 1e-12)) - t) / _SPREAD, -6.0, 6.0))
 
     def model(self, z: FloatArray) -> RiskModel:
         """Model at coordinates (len(names),)."""
@@ -212,13 +229,17 @@ CUT_BEND = _STEP
 
 
 class Draws(NamedTuple):
-    """Equally likely readings of what is known: models, graders, and a shift of the latent for job and board."""
+    """Equally likely readings of what is known: models, graders, and a shift of the latent for job and board.
+
+    `turns` (count,) are those of the fibres, for what the carver does not know of their direction; None: none. [deg]
+    """
 
     models: tuple[RiskModel, ...]
     graders: tuple[Grader, ...]
     shifts: FloatArray
     coordinates: FloatArray
     names: tuple[str, ...]
+    turns: FloatArray | None = None
 
 
 def draws_at(coefficients: Coefficients, normal: FloatArray, shifts: FloatArray) -> Draws:
@@ -239,6 +260,53 @@ def prior_draws(model: RiskModel, count: int, seed: int) -> Draws:
     coefficients = Coefficients(model)
     normal = rng.standard_normal((count, len(coefficients.names) + 9))
     return draws_at(coefficients, normal, np.hypot(RING, BOARD) * rng.standard_normal(count))
+
+
+def literature_draws(model: RiskModel, count: int, seed: int) -> Draws:
+    """Draws of what the literature leaves of the model's prior, structure included; any board, any grader.
+
+    About another model than the default each coefficient that differs from it is spread about the model's own value as
+    widely as about the default's. Taken as given is its layer, if it is another one, and what stands for another
+    structure.
+    """
+    rng = np.random.default_rng(seed)
+    known, usual = ensemble(), RiskModel()
+    values = np.array(known.values[chosen(count, rng)])
+    one, other = Coefficients(usual), Coefficients(model)
+    for k, name in enumerate(known.names):
+        own = getattr(model, name)
+        if own == getattr(usual, name):
+            continue
+        if name not in other.names or name in STRUCTURE:
+            values[:, k] = own
+        else:
+            values[:, k] = other.value(name, one.coordinate(name, values[:, k]))
+    graders = tuple(Grader.at(row) for row in rng.standard_normal((count, 9)))
+    shifts = np.hypot(RING, BOARD) * rng.standard_normal(count)
+    # what a model of one's own adds is drawn from its own prior
+    added = tuple(name for name in other.names if name not in known.names)
+    more = [other.value(name, rng.standard_normal(count)) for name in added]
+    names, values = (*known.names, *added), np.column_stack([values, *more])
+    return Draws(models_at(names, values, model), graders, shifts, values, names)
+
+
+def edge_factors(bit: Cutter, count: int, seed: int) -> FloatArray:
+    """Draws (count,) of the radius of a bit's edge over what the bit says: all 1 if it was measured. [-]
+
+    They depend on the bit and on nothing else that is drawn.
+    """
+    if getattr(bit, "edge_measured", True):
+        return np.ones(count)
+    told = f"{bit.diameter:g} {bit.flutes} {bit.rake:g} {float(bit.radius(np.array(1.0))):.6g}"
+    rng = np.random.default_rng([seed, zlib.crc32(told.encode())])
+    return np.asarray(np.exp(rng.triangular(-np.log(EDGE), 0.0, np.log(EDGE), count)))
+
+
+def fibre_turns(degrees: float, count: int, seed: int) -> FloatArray | None:
+    """Draws (count,) of how far the fibres lie off what was said of them, of this standard deviation. [deg]"""
+    if not degrees:
+        return None
+    return np.asarray(degrees * np.random.default_rng([seed, zlib.crc32(b"grain")]).standard_normal(count))
 
 
 def as_graded(

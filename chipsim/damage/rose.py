@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, choice, frozen, instance, integer
+from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result, one_a_side, rows_of
 from ..chips.strikes import lip_strikes
 from ..errors import DomainError
@@ -18,10 +19,12 @@ from ..scene.cuts import Cut
 from ..scene.grain import Board, fibre_axis
 from ..scene.paths import line
 from ..units import table_text
-from .bands import damage_of
+from .bands import damage_of, draws_of, edge_draws
 from .mapping import setup_of
 from .maps import PRIOR, RISKS, SIDES
-from .models import LipModel, checked_model, risks_of
+from .models import LipModel, checked_model, layer_of, lip_risk_sets, risks_of, thickest
+from .orders import Odds, odds_of
+from .priors import as_graded
 
 __all__ = ["Rose", "RoseRow", "risk_rose"]
 
@@ -52,6 +55,9 @@ class Rose(Result):
     fuzz, tear, scorch, damage, exists : (n, 2) by lip, (left, right).
     grain_azimuth : of the fibres where the rose was taken. [deg]
     setup : as in `RiskMap`.
+    odds : of the direction with the most damage, mean of both lips, against that which leans the other way; None
+        where it leans neither way, no direction is known or no draws were asked for. It is the worse one by `damage`,
+        and draws may see it otherwise.
     """
 
     heading: FloatArray
@@ -62,6 +68,7 @@ class Rose(Result):
     exists: np.ndarray
     grain_azimuth: float
     setup: Mapping[str, Any]
+    odds: Odds | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "setup", MappingProxyType(dict(self.setup)))
@@ -108,6 +115,12 @@ class Rose(Result):
         order = self.ranked(len(self))
         for word, row in (("least", order[:1]), ("most", order[-1:])):
             lines += [f"{word} damage, mean of both lips: {r.damage.mean():.3f} at {r.heading:g} deg" for r in row]
+        if self.odds is not None:
+            o = self.odds
+            lines.append(
+                f"that is worse than leaning the other way, {float(o.other):g} deg, in {o.worse} of {o.draws} draws, "
+                f"better in {o.better}, even in {o.even}"
+            )
         return "\n".join([*lines, str(c.get("learned") or PRIOR)])
 
     def values(self, risk: str) -> FloatArray:
@@ -116,7 +129,15 @@ class Rose(Result):
         return out
 
 
-def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, model: LipModel | None = None) -> Rose:
+def risk_rose(
+    cut: Cut,
+    board: Board,
+    *,
+    headings: ArrayLike | None = None,
+    model: LipModel | None = None,
+    draws: int = 50,
+    seed: int = 0,
+) -> Rose:
     """Turn one set-up through every direction: risks of a straight level groove as deep as the cut's deepest point.
 
     The strikes do not depend on direction, so they are gathered once (at sixteen places, averaged over the scallops).
@@ -132,6 +153,9 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         (n,) directions of travel; default every 2.5 degrees. [deg]
     model
         Default `RiskModel()`. A `FittedModel` knows what a test piece has taught.
+    draws, seed
+        Of the coefficients, as those of `risk_map`: in how many of them the worst direction is worse than the one that
+        leans the other way; 0: not asked.
 
     Examples
     --------
@@ -146,11 +170,14 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
     instance("board", board, Board, "a Board")
     at = array("headings", np.arange(0.0, 360.0, 2.5) if headings is None else headings, ndim=1, unit="deg")
     chosen = checked_model(model)
+    count, start = integer("draws", draws, low=0, high=10_000), checked_seed(seed)
+    known = draws_of(chosen, board, count, start) if count else None
     if not cut.path.length:
         raise DomainError("cut must move in the board's face to have a rose, got one that only goes down and up")
     depth = float(cut.path.depth.max())
     width = float(cut.half_width(np.asarray(depth)))
-    reach = 2 * width + 6 * cut.feed_per_rev + 2 * chosen.bundle
+    layer = layer_of(thickest([chosen, *(() if known is None else known.models)]), [cut])
+    reach = 2 * width + 6 * cut.feed_per_rev + 2 * layer
     probe = Cut(
         cut.bit,
         line((0, 0), (2 * reach + 1, 0), depth),
@@ -159,12 +186,13 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
         spin=cut.spin,
         passes=cut.passes,
     )
-    strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=chosen.bundle)
+    strikes = lip_strikes(probe, pitch=max(cut.feed_per_rev * 0.37, 0.001), bundle=layer)
     rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))
     if not rows.size:
         raise DomainError(f"cut must be deep enough to leave lips, got a depth of {depth:g} mm")
     middle = rows[max(len(rows) // 2 - 8, 0) : len(rows) // 2 + 8]
-    some = strikes.part(middle)
+    thick = strikes.part(middle)
+    some = thick.thinner(layer_of(chosen, [probe]))
     azimuth, dive = board.grain.at(cut.path.position(cut.path.length / 2))
     each = np.full((len(RISKS), at.size, 2), np.nan)
     for i, heading in enumerate(at):
@@ -174,13 +202,28 @@ def risk_rose(cut: Cut, board: Board, *, headings: ArrayLike | None = None, mode
             if name in found:
                 each[k, i] = found[name].mean(axis=0)
     fuzz, tear, scorch = each
+    damage = damage_of(fuzz, tear, scorch)
+    odds = None
+    if known is not None and np.isfinite(damage).any():
+        worst = float(at[np.nanargmax(damage.mean(axis=1).round(9))])
+        mirrored = (2 * float(azimuth) - worst) % 360
+        if abs((worst - mirrored + 90) % 180 - 90) > 1e-6:
+            edges = np.minimum(cut.bit.edge_radius * edge_draws(chosen, cut, count, start), 0.5)
+            both = []
+            for heading in (worst, mirrored):
+                fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (1, len(thick), 2, 3))
+                found = lip_risk_sets(known.models, thick, fibres, probe, board.wood, edges, known.turns)
+                parts, _ = as_graded(known, found["fuzz"], found["tear"], found["scorch"], thick.lips.lip_length)
+                both.append(parts.mean(axis=(0, 1)))
+            odds = odds_of(mirrored, *both)
     return Rose(
         frozen(at),
         frozen(fuzz),
         frozen(tear),
         frozen(scorch),
-        frozen(damage_of(fuzz, tear, scorch)),
+        frozen(damage),
         frozen(np.ones(fuzz.shape, bool)),
         float(azimuth),
         setup_of([probe], board, chosen),
+        odds,
     )

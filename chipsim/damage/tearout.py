@@ -5,15 +5,15 @@ below the finished lip. Opening an arm of thickness t by d drives it to
 
     l = (3 E d^2 t^3 / (8 G))^(1/4)            Benbow & Roesler 1957, double cantilever (from memory); G = K_Ic^2 / E'
 
-In the plane of the face let v be the direction of cutting along the lip, o the lip's normal into the remaining wood
-and the fibre (cos theta, sin theta) in (v, o), theta in (-90, 90], positive against the grain. The rake face pushes
-along (cos delta, -sin delta), delta = rake - psi, tan psi = friction: below the rake at which the normal force changes
-sign it presses the fibres down, above it lifts them. A push p moves the fibre across itself by p sin(theta + delta);
-the part of that which leads away from the remaining wood, and so opens a crack instead of closing it, is its
-projection on -o,
+Let v be the direction of cutting along the lip, n the normal of the wall that is left, into the wood, and g the fibre.
+The rake face pushes along u = cos delta v - sin delta n, delta = rake - psi, tan psi = friction: below the rake at which
+the normal force changes sign it presses the fibres down, above it lifts them. A push moves the fibre across itself by
+u - (u . g) g; the part of that which leads away from the remaining wood, and so opens a crack instead of closing it, is
+its projection on -n,
 
-    d = p opening,   opening = max(0, sin(theta + delta)) cos(theta) for theta > 0.
+    d = p opening,   opening = max(0, sin delta + (u . g)(g . n))   where (g . v)(g . n) > 0.
 
+For a level fibre and n in the face, theta its angle to v, that is max(0, sin(theta + delta)) cos(theta) for theta > 0.
 The crack runs along the fibre, so it reaches l sin(theta) beyond where the edge stands. With delta = 0 the reach goes
 as (sin^3 theta cos theta)^(1/2), nothing at 0 and 90 degrees and most at exactly 60.
 """

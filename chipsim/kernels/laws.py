@@ -26,12 +26,12 @@ def crack_of_push(crack: Numbers, push: Numbers) -> Numbers:
     return crack * np.sqrt(push)
 
 
-def opening(across: Numbers, along: Numbers, push_cos: Numbers, push_sin: Numbers) -> Numbers:
-    """Part of a unit push that opens a crack along a fibre at (along, across); below 0 it closes it.
+def opening(into: Numbers, along: Numbers, push_cos: Numbers, push_sin: Numbers) -> Numbers:
+    """Part of a unit push that opens a crack along a fibre of components (along, into); below 0 it closes it.
 
     The push comes along (push_cos, -push_sin); see `tearout`.
     """
-    return (across * push_cos + along * push_sin) * along
+    return push_sin + (push_cos * along - push_sin * into) * into
 
 
 def sliding(rest: Numbers, running: Numbers, speed: Numbers) -> Numbers:
@@ -54,9 +54,9 @@ def front(unit: Numbers, speed: Numbers) -> Numbers:
     return unit / speed
 
 
-BURN = math.log(9.0) / 27.5  # scorch runs from 0.1 at 225 C to 0.9 at 280 C
+BURN = math.log(9.0) / 27.5  # scorch runs from 0.1 at 225 C to 0.9 at 280 C where wood chars at 252.5
 
 
-def charring(temperature: Numbers) -> Numbers:
-    """Log odds of scorch at a temperature. [C]"""
-    return (temperature - 252.5) * BURN
+def charring(temperature: Numbers, even: Numbers = 252.5) -> Numbers:
+    """Log odds of scorch at a temperature, where those at another are even. [C]"""
+    return (temperature - even) * BURN

@@ -98,7 +98,7 @@ def half_powers(x, n, twice, out):
 
 
 @njit(cache=True, _nrt=False)
-def teeth_of_a_pass(depths, lanes, lane, rank, count, made, width, before, wall, feed, job, took, stand):
+def teeth_of_a_pass(chips, depths, lanes, lane, rank, count, made, width, before, wall, feed, job, took, stand):
     """Every tooth of a pass on its way to one lip: radial chip `took`, distance `stand` inside the lip. [mm]
 
     The pass finds `before` of wood on the probe; its groove, of half-width `width`, ends at `wall` inside the lip.
@@ -113,7 +113,7 @@ def teeth_of_a_pass(depths, lanes, lane, rank, count, made, width, before, wall,
     for i in range(count):
         if lanes.rank[i, lane] == rank:
             inside = min(max(1.0 - (depths[i] - wall) / width, 0.0), 1.0)
-            took[teeth] = min(lanes.chip[i, lane] * inside, feed * job.flutes)
+            took[teeth] = min(chips[i] * inside, feed * job.flutes)
             stand[teeth] = max(depths[i], 0.0)
             arm = max(arm, took[teeth])
             teeth += 1
@@ -144,21 +144,26 @@ def slot_chip(feed, width, sine, cosine):
 
 
 # columns of the coefficients of `lip_risk_sets`
-BITE, IMPACT, GATE, POWER, DRAG, FALL, FRICTION, RUB, BLUNT, CRACK, PUSH_C, PUSH_S = range(12)
+BITE, IMPACT, GATE, LAYER, POWER, REDRAWN, FRAILTY, TEXTURE, DRAG, FALL, FRICTION, RUB = range(12)
 
-CLEAR, PLANES, TEAR, AT_REST, RUNNING, FLASH, LASTING, FRONT, SHARE, INTERVAL, ROOM, SINK = range(12, 24)
+BLUNT, CRACK, PUSH_C, PUSH_S, OPENED, TURN, CLEAR, PLANES, TEAR, AT_REST, RUNNING, FLASH = range(12, 24)
 
-COEFFICIENTS = 24
+LASTING, FRONT, SHARE, INTERVAL, ROOM, SINK, CHAR, ALONG = range(24, 32)
+
+COEFFICIENTS = 32
+
+SQUARE = math.sqrt(0.5)  # chips and layers are those of a bit of 90 degrees, whose walls have this cosine of the lean
 
 LANES = 64  # lips worked on side by side
 
 
 class Strikes(NamedTuple):
-    """Strikes of many stations, (rows, 2, k): wood each takes, wood left, speed, stroke, time; counts (rows, 2)."""
+    """Strikes of many stations, (rows, 2, k): wood each takes and leaves, speed, feed, stroke, time; counts (rows, 2)."""
 
     chips: Any
     depths: Any
     speeds: Any
+    feeds: Any
     strokes: Any
     times: Any
     counts: Any
@@ -235,7 +240,8 @@ class Lanes(NamedTuple):
     Of the passes, (p, LANES): the thickness of their chips, the thickest first, with their teeth in the slots of the
     first axis of `took` and `stand`, `teeth` (p,) at most; the fastest and the last strike, in order of time, and which
     of them is the `maker` of the lip. `rank` says of each strike which pass, in order of time, it belongs to, -1 where
-    there is none.
+    there is none. `chip` is normal to the wall, `depth` along the probe, `phi` the angle by which the tooth has yet to
+    turn to be at the lip.
     """
 
     rows: Any
@@ -243,6 +249,8 @@ class Lanes(NamedTuple):
     stand: Any
     arms: Any
     chip: Any
+    depth: Any
+    phi: Any
     speed: Any
     rank: Any
     time: Any
@@ -262,21 +270,29 @@ class Loads(NamedTuple):
     bites: Any
     impacts: Any
     rubbing: Any
+    weights: Any
+    turned: Any
     whole: Any
     rubs: Any
     heats: Any
-    burns: Any
     cracks: Any
     splits: Any
 
 
 class Fibres(NamedTuple):
-    """The fibres of the lanes: as they lie, as one turn about the vertical shows them, and what comes of each turn."""
+    """The fibres of the lanes: as they lie, as one turn about the vertical shows them, and what comes of each turn.
+
+    `turn_cos`, `turn_sin` turn the cut from the lip to where the strikes are; `crack_cos`, `crack_sin` are of the lean
+    of the wall as a crack sees it.
+    """
 
     ahead: Any
     aside: Any
-    dive: Any
-    level: Any
+    up: Any
+    turn_cos: Any
+    turn_sin: Any
+    crack_cos: Any
+    crack_sin: Any
     support: Any
     slide: Any
     sine: Any
@@ -323,7 +339,7 @@ def lip_risk_sets(strikes, passes, lips, job, directions, fibres, coefficients, 
         begin = 0
         while begin < lips.exists.shape[0]:
             begin, held, count, ranks = next_lips(strikes, passes, lips, results, side, begin, lanes)
-            bring_strikes(strikes, passes, lips, side, held, count, ranks, lanes)
+            bring_strikes(strikes, passes, lips, job.flutes, side, held, count, ranks, lanes)
             bring_teeth(strikes, passes, lips, job, side, held, ranks, lanes)
             for s in range(sets // turned):
                 q = s if coefficients.shape[0] > 1 else 0
@@ -334,6 +350,8 @@ def lip_risk_sets(strikes, passes, lips, job, directions, fibres, coefficients, 
                     open_cracks(p, lanes, ranks, loads, spare)
                 if s == 0 or fibres.shape[0] > 1:
                     lay_fibres(fibres[s if fibres.shape[0] > 1 else 0], job.turn, side, held, lanes, view)
+                if s == 0 or coefficients.shape[0] > 1:
+                    lean_fibres(p, (side == 0) == (job.turn < 0.0), lanes, loads, view)
                 view.deep[:] = 0.0
                 for j in range(directions.counts[q]):
                     # each fibre turned about the vertical; (ahead, aside) is right-handed for a clockwise spindle
@@ -345,7 +363,7 @@ def lip_risk_sets(strikes, passes, lips, job, directions, fibres, coefficients, 
                             results.more[lanes.rows[lane], side, s, 0] = view.support[lane]
                             results.more[lanes.rows[lane], side, s, 1] = view.hazard[lane]
                     tear_fibres(p, j, most_pull, ranks, detailed, directions.weights[q], lanes, loads, view, spare)
-                write_down(p, directions, q, s, side, held, lanes, loads, view, spare, results)
+                write_down(p, directions, job.turn, q, s, side, held, lanes, loads, view, spare, results)
 
 
 @njit(cache=True)
@@ -357,6 +375,8 @@ def new_lanes(strikes, passes, job):
         np.empty((ranks, teeth, LANES)),
         np.empty((ranks, teeth, LANES)),
         np.empty((ranks, LANES)),
+        np.empty((most, LANES)),
+        np.empty((most, LANES)),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
@@ -379,6 +399,7 @@ def new_loads(strikes, lanes):
         np.empty(most * LANES),
         np.empty(most * LANES),
         np.empty(most * LANES),
+        np.empty(most * LANES),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
@@ -392,6 +413,9 @@ def new_loads(strikes, lanes):
 def new_fibres(directions):
     turns = directions.cosines.shape[1]
     return Fibres(
+        np.empty(LANES),
+        np.empty(LANES),
+        np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
@@ -444,24 +468,33 @@ def next_lips(strikes, passes, lips, results, side, begin, lanes):
 
 
 @njit(cache=True, _nrt=False)
-def bring_strikes(strikes, passes, lips, side, held, count, ranks, lanes):
+def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes):
     """Strikes and walls of the lips into their lanes, and when and how fast the passes were."""
     lanes.chip[:count], lanes.speed[:count], lanes.rank[:count], lanes.time[:count] = 0.0, 0.0, -1.0, 0.0
+    lanes.depth[:count], lanes.phi[:count] = np.inf, 0.0
     lanes.fastest[:ranks], lanes.last[:ranks], lanes.maker[:] = 0.0, np.inf, -1
     lanes.lean_cos[:], lanes.lean_sin[:], lanes.out_x[:], lanes.out_y[:] = 1.0, 0.0, 1.0, 0.0
     for lane in range(held):
         row = lanes.rows[lane]
+        for k in range(passes.counts[row, side]):
+            if passes.strokes[row, side, k] == lips.made_by[row]:
+                lanes.maker[lane] = k
         for i in range(strikes.counts[row, side]):
-            lanes.chip[i, lane], lanes.speed[i, lane] = strikes.chips[row, side, i], strikes.speeds[row, side, i]
-            lanes.time[i, lane] = strikes.times[row, side, i]
+            width, wall = lips.width[row], 0.0
+            lanes.speed[i, lane], lanes.time[i, lane] = strikes.speeds[row, side, i], strikes.times[row, side, i]
             for k in range(passes.counts[row, side]):
                 if passes.strokes[row, side, k] == strikes.strokes[row, side, i]:
                     lanes.rank[i, lane] = k
                     lanes.fastest[k, lane] = max(lanes.fastest[k, lane], lanes.speed[i, lane])
                     lanes.last[k, lane] = lanes.time[i, lane]
-        for k in range(passes.counts[row, side]):
-            if passes.strokes[row, side, k] == lips.made_by[row]:
-                lanes.maker[lane] = k
+                    if k != lanes.maker[lane]:
+                        width, wall = passes.widths[row, side, k], passes.left[row, side, k]
+            # successive edges cross the probe farther apart than the wood between them is thick
+            inside = min(max(1.0 - (strikes.depths[row, side, i] - wall) / width, 0.0), 1.0)
+            most = strikes.feeds[row, side, i] * flutes
+            took = strikes.chips[row, side, i] * inside
+            lanes.chip[i, lane] = (min(took, most) if most > 0.0 else took) * lips.lean_cos[row]
+            lanes.depth[i, lane], lanes.phi[i, lane] = max(strikes.depths[row, side, i], 0.0), math.acos(inside)
         lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
         lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
 
@@ -480,6 +513,7 @@ def bring_teeth(strikes, passes, lips, job, side, held, ranks, lanes):
         for k in range(known):
             made = k == lanes.maker[lane]
             teeth[k], arms[k] = teeth_of_a_pass(
+                strikes.chips[row, side],
                 depths,
                 lanes,
                 lane,
@@ -510,35 +544,59 @@ def bring_teeth(strikes, passes, lips, job, side, held, ranks, lanes):
 @_stage
 def load_strikes(p, lanes, count, loads, spare):
     """How each strike bites, hits and rubs; the hazard of fibres that keep all their support."""
-    chip, speed, lean_cos = lanes.chip, lanes.speed, lanes.lean_cos
-    bites, impacts, rubbing, load = loads.bites, loads.impacts, loads.rubbing, spare.loads
+    chip, depth, speed, lean_cos = lanes.chip, lanes.depth, lanes.speed, lanes.lean_cos
+    bites, impacts, rubbing, weights, load = loads.bites, loads.impacts, loads.rubbing, loads.weights, spare.loads
+    total, thin = spare.a, spare.b
+    for lane in range(LANES):
+        steep = lean_cos[lane] / SQUARE
+        thin[lane] = (steep if steep > 0.5 else 0.5) / p[LAYER]
+        loads.turned[lane], total[lane] = 0.0, 0.0
     for i in range(count):
         for lane in range(LANES):
-            impacts[i * LANES + lane] = chip[i, lane] / p[GATE]
-            rubbing[i * LANES + lane] = chip[i, lane] * lean_cos[lane] / p[RUB]
+            impacts[i * LANES + lane] = chip[i, lane] / (SQUARE * p[GATE])
+            rubbing[i * LANES + lane] = chip[i, lane] / p[RUB]
     exp_minus(impacts, count * LANES, impacts)
     exp_minus(rubbing, count * LANES, rubbing)
     for i in range(count):
         for lane in range(LANES):
             k = i * LANES + lane
-            bites[k] = p[BITE] * chip[i, lane]
-            impacts[k] = p[IMPACT] * speed[i, lane] * (1.0 - impacts[k])
+            # what strikes short of the lip leaves a stub, and counts for less
+            weight = 1.0 - depth[i, lane] * thin[lane]
+            weight = weight if weight > 0.0 else 0.0
+            weights[k] = weight
+            bites[k] = p[BITE] * weight * chip[i, lane] / SQUARE
+            impacts[k] = p[IMPACT] * weight * speed[i, lane] * (1.0 - impacts[k])
+            rubbing[k] *= weight
+            loads.turned[lane] += weight * lanes.phi[i, lane]
+            total[lane] += weight
+    for lane in range(LANES):
+        loads.turned[lane] = p[TURN] * loads.turned[lane] / total[lane] if total[lane] > 0.0 else 0.0
     for k in range(count * LANES):
         load[k] = bites[k] + impacts[k]
-    raised(load, count * LANES, p[POWER], spare.lifted, spare.digits)
-    column_sums(spare.lifted, count, loads.whole)
+    hazards(p, load, count, loads.whole, spare)
+
+
+@_stage
+def hazards(p, load, count, out, spare):
+    """Hazards of `count` loads a lane: the sum of powers, or a norm of them where strikes share their strength."""
+    raised(load, count * LANES, p[POWER] / p[REDRAWN], spare.lifted, spare.digits)
+    column_sums(spare.lifted, count, out)
+    if p[REDRAWN] < 1.0:
+        powers(out, LANES, p[REDRAWN], spare.d, spare.digits)
+        for lane in range(LANES):
+            out[lane] = spare.d[lane]
 
 
 @_stage
 def heat_lips(p, lips, lanes, held, count, ranks, loads, spare):
-    """Temperature and scorch of lips by what rubs them, the most of any pass, and how many strikes rub."""
-    chip, lean_cos, rank, rubbing, rubs = lanes.chip, lanes.lean_cos, lanes.rank, loads.rubbing, loads.rubs
+    """Temperature of lips by what rubs them, the most of any pass, and how many strikes rub."""
+    chip, rank, rubbing, rubs = lanes.chip, lanes.rank, loads.rubbing, loads.rubs
     totals, shares, warm, heats = spare.a, spare.b, spare.c, loads.heats
     rubs[:], heats[:] = 0.0, p[ROOM]
     for i in range(count):
         for lane in range(LANES):
-            there = 1.0 if rank[i, lane] >= 0.0 else 0.0
-            rubs[lane] += there if chip[i, lane] * lean_cos[lane] < p[RUB] else 0.0
+            there = 1.0 if (rank[i, lane] >= 0.0) & (loads.weights[i * LANES + lane] > 0.0) else 0.0
+            rubs[lane] += there if chip[i, lane] < p[RUB] else 0.0
     for k in range(ranks):
         totals[:], shares[:], warm[:] = 0.0, 0.0, 0.0
         for i in range(count):
@@ -561,9 +619,6 @@ def heat_lips(p, lips, lanes, held, count, ranks, loads, spare):
                 p, totals[lane], shares[lane], lanes.fastest[k, lane], starts, lanes.lean_sin[lane], warm[lane]
             )
             heats[lane] = max(heats[lane], heat)
-    for lane in range(held):
-        totals[lane] = charring(heats[lane])
-    sigmoids(totals, held, loads.burns)
 
 
 @_stage
@@ -587,15 +642,23 @@ def open_cracks(p, lanes, ranks, loads, spare):
 
 @_stage
 def lay_fibres(fibres, turn, side, held, lanes, view):
-    """Fibres in the frame of each lip: ahead along the cut, aside out of the groove, down the leaning wall."""
-    view.ahead[:], view.aside[:], view.dive[:], view.level[:] = 1.0, 0.0, 0.0, 1.0
+    """Fibres in the frame of each lip: ahead along the cut, aside out of the groove, up out of the face."""
+    view.ahead[:], view.aside[:], view.up[:] = 1.0, 0.0, 0.0
     for lane in range(held):
         row, ox, oy = lanes.rows[lane], lanes.out_x[lane], lanes.out_y[lane]
-        gx, gy, up = fibres[row, side, 0], fibres[row, side, 1], fibres[row, side, 2]
+        gx, gy = fibres[row, side, 0], fibres[row, side, 1]
         view.ahead[lane], view.aside[lane] = turn * (gy * ox - gx * oy), gx * ox + gy * oy
-        view.dive[lane] = lanes.lean_sin[lane] * up
-        flat = gx * gx + gy * gy
-        view.level[lane] = 1.0 / flat if flat > 0.0 else 0.0
+        view.up[lane] = fibres[row, side, 2]
+
+
+@_stage
+def lean_fibres(p, enters, lanes, loads, view):
+    """How far the cut is turned at the strikes, out of the wood where the tooth `enters` it, and the crack's wall."""
+    for lane in range(LANES):
+        turned = loads.turned[lane] if enters else -loads.turned[lane]
+        lean = p[OPENED] * math.acos(lanes.lean_cos[lane])
+        view.turn_cos[lane], view.turn_sin[lane] = math.cos(turned), math.sin(turned)
+        view.crack_cos[lane], view.crack_sin[lane] = math.cos(lean), math.sin(lean)
 
 
 @_stage
@@ -604,16 +667,18 @@ def look_at_fibres(p, nc, ns, lanes, view):
 
     Returns the most that any slides and is pulled.
     """
-    ahead, aside, dive, level, lean_cos = view.ahead, view.aside, view.dive, view.level, lanes.lean_cos
+    ahead, aside, up, lean_cos, lean_sin = view.ahead, view.aside, view.up, lanes.lean_cos, lanes.lean_sin
     support, slides, sine, crossing, pull = view.support, view.slide, view.sine, view.crossing, view.pull
     slow, drag, grip, pc, ps = 1.0 / p[FALL], p[DRAG], p[FRICTION], p[PUSH_C], p[PUSH_S]
     for lane in range(LANES):
-        along = ahead[lane] * nc - aside[lane] * ns
-        across = ahead[lane] * ns + aside[lane] * nc
-        into = lean_cos[lane] * across - dive[lane]
+        straight = ahead[lane] * nc - aside[lane] * ns
+        beyond = ahead[lane] * ns + aside[lane] * nc
+        crossing[lane] = beyond * beyond
+        along = straight * view.turn_cos[lane] - beyond * view.turn_sin[lane]
+        across = beyond * view.turn_cos[lane] + straight * view.turn_sin[lane]
+        into = lean_cos[lane] * across - lean_sin[lane] * up[lane]
         rest = 1.0 - along * along
         sine[lane] = math.sqrt(rest if rest > 0.0 else 0.0)
-        crossing[lane] = across * across
         # the fibre on the flank, an axis: into >= 0; it leans with the cut where along < 0 then
         back = along if into < 0.0 else -along
         flank = along * along + into * into
@@ -623,11 +688,12 @@ def look_at_fibres(p, nc, ns, lanes, view):
         slide = slide if slide > 0.0 else 0.0
         slides[lane] = slide * slow if into != 0.0 else 0.0
         support[lane] = drag * abs(back) * inverse
-        # in the face, with along >= 0
-        bent, onward = -across if along < 0.0 else across, abs(along)
-        push = opening(bent, onward, pc, ps) * level[lane]
+        # as an axis with along >= 0; a crack runs along it, under the wall if it leads into the wood
+        into = view.crack_cos[lane] * across - view.crack_sin[lane] * up[lane]
+        bent, onward = -into if along < 0.0 else into, abs(along)
+        push = opening(bent, onward, pc, ps)
         push = push if push > 0.0 else 0.0
-        pull[lane] = math.sqrt(push) * bent if bent > 0.0 else 0.0
+        pull[lane] = math.sqrt(push) * bent / view.crack_cos[lane] if bent > 0.0 else 0.0
     most_slide, most_pull = 0.0, 0.0
     for lane in range(LANES):
         most_slide = slides[lane] if slides[lane] > most_slide else most_slide
@@ -650,20 +716,24 @@ def sever_fibres(p, j, most_slide, held, count, detailed, loads, view, spare):
             for lane in range(LANES):
                 k = i * LANES + lane
                 load[k] = bites[k] * support[lane] + impacts[k]
-        raised(load, count * LANES, power, spare.lifted, spare.digits)
-        column_sums(spare.lifted, count, hazard)
+        hazards(p, load, count, hazard, spare)
     else:
         for lane in range(LANES):
             support[lane], hazard[lane] = 1.0, loads.whole[lane]
-    doubtful, severed = 0, 50.0 * 2.0**power
+    doubtful, severed = 0, 50.0 * 2.0**power * p[TEXTURE]
     for lane in range(held):
         doubtful += 0 if (sine[lane] >= 0.5) & (hazard[lane] >= severed) else 1
     # else less than exp(-50) is left standing on every lip, which no sum of ones can tell
-    if doubtful > 0 or detailed:
+    if doubtful > 0 or detailed or p[FRAILTY] > 0.0:
         raised(sine, full, power, lifted, spare.digits)
         for lane in range(LANES):
-            hazard[lane] *= lifted[lane]
-        exp_minus(hazard, full, fallen)
+            hazard[lane] *= lifted[lane] / p[TEXTURE]
+        if p[FRAILTY] > 0.0:
+            for lane in range(LANES):
+                lifted[lane] = 1.0 + p[FRAILTY] * hazard[lane]
+            powers(lifted, full, -1.0 / p[FRAILTY], fallen, spare.digits)
+        else:
+            exp_minus(hazard, full, fallen)
         for lane in range(LANES):
             view.stood[j, lane] = crossing[lane] * fallen[lane]
     else:
@@ -695,9 +765,9 @@ def tear_fibres(p, j, most_pull, ranks, detailed, weights, lanes, loads, view, s
 
 
 @_stage
-def write_down(p, directions, q, s, side, held, lanes, loads, view, spare, results):
-    """Means over the scatter into the results, of a set or of all turns that share its fibres."""
-    standing, torn = spare.a, spare.b
+def write_down(p, directions, turn, q, s, side, held, lanes, loads, view, spare, results):
+    """Means over the scatter into the results, of a set or of all turns that share its fibres; scorch by the fibre."""
+    standing, torn, odds, burns = spare.a, spare.b, spare.c, spare.d
     known = p[CRACK] == p[CRACK]
     for t in range(directions.places.shape[0]):
         standing[:], torn[:] = 0.0, 0.0
@@ -706,14 +776,25 @@ def write_down(p, directions, q, s, side, held, lanes, loads, view, spare, resul
             for lane in range(LANES):
                 standing[lane] += share * view.stood[place, lane]
                 torn[lane] += share * view.lost[place, lane]
+        middle = directions.places[t, directions.nodes[q] // 2]
+        nc, ns = directions.cosines[q, middle], -turn * directions.sines[q, middle]
+        for lane in range(held):
+            # heat runs off along fibres that lead into the wall
+            across = view.ahead[lane] * ns + view.aside[lane] * nc
+            into = lanes.lean_cos[lane] * across - lanes.lean_sin[lane] * view.up[lane]
+            heat = p[ROOM] + (loads.heats[lane] - p[ROOM]) / math.sqrt(1.0 + p[ALONG] * into * into)
+            odds[lane] = charring(heat, p[CHAR])
+            if results.more.shape[0] > 0:
+                results.more[lanes.rows[lane], side, s + t, 4] = heat
+        sigmoids(odds, held, burns)
         for lane in range(held):
             row = lanes.rows[lane]
-            results.fuzz[row, side, s + t], results.scorch[row, side, s + t] = standing[lane], loads.burns[lane]
+            results.fuzz[row, side, s + t], results.scorch[row, side, s + t] = standing[lane], burns[lane]
             results.tear[row, side, s + t] = torn[lane] if known else np.nan
     if results.more.shape[0] > 0:
         for lane in range(held):
             row = lanes.rows[lane]
-            results.more[row, side, s, 2], results.more[row, side, s, 4] = loads.rubs[lane], loads.heats[lane]
+            results.more[row, side, s, 2] = loads.rubs[lane]
             results.more[row, side, s, 3] = view.deep[lane] if known else np.nan
 
 

@@ -29,7 +29,7 @@ from .._shared.running import progress_bar
 from .._shared.tables import Columns, Result
 from ..chips.strikes import LipStrikes
 from ..damage.bands import LearnedRange, angle_bin, bit_key
-from ..damage.models import RiskModel
+from ..damage.models import RiskModel, layer_of
 from ..damage.priors import (
     BOARD,
     CUT_BEND,
@@ -572,6 +572,10 @@ class FittedModel(Result):
         """Layer whose strikes the model looks at. [mm]"""
         return self.prior.bundle
 
+    def layer(self, cut: Cut) -> float:
+        """Thickness of that layer along the face; see `RiskModel.layer`. [mm]"""
+        return self.prior.layer(cut)
+
     def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
         """Risks of the most probable model; fuzz and tear are on the grader's scale, as are the map's classes then.
 
@@ -922,7 +926,7 @@ def _fitted(
     size = len(coefficients.names) + 9
     pieces = []
     for c in coupons:
-        pieces.append(RingSectors(c, start.bundle))
+        pieces.append(RingSectors(c, layer_of(start, [r.cut for r in c.rings])))
         told(1)
     cells = _cells(pieces)
     family = _mechanistic(pieces, coefficients)

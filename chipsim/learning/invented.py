@@ -6,7 +6,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray, array, number
 from .._shared.arrays import seed as checked_seed
-from ..damage.models import RiskModel
+from ..damage.models import RiskModel, layer_of
 from ..damage.priors import (
     LOCAL,
     RING,
@@ -68,7 +68,7 @@ def invented_grades(
     who = Grader.at(np.zeros(9)) if grader is None else grader
     if not isinstance(who, Grader):
         raise DomainError(f"grader must be a Grader or None, got {type(who).__name__}")
-    pieces = [RingSectors(coupon, chosen.bundle)] if latents is None else None
+    pieces = [RingSectors(coupon, layer_of(chosen, [r.cut for r in coupon.rings]))] if latents is None else None
     if pieces is not None:
         found = pieces[0].risks(chosen)
         whole = np.where(np.isfinite(found), latent(np.nan_to_num(found)), -20.0)

@@ -18,6 +18,7 @@ from ..errors import DomainError
 from ..units import inch, range_text
 
 __all__ = [
+    "FRESH_EDGE",
     "Cutter",
     "ProfileBit",
     "VBit",
@@ -29,6 +30,10 @@ __all__ = [
     "runout_text",
     "shape_words",
 ]
+
+
+FRESH_EDGE = 0.008
+"""Radius of an edge at which nobody has looked: a fresh carbide edge has 0.003 to 0.010 (from memory). [mm]"""
 
 
 @runtime_checkable
@@ -168,8 +173,15 @@ def _check_edges(bit: VBit | ProfileBit, reading: object) -> None:
     put(bit, "flutes", integer("flutes", bit.flutes, low=1, high=12))
     put(bit, "rake", number("rake", bit.rake, low=-45, high=60, unit="deg"))
     put(bit, "clearance", number("clearance", bit.clearance, low=0, high=60, unit="deg", open_low=True))
-    hint = "an edge radius is given in mm: 8 micrometres are 0.008" if _is_above(bit.edge_radius, 0.5) else ""
-    put(bit, "edge_radius", number("edge_radius", bit.edge_radius, low=1e-6, high=0.5, unit="mm", hint=hint))
+    given: object = bit.edge_radius
+    hint = "an edge radius is given in mm: 8 micrometres are 0.008" if _is_above(given, 0.5) else ""
+    radius = FRESH_EDGE if given is None else number("edge_radius", given, low=1e-6, high=0.5, unit="mm", hint=hint)
+    put(bit, "edge_radius", radius)
+    said: object = bit.edge_measured
+    if said not in (None, True, False):
+        raise DomainError(f"edge_measured must be True, False or None, got {said!r}")
+    # a copy with another radius was given one, though the first was a guess
+    put(bit, "edge_measured", given is not None and (said is not False or radius != FRESH_EDGE))
     put(bit, "runout", number("runout", bit.runout, low=0, high=1, unit="mm"))
     put(bit, "runout_azimuth", number("runout_azimuth", bit.runout_azimuth, low=-360, high=360, unit="deg"))
     if bit.cutting_length is not None:
@@ -222,7 +234,8 @@ class VBit:
     rake, clearance
         Normal to the edge. [deg]
     edge_radius
-        Rounding of the cutting edge; about 0.003-0.010 fresh carbide, 0.02-0.06 dull (from memory). [mm]
+        Rounding of the cutting edge; about 0.003-0.010 fresh carbide, 0.02-0.06 dull (from memory). None, the default:
+        nobody has looked; the bit then has 0.008, and the draws behind a map's band spread it. [mm]
     runout
         Eccentricity of the cutter axis from the spindle axis, half of what an indicator reads. [mm]
     runout_azimuth
@@ -231,6 +244,9 @@ class VBit:
         Height of the cutting edges as marked or measured; None: not known, depth is not limited by it. [mm]
     max_spindle_speed
         Marked maximum speed; a `Cut` above it is refused. None: unmarked. [rpm]
+    edge_measured
+        Whether `edge_radius` was measured; None, the default: it was if it is given. False goes with the 0.008 of an
+        edge that nobody has looked at, and so stays with copies of the bit.
     indicator_reading
         What an indicator reads in all as the bit is turned by hand, twice the runout, in [0, 2]; in place of `runout`,
         as which the bit keeps half of it. [mm]
@@ -254,11 +270,12 @@ class VBit:
     tip_width: float = 0.0
     rake: float = field(default=10.0, kw_only=True)
     clearance: float = field(default=15.0, kw_only=True)
-    edge_radius: float = field(default=0.008, kw_only=True)
+    edge_radius: float = field(default=None, kw_only=True)  # type: ignore[assignment]  # a float once it is made
     runout: float = field(default=0.0, kw_only=True)
     runout_azimuth: float = field(default=0.0, kw_only=True)
     cutting_length: float | None = field(default=None, kw_only=True)
     max_spindle_speed: float | None = field(default=None, kw_only=True)
+    edge_measured: bool = field(default=None, kw_only=True)  # type: ignore[assignment]
     indicator_reading: InitVar[float | None] = field(default=None, kw_only=True)
 
     def __post_init__(self, indicator_reading: float | None) -> None:
@@ -331,7 +348,9 @@ class ProfileBit:
         (k,) heights above the tip, from 0, strictly increasing by 1e-9 or more, k >= 2. [mm]
     radii
         (k,) radii of the edge, non-negative, never falling. [mm]
-    flutes, rake, clearance, edge_radius, runout, runout_azimuth, cutting_length, max_spindle_speed, indicator_reading
+    flutes, rake, clearance, edge_radius, runout, runout_azimuth
+        As for `VBit`.
+    cutting_length, max_spindle_speed, edge_measured, indicator_reading
         As for `VBit`.
 
     Examples
@@ -347,11 +366,12 @@ class ProfileBit:
     flutes: int = 1
     rake: float = field(default=10.0, kw_only=True)
     clearance: float = field(default=15.0, kw_only=True)
-    edge_radius: float = field(default=0.008, kw_only=True)
+    edge_radius: float = field(default=None, kw_only=True)  # type: ignore[assignment]  # a float once it is made
     runout: float = field(default=0.0, kw_only=True)
     runout_azimuth: float = field(default=0.0, kw_only=True)
     cutting_length: float | None = field(default=None, kw_only=True)
     max_spindle_speed: float | None = field(default=None, kw_only=True)
+    edge_measured: bool = field(default=None, kw_only=True)  # type: ignore[assignment]
     indicator_reading: InitVar[float | None] = field(default=None, kw_only=True)
 
     def __post_init__(self, indicator_reading: float | None) -> None:
@@ -411,6 +431,7 @@ class ProfileBit:
             self.runout_azimuth,
             self.cutting_length,
             self.max_spindle_speed,
+            self.edge_measured,
         )
 
 

@@ -13,6 +13,7 @@ from .._shared.arrays import FloatArray
 from ..chips.strikes import LipStrikes, lip_strikes
 from ..damage.mapping import risk_map
 from ..damage.maps import RISKS, RiskMap
+from ..damage.models import layer_of
 from ..scene.cuts import Cut
 from ..scene.grain import Board, straight_grain
 from ._core import Draw, close, holds, property_of, some
@@ -24,7 +25,7 @@ def _job(model: Any, draw: Draw) -> tuple[Cut, Board, LipStrikes, FloatArray]:
     """Some cut on some board, its strikes on the layer the model looks at, and the fibres at its lips."""
     cut = off_kinks(draw(some().cuts(path=some().paths(pieces=2, lengths=(1.0, 4.0))), "cut"))
     board = draw(some().boards(), "board")
-    strikes = lip_strikes(cut, pitch=coarse_pitch(cut), bundle=model.bundle)
+    strikes = lip_strikes(cut, pitch=coarse_pitch(cut), bundle=layer_of(model, [cut]))
     fibres = np.full((*strikes.exists.shape, 3), np.nan)
     if strikes.exists.any():
         fibres[strikes.exists] = board.fibres(strikes.lip_xy[strikes.exists])
@@ -142,7 +143,7 @@ def end_grain_has_no_direction(model: Any, draw: Draw) -> None:
 
 def _rose(model: Any, cut: Cut, board: Board, headings: FloatArray) -> dict[str, FloatArray]:
     """Risks (headings, rows, 2) of the same strikes with lips and path turned: the board stays where it is."""
-    strikes = lip_strikes(cut, pitch=coarse_pitch(cut), bundle=model.bundle)
+    strikes = lip_strikes(cut, pitch=coarse_pitch(cut), bundle=layer_of(model, [cut]))
     rows = np.flatnonzero(strikes.exists.all(axis=1))
     found: dict[str, list[FloatArray]] = {}
     for turn in headings:
