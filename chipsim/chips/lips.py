@@ -141,7 +141,9 @@ class LipPlan:
         fans = self._fans
         fan = np.repeat(np.arange(low, high), fans.rows[low:high])
         count = fans.rows[fan]
-        place = np.arange(len(fan)) - np.repeat(np.cumsum(fans.rows[low:high]) - fans.rows[low:high], fans.rows[low:high])
+        place = np.arange(len(fan)) - np.repeat(
+            np.cumsum(fans.rows[low:high]) - fans.rows[low:high], fans.rows[low:high]
+        )
         part = ((place + 0.5) / count)[:, None]
         wide, turn = fans.width[fan], fans.amount[fan]
         kind = np.concatenate([np.full(len(station), _KINDS.index("run")), fans.kind[fan]])
@@ -163,9 +165,7 @@ class LipPlan:
             "exists": np.concatenate(
                 [shown & (np.abs(m) < 1)[:, None] & (half_width > _TINY)[:, None], fans.amount[fan] > 0]
             ),
-            "lip_length": np.concatenate(
-                [_cell_lengths(cut, edges)[: len(xy)], wide[:, None] * turn / count[:, None]]
-            ),
+            "lip_length": np.concatenate([_cell_lengths(cut, edges)[: len(xy)], wide[:, None] * turn / count[:, None]]),
         }
         rows = {key: value[index] for key, value in rows.items()}
         out = rows["outward"]
