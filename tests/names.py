@@ -15,6 +15,7 @@ RETURNED = {
     "damage.orders": ("Odds",),
     "damage.rose": ("Rose",),
     "damage.tearout": ("chip_type",),
+    "designs.svg": ("Drawing",),
     "learning.grading": ("Grade",),
     "limits.breakouts": ("Breakout", "Breakouts"),
     "limits.checks": ("Limit", "Limits", "all_clear", "limits_table"),

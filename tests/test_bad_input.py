@@ -190,6 +190,7 @@ def bow(t):
     return np.column_stack([t, t * t])
 
 
+SVG = "<svg xmlns='http://www.w3.org/2000/svg'><path d='M0 0L9 9'/></svg>"
 PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "VBit": (cs.VBit, {"included_angle": 60, "diameter": 12.7, "tip_width": 0.2} | EDGES | MARKED),
     "ProfileBit": (cs.ProfileBit, {"heights": [0, 1, 2], "radii": [0, 1, 2]} | EDGES | MARKED),
@@ -207,6 +208,11 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "spiral": (cs.spiral, {"inner": 1, "outer": 4, "turns": 1, "depth": 1, "start": 0, "tolerance": 0.01}),
     "rosette": (cs.rosette, {"outer": 5, "inner": 3, "petals": 3, "depth": 1, "tolerance": 0.01}),
     "curve": (cs.curve, {"function": bow, "depth": 1, "start": 0, "stop": 1, "tolerance": 0.01, "pieces": 3}),
+    "paths_from": (cs.paths_from, {"thing": [(0, 0), (1, 0)], "depth": 1.0, "tolerance": 0.01, "smooth": 30.0}),
+    "read_svg": (cs.read_svg, {"file": SVG, "depth": 1.0, "tolerance": 0.01, "smooth": 30.0}),
+    "Path.with_depth": (LINE.with_depth, {"depth": 1.0}),
+    "Path.split": (LINE.split, {"stations": 1.0}),
+    "Path.started_at": (cs.ring(3, 1).started_at, {"station": 1.0}),
     "Path.position": (LINE.position, {"station": 1.0}),
     "Path.rotated": (LINE.rotated, {"degrees": 3.0}),
     "Path.shifted": (LINE.shifted, {"dx": 3.0, "dy": 1.0}),

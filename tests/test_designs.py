@@ -291,6 +291,12 @@ def test_a_list_of_things_and_a_path_itself():
     got = cs.paths_from([own, "M0 0H9", [(0, 0), (3, 3)], shapely.LineString([(0, 0), (1, 1)])], 1.0)
     assert [p.length for p in got] == pytest.approx([10 * np.pi, 9, 18**0.5, 2**0.5])
     assert cs.paths_from(own) == [own]
+    ragged = {
+        "type": "Polygon",
+        "coordinates": [[(0, 0), (9, 0), (9, 9), (0, 0)], [(1, 1), (3, 1), (2, 2), (1, 2), (1, 1)]],
+    }
+    assert [len(p.xy) for p in cs.paths_from(ragged, 1.0)] == [3, 4]
+    assert [len(p.xy) for p in cs.paths_from(ragged["coordinates"], 1.0)] == [3, 4]
     assert len(cs.paths_from(np.array([[[0, 0], [5, 5]]] * 3), 1.0)) == 3
 
 
@@ -298,7 +304,8 @@ REFUSED = {
     "none": None, "number": 3, "text": b"M 0 0 L 5 5", "one point": [(0, 0)], "four columns": np.zeros((5, 4)),
     "nan": [(0, 0), (np.nan, 1)], "far": [(0, 0), (1e9, 1)], "empty": [], "point": shapely.Point(0, 0),
     "points": shapely.MultiPoint([(0, 0), (1, 1)]), "no line": shapely.Polygon(), "no type": {"coordinates": []},
-    "no coordinates": {"type": "LineString"}, "words": ["a", "b"], "no geometry": {"type": "Feature"},
+    "no coordinates": {"type": "LineString"}, "no list": {"type": "LineString", "coordinates": 3},
+    "words": ["a", "b"], "no geometry": {"type": "Feature"},
     "both signs": [(0, 0, 1), (5, 0, -1)], "no depth": [(0, 0), (5, 0)],
     "itself": (lambda d: d.update(geometries=[d]) or d)({"type": "GeometryCollection"}),
 }  # fmt: skip

@@ -2,8 +2,10 @@
 
 import csv
 import importlib.util
+import inspect
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 EXAMPLES = Path(__file__).parent.parent / "examples"
@@ -107,10 +109,30 @@ def test_prove_your_own(capsys):
     assert "counterexample, to be copied:" in printed
 
 
+def test_five_designs(tmp_path, capsys):
+    """Each is read, cut and mapped in under ten lines; its picture and the drawing of one map are there."""
+    examples = load("five_designs")
+    examples.main(tmp_path)
+    for name in ("word", "ornament", "plate_with_a_hole", "swelling_line", "border"):
+        assert (tmp_path / f"{name}.png").stat().st_size > 10_000
+    assert [len(design()) for design in examples.DESIGNS] == [5, 13, 2, 1, 1]
+    for design in examples.DESIGNS:
+        assert len(inspect.getsource(design).splitlines()) + 4 < 10  # four more make a carving and a map of it
+    assert 'data-damage="' in (tmp_path / "ornament_map.svg").read_text(encoding="utf-8")
+    assert "ornament: 13 paths, 630 mm" in capsys.readouterr().out
+    swelling = examples.a_swelling_line()[0]
+    assert swelling.sweep.all()
+    assert swelling.depth.max() == 2.0
+    ring = examples.an_ornament()[0]
+    assert ring.name == "ring"
+    assert ring.length == pytest.approx(70 * np.pi, rel=1e-9)
+
+
 def test_none_is_forgotten():
     assert {p.stem for p in EXAMPLES.glob("*.py")} == {
         "bench_plaque",
         "choose_for_the_board",
+        "five_designs",
         "house_board",
         "learn_from_a_test_piece",
         "prove_your_own",

@@ -37,6 +37,7 @@ FIGURE.add_subplot().plot(np.sin(np.arange(400)))
 WRITERS = {
     "RiskMap.save": (RISK.save, "map.npz"),
     "RiskMap.to_csv": (RISK.to_csv, "map.csv"),
+    "RiskMap.to_svg": (RISK.to_svg, "map.svg"),
     "FittedModel.save": (FITTED.save, "fit.json"),
     "Sweep.to_csv": (SWEEP.to_csv, "sweep.csv"),
     "Layout.to_csv": (LAYOUT.to_csv, "layout.csv"),
@@ -86,7 +87,7 @@ def test_every_public_writer_is_tried_here():
     places = [(cs, name) for name in cs.__all__ if re.match("save|write", name)]
     for kind in (getattr(cs, owner) for owner in cs.__all__):
         if isinstance(kind, type):
-            places += [(kind, name) for name in dir(kind) if re.match("save|to_csv|write", name)]
+            places += [(kind, name) for name in dir(kind) if re.match("save|to_csv|to_svg|write", name)]
     found = {getattr(place, name) for place, name in places}
     assert found == {write.__func__ if "." in name else getattr(cs, name) for name, (write, _) in WRITERS.items()}
 

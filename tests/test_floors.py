@@ -37,6 +37,7 @@ HOUSE = {
         "priors",
         "bands",
         "orders",
+        "layers",
         "scale",
         "words",
         "maps",

@@ -26,6 +26,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from matplotlib.figure import Figure
+from matplotlib.path import Path as MatplotlibPath
 from names import NAMES
 
 import chipsim as cs
@@ -365,6 +366,25 @@ PROGRAMS = [
 ]  # fmt: skip
 
 
+DRAWING = """<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30" stroke="red">
+<g transform="rotate(30 20 15) scale(.5)"><circle id="eye" cx="20" cy="15" r="6"/><path d="M2 28C10 20 30 20 38 28
+a9 5 30 01-9 9z"/></g><polyline points="1,2 3,4 5,1"/><use href="#eye" x="5"/><style>.a{display:none}</style></svg>"""
+DEPTHS = [lambda s: 1 + 0 * s, lambda x, y: 1 + 0 * x, lambda: 1, lambda s: s, lambda s: NAN, lambda s: None, abs]
+DESIGNS = [
+    {"type": "LineString", "coordinates": [(0, 0), (5, NAN)]}, {"type": "Polygon", "coordinates": [[(0, 0)]]},
+    {"type": "LineString", "coordinates": 3}, {"type": "Feature", "geometry": {}}, {"type": None}, {}, [[]],
+    {"type": "GeometryCollection", "geometries": [{"type": "LineString", "coordinates": [(0, 0), (5, 1e308)]}]},
+    MatplotlibPath([(0, 0), (5, 5), (3, 3)], [1, 3, 3]), MatplotlibPath([(0, 0), (5, 5)], [1, 4]), ["M0 0H9", None],
+]  # fmt: skip
+
+
+def read_drawing(**given: Any) -> Any:
+    """Read a drawing as a user does: what was left out is warned of, as its docstring says."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", cs.DesignWarning)
+        return cs.read_svg(**given)
+
+
 def read_program(**given: Any) -> cs.Carving:
     """Read a program as a user does: the warning of what was assumed is in its docstring, and reading goes on."""
     with warnings.catch_warnings():
@@ -556,6 +576,8 @@ CALLS: dict[str, dict[str, Call]] = {
     },
     "ChipsimError": {"": plain(cs.ChipsimError)},
     "ConvergenceError": {"": plain(cs.ConvergenceError)},
+    "DesignWarning": {"": plain(cs.DesignWarning)},
+    "Drawing": {},
     "DomainError": {"": plain(cs.DomainError)},
     "Cut": {
         "": plain(
@@ -564,8 +586,8 @@ CALLS: dict[str, dict[str, Call]] = {
             feed_along=(SKIP, words("face", "space")), plunge_feed=(SKIP, number(80, 60_000, 5e-324)), examples=60,
         ),
         "raised": plain(CUT.raised, by=(0.5, number(2, 200))),
-        "split": plain(CUT.split, inside=([np.array([1.0])] * len(CUT.path.drop),
-            st.just([np.array([0.5, 0.6])] * len(CUT.path.drop)))),
+        "split_at": plain(CUT.split_at, piece=(np.array([0]), st.just(np.array([0]))),
+            at=(np.array([1.0]), st.just(np.array([0.5])))),
         "half_width": plain(CUT.half_width, depth=(np.array(1.0), st.just(np.array([0.0, -0.0, 1e300])))),
     },
     "Cutter": {"": plain(lambda **k: cs.Cut(Own(**k), LINE, 18_000, 1500), outline=(lambda h: 0.5 * h, OUTLINES),
@@ -632,7 +654,11 @@ CALLS: dict[str, dict[str, Call]] = {
         "refined": plain(LINE.refined, pitch=(2.0, number(0.01, 1e300))),
         "raised": plain(LINE.raised, by=(0.5, number(2, 200))),
         "raised_parts": plain(LINE.raised_parts, by=(0.5, number(2, 200))),
-        "split": plain(LINE.split, inside=([np.array([1.0])], st.just([np.array([1.0, 2.0])]))),
+        "split": plain(LINE.split, stations=(1.0, st.one_of(number(2.5), numbers([1.0, 2.0], [1.0, 1.0 + 1e-9])))),
+        "started_at": plain(cs.ring(3, 1.0).started_at, station=(1.0, number(18.8, 5e-324))),
+        "with_depth": plain(LINE.with_depth, depth=(1.0, st.one_of(DEPTH[1], shapes(*DEPTHS))), tolerance=TOLERANCE),
+        "split_at": plain(LINE.split_at, added=(np.array([0]), st.just(np.array([0]))),
+            where=(np.array([1.0]), st.just(np.array([0.5])))),
         "split_parts": plain(LINE.split_parts, inside=([np.array([1.0])], st.just([np.array([1.0, 2.0])]))),
     },
     "ProfileBit": {
@@ -810,6 +836,18 @@ CALLS: dict[str, dict[str, Call]] = {
     },
     "reference": {}, "rs274": {},
     "dot": {"": plain(cs.dot, centre=POINT, depth=(1.0, number(5e-324, 1e-9, 200, 201)), dwell=(SKIP, number(3600)))},
+    "paths_from": {
+        "": plain(cs.paths_from, thing=("M0 0L5 5", st.one_of(numbers([(0, 0), (5, 1)], [(0, 0, 1), (5, 1, -1)]),
+            thing(*DESIGNS), st.text(alphabet="MmLlHhVvCcSsQqTtAaZz019.-+eE, "))),
+                depth=(1.0, st.one_of(DEPTH[1], shapes(*DEPTHS))), tolerance=(0.01, number(1e-4, 10, 1e-5)),
+                smooth=(SKIP, st.one_of(flag(), number(90))),
+                    examples=60),
+    },
+    "read_svg": {
+        "": plain(read_drawing, file=(DRAWING, spoilt(lambda: DRAWING, [""])), depth=(1.0, st.one_of(FLAT[1],
+            shapes(*DEPTHS), thing({"red": 1}, {"eye": NAN}))), tolerance=(0.01, number(1e-4, 10)),
+                smooth=(SKIP, st.one_of(flag(), number(90))), also=(OSError,), examples=60),
+    },
     "ring": {"": plain(cs.ring, radius=SIZE, depth=FLAT, centre=POINT)},
     "risk_map": {
         "": plain(cs.risk_map, carving=JOBS, board=BOARDS, model=MODELS, pitch=PITCH,
@@ -885,6 +923,8 @@ CALLS: dict[str, dict[str, Call]] = {
         "ToothPasses": {}, "WidthCard": {},
     "FittedModel": {
         "draw": plain(of("fitted", "draw"), count=(2, number(1, 3, 0, 10**6)), seed=SEED),
+        "posterior": plain(of("fitted", "posterior"), draws=(2, number(1, 3, 0)), chains=(2, number(1, 3, 0)),
+            seed=SEED),
         "draws": plain(of("fitted", "draws"), count=(2, number(1, 3, 0)), seed=SEED, board=(SKIP, BOARDS[1])),
         "load": plain(cs.FittedModel.load, path=(SKIP, st.sampled_from([os.devnull, "/no/such", __file__, b"x", 3.5,
             None])), also=(OSError, TypeError)),
@@ -1048,7 +1088,7 @@ def said(thing_: Any) -> list[tuple[str, Any]]:
     kind, out = type(thing_), [("repr", repr(thing_)), ("str", str(thing_))]
     for name in dir(kind):
         what = inspect.getattr_static(kind, name)
-        if name.startswith("_") or name == "to_frame" or isinstance(what, classmethod | staticmethod):
+        if name.startswith("_") or name in ("to_frame", "to_xarray") or isinstance(what, classmethod | staticmethod):
             continue
         if not inspect.isfunction(what):
             out.append((name, getattr(thing_, name)))

@@ -1,5 +1,6 @@
 """Results behave alike: each prints, iterates, makes its table, and goes through pickles and copies as it is."""
 
+import base64
 import copy
 import csv
 import inspect
@@ -10,6 +11,7 @@ import re
 import sys
 from dataclasses import is_dataclass, replace
 from functools import cache
+from html import escape
 from importlib import import_module
 from types import MappingProxyType, SimpleNamespace
 
@@ -33,6 +35,10 @@ CARVING = cs.Carving((CUT, BENT))
 BESIDE = cs.Carving((CUT, replace(CUT, path=LINE.shifted(0, 3))))
 
 
+DRAWING = """<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="30mm" viewBox="0 0 40 30">
+<circle id="eye" cx="20" cy="15" r="6"/><path d="M2 28C10 20 30 20 38 28M2 2h36" clip-path="url(#a)"/></svg>"""
+
+
 @cache
 def piece():
     return cs.coupon(BIT, BOARD, 16_000, [1400], machine=MACHINE, sectors=8, straight_pair=False, stair=False)
@@ -51,6 +57,7 @@ MADE = {
     "Breakouts": lambda: cs.breakouts(CARVING, BOARD),
     "Comparison": lambda: cs.compare({"one": CUT, "two": CARVING}, BOARD, pitch=1.0),
     "Coupon": piece,
+    "Drawing": lambda: cs.read_svg(DRAWING, depth=lambda x, y: 1 + y / 40),
     "FittedModel": lambda: cs.fit(piece(), cs.invented_grades(piece(), seed=4)),
     "Forces": lambda: cs.cutting_forces(BENT, BOARD),
     "Grades": lambda: cs.invented_grades(piece(), seed=4),
@@ -214,8 +221,57 @@ def test_without_pandas_the_extra_is_named(monkeypatch):
 
 
 @pytest.mark.parametrize("name", MADE)
+def test_an_xarray_holds_the_table_along_its_axes(name):
+    xarray = pytest.importorskip("xarray")
+    made = result(name)
+    data, frame = made.to_xarray(), made.to_frame()
+    assert isinstance(data, xarray.Dataset)
+    names = {heading.partition(" [")[0]: heading for heading in frame.columns}
+    assert {*data.data_vars, *data.coords} == set(names)
+    axes = made._axes
+    for short, heading in names.items():
+        spread = data[short].broadcast_like(data[max(data.variables, key=lambda v: data[v].ndim)])
+        values = spread.transpose(*[a for a in axes if a in spread.dims]).to_numpy().ravel()
+        np.testing.assert_array_equal(values, frame[heading].to_numpy(), err_msg=short)
+        unit = heading.rstrip("]").partition(" [")[2]
+        assert data[short].attrs.get("units", "") == ("1" if unit == "-" else unit)
+    if name == "ToothPasses":
+        assert data.chip_thickness.dims == ("pass", "angle", "height")
+        assert data.flute.dims == ("pass",)
+        assert data.sel(angle=90.0, height=1.0).sizes == {"pass": len(made)}
+    if name == "RiskMap":
+        assert (data.station.dims, data.fuzz.dims, data.side.dims) == (("row",), ("row", "side"), ("side",))
+        assert data.sel(side="left").damage.size == len(made)
+
+
+def test_without_xarray_the_extra_is_named(monkeypatch):
+    monkeypatch.setitem(sys.modules, "xarray", None)
+    with pytest.raises(cs.DomainError, match=r"xarray: install chipsim\[xarray\]"):
+        result("Limits").to_xarray()
+
+
+DRAWN = ("RiskMap", "Rose")
+
+
+@pytest.mark.parametrize("name", DRAWN)
+def test_a_notebook_shows_the_picture_over_the_table_and_leaves_no_figure_open(name):
+    import matplotlib.pyplot as plt
+
+    before = plt.get_fignums()
+    picture, text = result(name)._repr_png_(), result(name)._repr_html_()
+    assert picture.startswith(b"\x89PNG")
+    start = '<img alt="' + escape(repr(result(name)))
+    assert text.startswith(start)
+    assert base64.b64encode(picture).decode() in text
+    assert plt.get_fignums() == before
+    assert result("Limits")._repr_png_() is None
+
+
+@pytest.mark.parametrize("name", MADE)
 def test_a_notebook_shows_a_plain_table(name):
     text = result(name)._repr_html_()
+    if name in DRAWN:
+        text = text[text.index("<table>") :]
     assert text.startswith("<table>")
     assert text.endswith("</table>")
     assert set(re.findall(r"</?(\w+)", text)) <= {"table", "caption", "thead", "tbody", "tr", "th", "td"}

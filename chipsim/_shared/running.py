@@ -70,7 +70,7 @@ def progress_bar(progress: object, total: int | None, unit: str) -> Any:
     if not progress:
         return None
     try:
-        from tqdm import tqdm
+        from tqdm.auto import tqdm  # in notebooks a bar of its own
     except ImportError:
         raise DomainError("progress must be False without the package tqdm: install chipsim[progress]") from None
     return tqdm(total=total, unit=unit)

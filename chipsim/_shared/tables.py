@@ -6,15 +6,18 @@ counts, numbers of things and truths have none.
 
 from __future__ import annotations
 
+import base64
 import csv
 import io
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import fields
 from html import escape
+from importlib import import_module
 from itertools import islice
 from types import MappingProxyType
-from typing import Any, Generic, NamedTuple, Self, TextIO, TypeVar, overload
+from typing import Any, ClassVar, Generic, NamedTuple, Self, TextIO, TypeVar, overload
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -32,6 +35,7 @@ __all__ = [
     "csv_text",
     "html_table",
     "one_a_side",
+    "put_text",
     "rows_of",
 ]
 
@@ -64,6 +68,12 @@ class Kept:
 class Result(Kept):
     """A result with a table."""
 
+    _axes: ClassVar[tuple[str, ...]] = ("row",)
+    """Names of the axes along which the table's columns run."""
+
+    _drawn_by: ClassVar[str] = ""
+    """Which of the package's functions draws it for a notebook; '': it is shown as a table alone."""
+
     def _columns(self) -> Columns:
         raise NotImplementedError
 
@@ -89,8 +99,7 @@ class Result(Kept):
         if path is None:
             return csv_text(columns)
         if hasattr(path, "write"):
-            if isinstance(path, (io.RawIOBase, io.BufferedIOBase)):
-                raise DomainError(f"path must be open for text if it is an open file, got {type(path).__name__}")
+            _refuse_bytes(path)
             _write(columns, path)
             return None
         with whole_file(path) as handle:
@@ -111,8 +120,83 @@ class Result(Kept):
             raise DomainError("to_frame must have the package pandas: install chipsim[frame]") from None
         return pandas.DataFrame({heading: _whole(values) for heading, values in self._columns().items()})
 
+    def to_xarray(self) -> Any:
+        """The same table as an xarray Dataset, each column along the axes it varies with; needs the extra 'xarray'.
+
+        Units are in the attribute `units` of each variable, '1' for a pure number.
+
+        Raises
+        ------
+        DomainError
+            Without xarray.
+        """
+        try:
+            import xarray
+        except ImportError:
+            raise DomainError("to_xarray must have the package xarray: install chipsim[xarray]") from None
+        given: dict[str, Any] = {}
+        along: dict[str, Any] = {}
+        for heading, values in self._columns().items():
+            name, _, unit = heading.rstrip("]").partition(" [")
+            array = np.asarray(values)
+            # an axis of stride 0 was only spread over; one of a single place has no stride to tell
+            kept = [
+                k
+                for k in range(array.ndim)
+                if array.strides[k] or (array.shape[k] == 1 and (name not in self._axes or self._axes[k] == name))
+            ]
+            plain = array[tuple(slice(None) if k in kept else 0 for k in range(array.ndim))]
+            units = {"units": "1" if unit == "-" else unit} if unit else {}
+            where = along if name in self._axes else given
+            where[name] = (tuple(self._axes[k] for k in kept), plain.copy(), units)
+        return xarray.Dataset(given, along, {"title": repr(self)})
+
     def _repr_html_(self) -> str:
-        return html_table(self._columns(), repr(self))
+        table = html_table(self._columns(), repr(self))
+        if not self._drawn_by:
+            return table
+        picture = base64.b64encode(self._repr_png_() or b"").decode()
+        return f'<img alt="{escape(repr(self))}" src="data:image/png;base64,{picture}"/>\n{table}'
+
+    def _repr_png_(self) -> bytes | None:
+        """The picture that a notebook shows; None if there is none."""
+        if not self._drawn_by:
+            return None
+        if self not in _SHOWN_PICTURES:
+            _SHOWN_PICTURES[self] = _picture(self, self._drawn_by)
+        return _SHOWN_PICTURES[self]
+
+
+_SHOWN_PICTURES: WeakKeyDictionary[Result, bytes] = WeakKeyDictionary()
+"""Pictures that were drawn for a notebook, as long as what they show is kept: it asks for each in several forms."""
+
+
+def _picture(thing: Result, by: str) -> bytes:
+    """A picture as a file. The drawing is asked of the package by name: pictures stand above all results."""
+    drawn = getattr(import_module("chipsim"), by)(thing)
+    out = io.BytesIO()
+    figure = drawn.figure
+    figure.savefig(out, format="png", dpi=110)
+    import_module("matplotlib.pyplot").close(figure)
+    return out.getvalue()
+
+
+def put_text(text: str, path: Any) -> str | None:
+    """Write text to a path, whole or not at all, or into an open file; return it if there is neither."""
+    if path is None:
+        return text
+    if hasattr(path, "write"):
+        _refuse_bytes(path)
+        path.write(text)
+        return None
+    with whole_file(path) as handle:
+        handle.write(text)
+    return None
+
+
+def _refuse_bytes(path: Any) -> None:
+    if isinstance(path, (io.RawIOBase, io.BufferedIOBase)):
+        raise DomainError(f"path must be open for text if it is an open file, got {type(path).__name__}")
 
 
 def _is_frozen(value: object) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -128,6 +128,8 @@ class ToothPasses(Result):
 
     def __iter__(self) -> Iterator[PassRow]:
         return rows_of(PassRow, self, PassRow._fields)
+
+    _axes: ClassVar[tuple[str, ...]] = ("pass", "angle", "height")
 
     def _columns(self) -> Columns:
         shape = self.chip_thickness.shape

@@ -17,6 +17,7 @@ import numpy as np
 from .._shared.arrays import bare, choice, integer, number
 from .._shared.files import whole_file
 from .._shared.keys import key_of
+from .._shared.logs import logger
 from .._shared.running import outcomes, progress_bar, worker_count
 from .._shared.tables import Alike, Columns, Result
 from ..chips.lips import lay_out_lips
@@ -35,6 +36,8 @@ from .summaries import CLASS_WORDS, RISKS, Summary
 from .variants import KEEP, Setting, centre_of, dial_text, passes_text, turned_board, turned_carving
 
 __all__ = ["Cell", "Sweep", "sweep"]
+
+_LOG = logger("choosing")
 
 Seconds = tuple[float, float, float]
 _LONGEST = 1_000_000  # of the file of a cell, which is some thousand [bytes]
@@ -623,6 +626,7 @@ def _run(
                 if kept is None:
                     left.append((index, setting, None if keys is None else keys[k]))
                 else:
+                    _LOG.info("setting %d is kept from before", index + 1)
                     note(index, kept)
             if left:
                 yield _Group(job, tuple(left))
@@ -631,12 +635,15 @@ def _run(
         for group, outcome in outcomes(_Group.cells, groups(), executor=executor, workers=workers):
             for k, (index, setting, key) in enumerate(group.members):
                 cell = _failed(setting, outcome) if isinstance(outcome, Exception) else outcome[k]
+                if cell.error:
+                    _LOG.warning("setting %d was not worked out: %s", index + 1, cell.error)
                 if store is not None and key is not None and not cell.error:
                     store.write(key, cell)
                 note(index, cell)
     finally:
         if bar is not None:
             bar.close()
+    _LOG.info("worked out a sweep of %d settings", len(found))
     return [found[index] for index in range(len(found))]
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, is_dataclass
 from types import MappingProxyType
-from typing import Any, NamedTuple, Protocol, cast, runtime_checkable
+from typing import Any, ClassVar, NamedTuple, Protocol, cast, runtime_checkable
 
 import numpy as np
 
@@ -172,6 +172,8 @@ class Band(Result):
 
     def __repr__(self) -> str:
         return f"<Band of {len(self)} rows from {self.draws} draws, {self.status[:60]}>"
+
+    _axes: ClassVar[tuple[str, ...]] = ("row", "side")
 
     def _columns(self) -> Columns:
         return one_a_side(

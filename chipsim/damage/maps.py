@@ -10,15 +10,16 @@ from dataclasses import Field, dataclass, fields
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, ClassVar, NamedTuple, TextIO
 
 import numpy as np
 
 from .._shared.arrays import FloatArray, choice, frozen, integer, number
 from .._shared.files import Declared, declared_arrays, inflated, whole_file
-from .._shared.tables import Columns, Result, one_a_side, rows_of
+from .._shared.tables import Columns, Result, one_a_side, put_text, rows_of
 from ..errors import DomainError
 from .bands import BAND_ARRAYS, Band, damage_of
+from .layers import Lip, features, lip_lines, svg_text
 from .models import BETWEEN
 from .scale import CLASSES, DOUBTS, PRIOR, RISKS, SIDES, class_of, closed_values
 from .words import MapWords
@@ -174,6 +175,9 @@ class RiskMap(MapWords, Result):
     scorch: FloatArray
     setup: Mapping[str, Any]
     band: Band | None = None
+
+    _axes: ClassVar[tuple[str, ...]] = ("row", "side")
+    _drawn_by: ClassVar[str] = "draw_risk_map"
 
     def __post_init__(self) -> None:
         for f in _array_fields():
@@ -352,6 +356,47 @@ class RiskMap(MapWords, Result):
             columns["not_learned"] = self.band.not_learned
         return one_a_side(columns)
 
+    def _pieces(self) -> tuple[list[Lip], list[dict[str, Any]]]:
+        """Pieces of lip, and what is known of each by name, units in the names."""
+        lips = [*lip_lines(self.lip_xy, self.heading, self.lip_length, self.exists, self.groove, self.kind == "run")]
+        columns = self._columns()
+        left_out = ("exists", "lip_x [mm]", "lip_y [mm]")
+        named = {
+            heading.replace(" [-]", "").replace(" [", "_").replace("]", "").replace("/", "_per_").replace(" ", "_"): (
+                np.asarray(values)
+            )
+            for heading, values in columns.items()
+            if heading not in left_out
+        }
+        told = [{name: _plain(values[lip.row, lip.side]) for name, values in named.items()} for lip in lips]
+        for values in told:
+            values["class"] = class_of(float("nan") if values["damage"] is None else values["damage"])
+        return lips, told
+
+    @property
+    def __geo_interface__(self) -> dict[str, Any]:
+        """The lips as a FeatureCollection: a line for each row and side with its risks, None where not known. [mm]"""
+        return features(*self._pieces())
+
+    def to_svg(self, path: str | os.PathLike[str] | TextIO | None = None) -> str | None:
+        """Write the lips as a drawing in mm, every element with its values as data: station, risks, damage, class.
+
+        Parameters
+        ----------
+        path
+            Of the file, which is written whole or not at all; or a file open for text; None: the text is returned.
+
+        Raises
+        ------
+        DomainError
+            If it is neither, or lies in no folder.
+        """
+        lips, told = self._pieces()
+        names = [*CLASSES]
+        ranks = [names.index(values["class"]) if values["class"] in names else None for values in told]
+        paths = [self.xy[self.groove == g] for g in np.unique(self.groove)]
+        return put_text(svg_text(lips, told, ranks, paths, str(self.setup["caption"])), path)
+
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write everything to one .npz file, exactly as named, that `RiskMap.load` reads back."""
         content = {f.name: getattr(self, f.name) for f in _array_fields()}
@@ -486,3 +531,9 @@ def _check_values(arrays: Mapping[str, np.ndarray], setup: Mapping[str, Any]) ->
 
 def _array_fields() -> list[Field[Any]]:
     return [f for f in fields(RiskMap) if f.name not in ("setup", "band")]
+
+
+def _plain(value: Any) -> Any:
+    """A bare number, word or truth; None for NaN."""
+    bare = value.item() if isinstance(value, np.generic) else value
+    return None if isinstance(bare, float) and bare != bare else bare

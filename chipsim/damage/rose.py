@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import Any, ClassVar, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -81,6 +81,9 @@ class Rose(Result):
 
     def __repr__(self) -> str:
         return f"<Rose of {len(self)} directions, fibres along {self.grain_azimuth:g} deg>"
+
+    _axes: ClassVar[tuple[str, ...]] = ("row", "side")
+    _drawn_by: ClassVar[str] = "draw_rose"
 
     def _columns(self) -> Columns:
         risks = {f"{name} [-]": self.values(name) for name in (*RISKS, "damage")}

@@ -136,22 +136,28 @@ def _parts(thing: Any, level: int) -> Iterator[Part]:
         yield from _geometry(thing.__geo_interface__, level)
     elif hasattr(thing, "vertices") and hasattr(thing, "codes"):
         yield from _outline(thing.vertices, thing.codes)
-    elif isinstance(thing, (Sequence, np.ndarray)) and not isinstance(thing, bytes) and _holds_parts(thing):
+    elif _holds_parts(thing):
         for part in thing:
             yield from _parts(part, level + 1)
     else:
         yield _points("thing", thing)
 
 
+def _is_list(thing: Any) -> bool:
+    """Whether it has parts that can be counted, and is no text."""
+    if isinstance(thing, np.ndarray):
+        return thing.ndim > 0
+    return isinstance(thing, Sequence) and not isinstance(thing, (str, bytes))
+
+
 def _holds_parts(things: Any) -> bool:
     """Whether the first of a list is a line by itself, not a point."""
-    if not np.ndim(things) if isinstance(things, np.ndarray) else not len(things):
+    if not _is_list(things) or not len(things):
         return False
-    first = things[0] if len(things) else None
+    first = things[0]
     if isinstance(first, (str, Path, Mapping)) or hasattr(first, "__geo_interface__") or hasattr(first, "codes"):
         return True
-    # points of points: an array (n, 2), or a list of such
-    return bool(np.ndim(first[0])) if isinstance(first, (Sequence, np.ndarray)) and len(first) else False
+    return _is_list(first) and len(first) > 0 and _is_list(first[0])
 
 
 def _points(name: str, value: Any) -> FloatArray:
@@ -193,9 +199,9 @@ def _geometry(thing: Mapping[str, Any], level: int) -> Iterator[Part]:
 
 
 def _lines(coordinates: Any, level: int) -> Iterator[FloatArray]:
+    if not _is_list(coordinates):
+        raise DomainError(f"thing must have lists of points, got {type(coordinates).__name__}")
     if level:
-        if not isinstance(coordinates, (Sequence, np.ndarray)) or isinstance(coordinates, str):
-            raise DomainError(f"thing must have lists of points, got {type(coordinates).__name__}")
         for part in coordinates:
             yield from _lines(part, level - 1)
     elif len(coordinates):

@@ -163,7 +163,8 @@ def read_svg(
     ------
     DomainError
         If the file is no drawing or is damaged, path data or a transform breaks the grammar, no depth is given for a
-        path, an entity is declared or a file has more than 100 000 elements. Nothing outside of the file is looked at.
+        path, an entity is declared or a file has more than 100 000 elements; if there is no such file. Nothing outside
+        of the file is looked at.
     OSError
         If the file cannot be opened.
 
@@ -230,7 +231,11 @@ def _content(file: Any) -> bytes | str:
         if "\0" in os.fsdecode(file) or not os.fsdecode(file):
             raise DomainError(f"file must be the path of a file, got {file!r:.60}")
         path = FilePath(file)
-        if path.is_file() and path.stat().st_size > _BYTES:
+        if not path.is_file():
+            raise DomainError(
+                f"file must be the path of a drawing or the drawing itself, got {file!r:.60}: no such file"
+            )
+        if path.stat().st_size > _BYTES:
             raise DomainError(f"file must not be larger than {_BYTES // 1_000_000} MB, got {path.stat().st_size} bytes")
         content = path.read_bytes()
     else:

@@ -24,6 +24,7 @@ import numpy as np
 from .._shared.arrays import FloatArray, frozen, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.files import whole_file
+from .._shared.logs import logger
 from .._shared.ordinal import Mode, interval_terms, least, mode_of, probabilities, spread_scale
 from .._shared.running import progress_bar
 from .._shared.tables import Columns, Result
@@ -77,6 +78,8 @@ _NOISE_RANGE = (-4.0, 4.0)  # in which its coordinate is sought
 _NOISE_STEP = 0.25  # for the curvature in it
 
 _SETTLED = 1e-3  # gain of the log posterior below which the mode is found [nat]
+
+_LOG = logger("learning")
 
 _OUTLOOK = 400  # draws for the odds of settings and directions
 
@@ -632,6 +635,42 @@ class FittedModel(Result):
         shifts = (RING if known else np.hypot(RING, BOARD)) * rng.standard_normal(n)
         return draws_at(self.coefficients, self.parameters + normal @ spread.T, shifts)
 
+    def posterior(self, draws: int = 1000, *, chains: int = 4, seed: int = 0) -> dict[str, FloatArray]:
+        """Draws of all that was learned, by name, in the form that libraries for diagnostics read.
+
+        Parameters
+        ----------
+        draws
+            Of each chain, 1 to 100 000.
+        chains
+            Parts of the draws, 1 to 100. The draws are independent of each other: chains are all alike.
+        seed
+            Whole number, >= 0.
+
+        Returns
+        -------
+        dict
+            Coefficients (chains, draws), each in its own unit, as `RiskModel` names them; the grader's cut points,
+            'fuzz_cuts' and 'tear_cuts' (chains, draws, 4), and 'noise' (chains, draws), all [latent].
+
+        Raises
+        ------
+        DomainError
+            If a number is out of range.
+        """
+        n = integer("draws", draws, low=1, high=100_000)
+        m = integer("chains", chains, low=1, high=100)
+        drawn = self.draws(n * m, seed)
+
+        def told(values: Sequence[object]) -> FloatArray:
+            flat = np.asarray(values, dtype=float)
+            return np.ascontiguousarray(flat.reshape(m, n, *flat.shape[1:]))
+
+        out = {name: told([getattr(model, name) for model in drawn.models]) for name in drawn.names}
+        for name in ("fuzz", "tear"):
+            out[f"{name}_cuts"] = told([getattr(grader, name) for grader in drawn.graders])
+        return out | {"noise": told([grader.noise for grader in drawn.graders])}
+
     def ranges(self) -> dict[str, tuple[tuple[float, float, float], tuple[float, float, float]]]:
         """Low, median and high of 8 in 10 of every coefficient, before and after."""
         out = {}
@@ -933,9 +972,11 @@ def _fitted(
     known = np.isfinite(np.concatenate([p.risks(start) for p in pieces], axis=1))
     data = _observations(pieces, forms, known)
     problem = _Problem(family, data, _effects(cells))
+    _LOG.info("fitting %d coefficients to the grades of %d pieces", len(coefficients.names), len(pieces))
     mode, straight, gain = problem.solve_bent(told)
     covariance = np.linalg.inv(mode.curvature)[:size, :size]
     comparison = _compare(straight, mode, cells, told)
+    _LOG.info("fitted; compared with free curves: %s", "not possible" if comparison is None else "done")
     by_setting, by_direction = _outlooks(straight, mode, cells, known)
     told(1)
     return FittedModel(

@@ -19,6 +19,7 @@ from typing import Any, Literal
 import numpy as np
 
 from .._shared.arrays import instance, integer, number
+from .._shared.logs import logger
 from ..errors import DomainError
 from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.cutters import Cutter, as_cutter
@@ -43,6 +44,8 @@ __all__ = ["read_rs274"]
 
 
 Point = tuple[float, float, float]
+
+_LOG = logger("rs274")
 
 _LEAST = 1e-6
 """Motion in the face of less than this is none: such a move goes straight up or down. [mm]"""
@@ -184,7 +187,11 @@ def read_rs274(
     planner.lay(reading)
     notes = told(reading.notes)
     warn(notes)
-    return Carving(tuple(planner.cuts), tuple(planner.air_moves), stem if name is None else name, notes)
+    carving = Carving(tuple(planner.cuts), tuple(planner.air_moves), stem if name is None else name, notes)
+    _LOG.info("read %d cuts from a program of %d lines", len(carving.cuts), len(lines))
+    for note in notes:
+        _LOG.info("%s", note)
+    return carving
 
 
 def _tools(bit: object, tool: object) -> tuple[Cutter | dict[int, Cutter | None], int | None]:
