@@ -43,6 +43,7 @@ __all__ = [
     "LipModel",
     "RiskModel",
     "checked_model",
+    "is_plain",
     "layer_of",
     "lip_fibres",
     "lip_frame",
@@ -50,6 +51,7 @@ __all__ = [
     "risks_of",
     "thickest",
     "tool_feed",
+    "tooth_feeds",
 ]
 
 ROOM = 20.0
@@ -205,7 +207,12 @@ class RiskModel:
         3.0, "-", 2.0, 5.0, "Weibull, coefficient of variation 36 %; chosen among trial sets", "spread of strength"
     )
     redrawn: float = _coefficient(
-        1.0, "-", 0.5, 1.0, "chosen: below 0.7 the fastest feeds come out best", "share of a strength that is each blow's"
+        1.0,
+        "-",
+        0.5,
+        1.0,
+        "chosen: below 0.7 the fastest feeds come out best",
+        "share of a strength that is each blow's",
     )
     frailty: float = _coefficient(
         0.2, "-", 0.0, 0.67, "a guess: bundles differ by a factor of 1.5", "variance of a weakness all blows share"
@@ -244,7 +251,12 @@ class RiskModel:
         0.05, "-", 0.02, 0.15, "chosen among trial sets", "excess of slide over friction that loses the support"
     )
     friction: float = _coefficient(
-        0.36, "-", 0.2, 0.65, "0.4, McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)", "edge on fibre"
+        0.36,
+        "-",
+        0.2,
+        0.65,
+        "0.4, McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)",
+        "edge on fibre",
     )
     scatter: float = _coefficient(
         8.0, "deg", 4.0, 12.0, "chosen among trial sets", "standard deviation of the fibres' azimuth about the grain"
@@ -270,7 +282,12 @@ class RiskModel:
         0.2, "mm", 0.07, 0.6, "a guess: what is seen in raking light", "depth torn that spoils a lip by 63 %"
     )
     wall_opening: float = _coefficient(
-        0.5, "-", 0.0, 1.0, "0: rake hardly matters, dive not at all; 1: strongly", "share of the wall's lean in a crack"
+        0.5,
+        "-",
+        0.0,
+        1.0,
+        "0: rake hardly matters, dive not at all; 1: strongly",
+        "share of the wall's lean in a crack",
     )
     contact: float = _coefficient(
         0.5, "-", 0.2, 1.0, "a guess: half way to a full indentation", "pressure of the land over indentation hardness"
@@ -480,6 +497,7 @@ def lip_risk_sets(
     wood: Wood,
     edges: FloatArray | None = None,
     turns: FloatArray | None = None,
+    feeds: FloatArray | None = None,
 ) -> dict[str, FloatArray]:
     """Risks at every lip for many models, or for fibres that lie in many ways, of the same strikes.
 
@@ -501,18 +519,21 @@ def lip_risk_sets(
         (k,) turns about the vertical, counter-clockwise, of one array of fibres: one for each of many models; or many
         of one model, where what costs is the number of directions in which fibres are looked at, and the nodes of the
         scatter of one turn may be those of another. [deg]
+    feeds
+        (n,) as from `tooth_feeds`, of strikes that several cuts of one bit and speed have made; for plain models
+        only. [mm]
 
     Returns
     -------
     dict
         'fuzz', 'tear', 'scorch', (n, 2, sets), a set for each model or way; NaN where no lip, or not known.
     """
-    plain = [m for m in models if isinstance(m, RiskModel) and type(m).lip_risks is RiskModel.lip_risks]
+    plain = [m for m in models if isinstance(m, RiskModel) and is_plain(m)]
     if len(plain) < len(models):
         if turns is not None:
             fibres = np.stack([_turned(fibres[0], turn) for turn in turns])
         return _one_by_one(models, strikes, fibres, cut, wood, edges)
-    return _plain_sets(plain, strikes, fibres, cut, wood, edges, turns)
+    return _plain_sets(plain, strikes, fibres, cut, wood, edges, turns, feeds)
 
 
 def _plain_sets(
@@ -523,13 +544,14 @@ def _plain_sets(
     wood: Wood,
     edges: FloatArray | None = None,
     turns: FloatArray | None = None,
+    feeds: FloatArray | None = None,
     *,
     detailed: bool = False,
 ) -> dict[str, FloatArray]:
     """`lip_risk_sets` by the compiled kernel; if `detailed` with the other entries of `RiskModel.lip_risks`."""
     lips = strikes.lips
     n, sets = len(strikes), max(len(models), len(fibres), 1 if turns is None else len(turns))
-    turn = cut.spindle_speed * cut.bit.flutes
+    feed = tooth_feeds(lips, cut) if feeds is None else feeds
     lean = np.radians(lips.flank_lean)
     if turns is None or len(models) > 1:
         directions = _directions(tuple(m.scatter for m in models), None if turns is None else tuple(turns))
@@ -566,7 +588,7 @@ def _plain_sets(
             _fixed(lips.exists, np.bool_),
             lips.kind == "start",
             _fixed(strikes.made_by, np.int64),
-            tool_feed(lips, cut) / turn,
+            feed,
         ),
         risks.Job(float(strikes.bundle), float(cut.bit.flutes), -1.0 if cut.spin == "cw" else 1.0, *_ROUGH),
         directions,
@@ -585,6 +607,16 @@ def _plain_sets(
             if name not in ("rubs", "temperature"):
                 out[name][unknown] = np.nan
     return out
+
+
+def tooth_feeds(lips: Lips, cut: Cut) -> FloatArray:
+    """Feed per tooth reached at the stations, (n,). [mm]"""
+    return np.asarray(tool_feed(lips, cut) / (cut.spindle_speed * cut.bit.flutes))
+
+
+def is_plain(model: object) -> bool:
+    """Whether a model is asked by the compiled kernel: a `RiskModel` that does not make risks of its own."""
+    return isinstance(model, RiskModel) and type(model).lip_risks is RiskModel.lip_risks
 
 
 def _one_by_one(
