@@ -27,6 +27,7 @@ _NAMES = {
     "choosing.sweeps": ("sweep",),
     "choosing.variants": ("Setting", "with_bit"),
     "damage.ensemble": ("model_draws",),
+    "damage.handwork": ("HandWork",),
     "damage.literature": ("ask_literature",),
     "damage.mapping": ("risk_map",),
     "damage.maps": ("RiskMap",),
@@ -83,6 +84,7 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .choosing.sweeps import sweep as sweep
     from .choosing.variants import Setting as Setting, with_bit as with_bit
     from .damage.ensemble import model_draws as model_draws
+    from .damage.handwork import HandWork as HandWork
     from .damage.literature import ask_literature as ask_literature
     from .damage.mapping import risk_map as risk_map
     from .damage.maps import RiskMap as RiskMap

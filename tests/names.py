@@ -7,10 +7,11 @@ import chipsim as cs
 RETURNED = {
     "choosing.comparing": ("Comparison", "Option"),
     "choosing.layout": ("Layout", "LayoutRow"),
-    "choosing.recommending": ("Recommendation",),
+    "choosing.recommending": ("BoardOdds", "Costed", "Recommendation"),
     "choosing.summaries": ("Summary",),
     "choosing.sweeps": ("Cell", "Sweep"),
     "damage.bands": ("Band",),
+    "damage.handwork": ("Minutes",),
     "damage.literature": ("Answers", "Statement"),
     "damage.orders": ("Odds",),
     "damage.rose": ("Rose",),

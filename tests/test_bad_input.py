@@ -285,9 +285,15 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     "time_estimate": (cs.time_estimate, {"carving": SMALL, "machine": MACHINE}),
     "with_bit": (cs.with_bit, {"carving": SMALL, "bit": BIT, "keep": "width"}),
     "Setting": (cs.Setting, {"spindle_speed": 9000, "feed": 900, "bit": BIT, "passes": (0.2,), "rotation": 30.0}),
+    "HandWork": (
+        cs.HandWork,
+        {"setup_length": 10.0, "spoilt": 60.0, "spoilt_length": 400.0},
+    ),
+    "HandWork, grades": (lambda **k: cs.HandWork(fuzz=(0, 1, 2, 3, 4), **k), {"spoilt": 60.0}),
     "compare": (
         cs.compare,
-        {"options": {"a": SMALL}, "board": BOARD, "model": None, "pitch": 1.0, "draws": 2, "seed": 1},
+        {"options": {"a": SMALL}, "board": BOARD, "model": None, "pitch": 1.0}
+        | {"handwork": None, "draws": 2, "seed": 1},
     ),
     "sweep": (
         lambda **k: cs.sweep(**({"workers": 1} | k)),
@@ -301,14 +307,14 @@ PUBLIC = {  # a call that is in order; then one argument at a time is spoilt
     ),
     "best_layout": (
         cs.best_layout,
-        {"carving": SMALL, "board": BOARD, "step": 90.0, "span": 180, "mirrored": False, "model": None}
-        | {"pitch": 1.0, "draws": 2, "seed": 1},
+        {"carving": SMALL, "board": BOARD, "step": 90.0, "span": 180, "mirrored": False, "model": None, "pitch": 1.0}
+        | {"handwork": None, "draws": 2, "seed": 1},
     ),
     "recommend": (
         lambda **k: cs.recommend(**({"draws": 0, "workers": 1} | k)),
         {"carving": SMALL, "board": BOARD, "machine": DIALLED, "bits": BIT, "time_limit": 60.0, "positions": [1.0]}
         | {"feeds": [900], "passes": [()], "rotations": [0], "checks": None, "keep": "width", "draws": 2, "seed": 1}
-        | {"model": None, "pitch": 1.0, "workers": 1},
+        | {"model": None, "pitch": 1.0, "workers": 1, "handwork": None, "given": ["dial"], "refine": False},
     ),
     "recommend, speeds": (
         lambda **k: cs.recommend(SMALL, BOARD, MACHINE, BIT, feeds=[900], draws=0, workers=1, pitch=1.0, **k),

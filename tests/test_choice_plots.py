@@ -24,7 +24,8 @@ CHECKS = {"plunge_feed": 300, "safe_height": 5}
 
 @pytest.fixture(scope="module")
 def choice():
-    ask = {"feeds": (600, 1400, 2600), "passes": [(), 0.2], "draws": 3, "pitch": 1.0, "workers": 1, "checks": CHECKS}
+    ask = {"feeds": (600, 1400, 2600), "passes": [(), 0.2], "draws": 16, "pitch": 1.0, "workers": 1, "checks": CHECKS}
+    ask["refine"] = False
     return cs.recommend(CUT, BOARD, MACHINE, {"narrow": BIT, "wide": WIDE}, time_limit=20, **ask)
 
 
@@ -44,7 +45,7 @@ def drawn(ax):
 
 def test_process_window_holds_the_cells(choice):
     ax = axes()
-    mesh = cs.draw_process_window(choice, ax)
+    mesh = cs.draw_process_window(choice, ax, risk_name="damage")
     array = mesh.get_array()
     pick = choice.pick.setting
     plane = [c for c in choice.sweep if (c.setting.name, c.setting.passes) == (pick.name, pick.passes)]
@@ -176,7 +177,7 @@ def test_cuts_with_other_flutes_have_other_chip_loads():
 def test_layout_rose_holds_the_rows():
     layout = cs.best_layout(CUT, BOARD, step=15, mirrored=True, pitch=1.0)
     ax = axes(projection="polar")
-    artist = cs.draw_layout(layout, ax)
+    artist = cs.draw_layout(layout, ax, risk_name="damage")
     plain, flipped = artist.get_segments()
     for line, rows in ((plain, layout.rows[:12]), (flipped, layout.rows[12:])):
         np.testing.assert_allclose(np.degrees(line[:, 0]), [r.rotation for r in rows])
@@ -190,18 +191,37 @@ def test_layout_rose_holds_the_rows():
     np.testing.assert_allclose(np.degrees(whole.get_segments()[0][:, 0]), [0, 90, 180, 270, 360])
 
 
+def test_layout_and_window_show_minutes(choice):
+    """By hand at every rotation; in all, of every setting that keeps the limits."""
+    layout = cs.best_layout(CUT, BOARD, step=30, pitch=1.0, draws=8)
+    ax = axes(projection="polar")
+    (line,) = cs.draw_layout(layout, ax).get_segments()
+    np.testing.assert_allclose(line[:, 1], [row.minutes for row in layout])
+    assert layout.verdict.split(":")[0] in words(drawn(ax)).replace("\n", " ")
+    array = cs.draw_process_window(choice, axes()).get_array()
+    shown = np.sort(np.ma.compressed(array))
+    pick = choice.pick.setting
+    plane = [r.expected for r in choice if (r.cell.setting.name, r.cell.setting.passes) == (pick.name, pick.passes)]
+    np.testing.assert_allclose(shown, np.sort(plane))
+    with pytest.raises(cs.DomainError, match="risk_name must be a risk"):
+        cs.draw_process_window(choice.sweep, axes(), risk_name="minutes")
+
+
 def test_front_holds_the_front(choice):
+    """Minutes of machine and by hand; the pick's line joins all that take as long in all."""
     ax = axes()
     artist = cs.draw_front(choice, ax)
-    expected = [(c.time[1] / 60, c.damage) for c in choice.front]
-    np.testing.assert_allclose(artist.get_offsets(), expected)
+    np.testing.assert_allclose(artist.get_offsets(), [(r.machine, r.expected - r.machine) for r in choice.front])
     text = words(drawn(ax))
-    assert f"pick: {choice.pick.setting.words(MACHINE)}" in text
-    assert "limit on the time" in text
-    kept, not_kept = ax.get_lines()[:2]
-    allowed = [c for c in choice.sweep if choice.allowed(c)]
-    assert len(kept.get_xdata()) == len(allowed) - len(choice.front)
-    assert len(not_kept.get_xdata()) == len([c for c in choice.sweep if not c.error]) - len(allowed)
+    pick = choice.row(choice.pick)
+    assert f"{choice.pick.setting.words(MACHINE)}: {pick.expected:.1f} min in all" in text.replace("\n", " ")
+    assert f"{pick.expected:.1f} min in all" in text
+    (every,) = [a for a in ax.get_lines() if a.get_gid() == "settings"]
+    assert len(every.get_xdata()) == len(choice.rows)
+    lines = [a for a in ax.get_lines() if a.get_gid() == "equal totals"]
+    sums = [float(np.ptp(a.get_xdata() + a.get_ydata())) for a in lines]
+    assert max(sums) < 1e-9
+    assert any(a.get_xdata()[0] + a.get_ydata()[0] == pytest.approx(pick.expected) for a in lines)
 
 
 def test_nothing_recommended_is_drawn_all_the_same():

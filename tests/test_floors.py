@@ -23,6 +23,7 @@ HOUSE = {
         "probes",
         "laws",
         "risks",
+        "grades",
     ],
     "scene": ["cutters", "biarcs", "paths", "species", "grain", "machine", "cuts"],
     "reference": ["oracle", "oracle_space", "closed_forms"],
@@ -35,6 +36,7 @@ HOUSE = {
         "models",
         "ensemble",
         "priors",
+        "handwork",
         "bands",
         "orders",
         "layers",
@@ -46,7 +48,18 @@ HOUSE = {
         "literature",
     ],
     "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
-    "choosing": ["variants", "summaries", "records", "comparing", "layout", "sweeps", "recommending"],
+    "choosing": [
+        "variants",
+        "summaries",
+        "records",
+        "boards",
+        "comparing",
+        "layout",
+        "sweeps",
+        "racing",
+        "worth",
+        "recommending",
+    ],
     "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented"],
     "pictures": [
         "artists",
@@ -79,7 +92,7 @@ OUTSIDE = {
     "logging": {"_shared.logs"},
 }
 """Packages that cost time to load, or that not everybody has, and the rooms or modules that may import them."""
-KERNEL_USERS = {"chips", "damage.tearout", "damage.heat", "damage.models", "damage.priors"}
+KERNEL_USERS = {"chips", "damage.tearout", "damage.heat", "damage.models", "damage.priors", "damage.handwork"}
 ORDER = [f"{room}.{module}".lstrip(".") for room, modules in HOUSE.items() for module in (modules or ["*"])]
 
 

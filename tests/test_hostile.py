@@ -275,8 +275,8 @@ def made() -> dict[str, Any]:
     return {
         "risk": risk, "banded": banded, "coupon": piece, "grades": grades, "fitted": fitted, "lands": lands,
         "recommendation": found, "sweep": found.sweep, "cell": found.sweep[0],
-        "layout": cs.best_layout(CUT, BOARD, step=90, pitch=1.0),
-            "comparison": cs.compare({"a": CUT}, BOARD, pitch=1.0),
+        "layout": cs.best_layout(CUT, BOARD, step=90, pitch=1.0, draws=2),
+            "minutes": risk.hand_minutes(), "comparison": cs.compare({"a": CUT}, BOARD, pitch=1.0, draws=2),
         "passes": cs.tooth_passes(CUT, start=1.0, stop=1.2, angles=[30.0, 90.0], heights=[1.0], board=BOARD),
         "strikes": cs.lip_strikes(CUT, pitch=1.0), "rose": cs.risk_rose(CUT, BOARD, headings=[0.0, 30.0]),
         "limits": cs.check_limits(CUT, MACHINE), "card": cs.width_card(BIT, [1.0]), "profile": reached_feed(CUT),
@@ -454,6 +454,7 @@ PASSES = (
     thing(*((p,) for p in (0.2, 1e-9, 50, NAN, -1, 2.0, "a", True, cs.Pass(0.5, True, 60_000))), 0.2, [0.1] * 40),
 )
 WOODS = (WOOD, thing(THIN, HARD, cs.wood("yellow-poplar", 30)))
+HANDWORK = (SKIP, thing(None, cs.HandWork(spoilt=30), 3, "quick"))
 RISK = ("fuzz", words("tear", "scorch", "damage"))
 COUNT = (3, number(0, 10_000, 10_001))
 SEED = (1, number(0, 2**31, 2**62, -1))
@@ -668,6 +669,14 @@ CALLS: dict[str, dict[str, Call]] = {
         "half_width": plain(cs.ProfileBit([0, 1], [0, 2]).half_width,
             depth=(1.0, st.one_of(number(1e300), numbers()))),
     },
+    "HandWork": {
+        "": plain(cs.HandWork, fuzz=((0, 1, 2, 3, 4), numbers((0, 0, 0, 0, 1e5), (4, 3, 2, 1, 0))),
+            setup=((1, 2, 3), numbers((0, 0, 1e5))), spoilt=(60.0, number(0, 1e6)),
+            spoilt_length=(SKIP, number(5e-324, 1e6)), setup_length=(SKIP, number(1e6)),
+            beyond_repair=((0, 1, 0), numbers((1, 1, 2)))),
+        "scaled": plain(cs.HandWork().scaled, cause=("fuzz", words("spoilt piece")), factor=(2.0, number(0, 1e3))),
+    },
+    "Minutes": {"chance_above": plain(of("minutes", "chance_above"), minutes=(10.0, number(0, 1e7)))},
     "Grader": {
         "": plain(cs.Grader, fuzz=((-1, 0, 1, 2), numbers((-100, 0, 1, 100), (0, 0, 0, 0))),
             tear=((-1, 0, 1, 2), numbers((0, 5e-324, 1e-300, 1))), noise=(1.0, number(5e-324, 100))),
@@ -718,7 +727,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "best_layout": {"": plain(cs.best_layout, carving=JOBS, board=BOARDS,
         step=(90.0, st.sampled_from([45, 180, 181, 0.05, NAN, "5", True, None])),
         span=(180, number(360, 90)), mirrored=(SKIP, flag()), model=MODELS, pitch=(1.0, number(1000, NAN)),
-            draws=(2, number(0, 3)), seed=SEED, examples=12)},
+            handwork=HANDWORK, draws=(0, number(0, 2, -1)), seed=SEED, examples=12)},
     "breakouts": {"": plain(cs.breakouts, carving=JOBS, board=(cs.Board(WOOD, cs.straight_grain(0),
         extent=(-1, -1, 4, 1)), BOARDS[1]), pitch=PITCH, reach=(0.5, number(50, 5e-324)),
             blunt=(150.0, number(180, 5e-324)))},
@@ -737,7 +746,7 @@ CALLS: dict[str, dict[str, Call]] = {
             edge_radius=(SKIP, number(1)), friction=(SKIP, number(5)), examples=60)},
     "compare": {"": plain(cs.compare, options=({"a": CUT}, st.one_of(st.sampled_from(OPTIONS),
         thing(odd_jobs().map(lambda j: [j])))), board=BOARDS, model=MODELS, pitch=(1.0, number(1000, NAN)),
-            draws=(2, number(0, 3)), seed=SEED, examples=12)},
+            handwork=HANDWORK, draws=(0, number(0, 2, -1)), seed=SEED, examples=12)},
     "coupon": {
         "": plain(
             cs.coupon, bit=BITS, machine=(cs.Machine(400, 4000, plunge_feed=500), MACHINES[1]),
@@ -828,7 +837,8 @@ CALLS: dict[str, dict[str, Call]] = {
                     st.sampled_from([[1.0], [NAN], [3], [], "ab", 1.0, None])),
             feeds=([900], SPREADING), passes=(SKIP, st.sampled_from([[()], [(0.2,)], [(9.0,)], [], "ab", [NAN]])),
                 rotations=(SKIP, st.sampled_from([[0], [NAN], [], [1e6], "a"])),
-                    waive=(SKIP, thing(["tip"], "tip", [3])),
+                    waive=(SKIP, thing(["tip"], "tip", [3])), handwork=HANDWORK,
+                given=(SKIP, thing(["dial"], "dial", ["rake"], [3])), refine=(SKIP, flag()),
             checks=CHECKS, keep=KEEP, draws=(0, number(0, 2, -1)), seed=SEED, model=MODELS,
                 pitch=(1.0, number(1000, NAN)), workers=(1, number(0, NAN, 1)),
                     progress=(SKIP, st.sampled_from([False, 0, None])), examples=15,
@@ -919,7 +929,7 @@ CALLS: dict[str, dict[str, Call]] = {
         conditions=("c", words()), finding=("d", words()), asked=("e", words()), transfers=(3, number(1)),
             reliability=(0.9, number(0.5)), weight=(1.0, number(0.5)), bound=("< 1", words("> 0", "20 to 30"))),
         "met": plain(statements()[0].met, measure=(np.array(0.5), st.just(np.array([0.5, NAN]))))},
-    "Forces": {}, "LayoutRow": {}, "LipStrikes": {}, "Odds": {}, "Option": {}, "TimeEstimate": {},
+    "Forces": {}, "LayoutRow": {}, "LipStrikes": {}, "BoardOdds": {}, "Costed": {}, "Odds": {}, "Option": {}, "TimeEstimate": {},
         "ToothPasses": {}, "WidthCard": {},
     "FittedModel": {
         "draw": plain(of("fitted", "draw"), count=(2, number(1, 3, 0, 10**6)), seed=SEED),
@@ -933,7 +943,8 @@ CALLS: dict[str, dict[str, Call]] = {
         "ranked": plain(of("layout", "ranked"), count=COUNT, risk=RISK, apart=(15.0, number(180)))},
     "Recommendation": {"best": plain(of("recommendation", "best"), risk=RISK),
         "allowed": plain(of("recommendation", "allowed"),
-        cell=(Later("cell"), st.just(Later("cell"))))},
+        cell=(Later("cell"), st.just(Later("cell")))),
+        "row": plain(of("recommendation", "row"), cell=(Later("cell"), st.just(Later("cell"))))},
     "RiskMap": {
         "values": plain(of("risk", "values"), risk=RISK),
         "mean": plain(of("risk", "mean"), risk=RISK),
@@ -981,7 +992,15 @@ ELSEWHERE = {
         "write where they are told, see `tests/test_files.py`",
     ),
     **dict.fromkeys(
-        ("Band.from_parts", "Summary.of_many", "Cut.flank_slope", "RiskMap.leading", "Cutter.radius"),
+        (
+            "Band.from_parts",
+            "LayoutRow.value",
+            "Odds.of",
+            "Summary.of_many",
+            "Cut.flank_slope",
+            "RiskMap.leading",
+            "Cutter.radius",
+        ),
         "between the library's own parts, which hand on what has been looked at",
     ),
     **dict.fromkeys(("LipStrikes.part", "LipStrikes.thinner"), "between the library's own parts"),
@@ -1018,7 +1037,6 @@ DOCUMENTED = {
     **dict.fromkeys(("Forces.stiffness", "Forces.deflection"), "without a stiffness"),
     **dict.fromkeys(("Forces.tip_stress", "Forces.tip_height"), "a bit without a tip width"),
     **dict.fromkeys(("Land.index", "Land.lips"), "shear strength not known; rows that part stretches"),
-    **dict.fromkeys(("Recommendation.bands", "Recommendation.correlation", "Odds.share"), "without draws"),
     **dict.fromkeys(("fibre_angle", "edge_angle", "RiskModel"), "where an input is: `RiskModel.support` of no lip"),
     "Answers.rows": "a model that does not know",
     "RiskMap.damage": "all unknown",

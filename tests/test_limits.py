@@ -50,7 +50,6 @@ def test_all_known_and_kept_is_all_clear():
         "stick-out",
         "tip feed",
         "feed",
-        "radius needed",
         "plunge feed",
         "feed not reached",
         "travel x",
@@ -278,11 +277,9 @@ def test_feed_of_an_earlier_pass_counts():
 
 
 def test_every_pass_counts():
-    """Rough and faster, then a slow skim: feed, radius, tip and depth of each, by hand."""
+    """Rough and faster, then a slow skim: tip and depth of each, by hand."""
     cut = replace(RING, path=cs.ring(3, 2.5), passes=[Pass(0.3, feed=4500), 1.2])
     found = rows(cut, MACHINE, pass_depth=1.25)
-    assert found["radius needed"].value == pytest.approx(75**2 / 500)
-    assert found["radius needed"].status == "violated"
     # 1.3, then 0.9, then 0.3
     assert found["depth per pass"].value == pytest.approx(1.3)
     assert found["depth per pass"].status == "violated"
@@ -318,19 +315,15 @@ def test_of_what_is_unknown_the_most_demanding_is_told():
     assert row.sentence.startswith("Groove 2 and 1 more: ")
 
 
-def test_radius_that_holds_the_feed():
-    # 1 mm at 300 mm/s^2 allows 1039 mm/min whatever is typed; 3000 mm/min needs 2500 / 300 mm (derived)
-    found = rows(replace(RING, path=cs.ring(1, 1), feed=3000), Machine(300, 6000))
-    assert found["radius needed"].value == pytest.approx(2500 / 300)
-    assert found["radius needed"].limit == pytest.approx(1)
-    assert "1039 mm/min (41 in/min)" in found["radius needed"].sentence
-    hook = cs.Path([[0, 0], [20, 0], [25, 5], [27, 7]], 1.0, sweep=[0, 90, -90])
-    assert rows(replace(RING, path=hook), Machine(300, 6000))["radius needed"].limit == pytest.approx(2)
-    straight = rows(replace(RING, path=cs.line((0, 0), (9, 0), 1)), Machine(300, 6000))["radius needed"]
-    assert straight.limit == math.inf
-    assert straight.ok
-    both = Carving((replace(RING, path=cs.line((0, 0), (9, 0), 1)), RING))
-    assert rows(both, Machine(300, 6000))["radius needed"].limit == pytest.approx(20)
+def test_an_arc_and_its_chords_are_one_to_the_limits():
+    """A radius is no limit of its own: what it does to the feed is worked out, and 'feed not reached' tells it."""
+    arc = replace(RING, path=cs.ring(0.5, 1), feed=1500)
+    angle = np.radians(30.0 * np.arange(12))
+    chords = replace(arc, path=cs.Path(0.5 * np.column_stack([np.cos(angle), np.sin(angle)]), 1.0, closed=True))
+    one, two = (rows(cut, Machine(300, 6000)) for cut in (arc, chords))
+    assert {n: r.status for n, r in one.items()} == {n: r.status for n, r in two.items()}
+    assert one["feed not reached"].value == pytest.approx(100)  # 60 sqrt(300 x 0.5) = 735 mm/min (derived)
+    assert "radius needed" not in one
 
 
 def test_share_of_the_length_that_does_not_reach_the_feed():
@@ -467,14 +460,25 @@ def test_forces_are_checked_where_the_board_is_known():
     found = rows(RING, STRONG, board=BOARD, **KNOWN)
     assert all_clear(found.values())
     likely = cs.cutting_forces(replace(RING, machine=STRONG), BOARD)
-    # the high end of the model's band, a factor of two, counts
-    assert found["spindle power"].value == pytest.approx(2 * likely.power)
-    assert found["side deflection"].value == pytest.approx(2 * math.hypot(likely.along, likely.across) / 400)
-    assert found["tip stress"].value == pytest.approx(2 * likely.tip_stress)
+    # nothing is forbidden on a guess alone: the low end of the model's band, a factor of three, counts
+    assert found["spindle power"].value == pytest.approx(likely.power / 3)
+    assert found["side deflection"].value == pytest.approx(math.hypot(likely.along, likely.across) / 400 / 3)
+    assert found["tip stress"].value == pytest.approx(likely.tip_stress / 3)
     assert [found[name].limit for name in FORCES] == [500, 0.1, 2000]  # carbide for wood: from memory
     assert [found[name].unit for name in FORCES] == ["W", "mm", "MPa"]
     sure = rows(RING, STRONG, board=BOARD, force_model=cs.CuttingForceModel(band=1), **KNOWN)
     assert sure["spindle power"].value == pytest.approx(likely.power)
+
+
+@pytest.mark.parametrize(("share", "status"), [(0.3, "violated"), (0.5, "near"), (2.0, "near"), (3.5, "ok")])
+def test_what_may_or_may_not_be_too_much_is_near(share, status):
+    """By the limit over the likely power: below a third of it surely too weak, above three times surely enough."""
+    model = cs.CuttingForceModel(pressure=400.0)
+    likely = cs.cutting_forces(replace(RING, machine=STRONG), BOARD, model=model)
+    weak = replace(STRONG, spindle_power=share * likely.power)
+    row = rows(RING, weak, board=BOARD, force_model=model, near=0.0, **KNOWN)["spindle power"]
+    assert row.status == status
+    assert "3 times more or less" in row.sentence
 
 
 def test_what_is_not_known_of_the_forces_is_not_ok():
@@ -482,7 +486,7 @@ def test_what_is_not_known_of_the_forces_is_not_ok():
     found = rows(sharp, MACHINE, board=BOARD, **KNOWN)
     assert [found[name].status for name in FORCES] == ["unknown"] * 3
     assert "read its plate" in found["spindle power"].sentence
-    assert found["spindle power"].value == pytest.approx(2 * cs.cutting_forces(sharp, BOARD).power, rel=0.05)
+    assert found["spindle power"].value == pytest.approx(cs.cutting_forces(sharp, BOARD).power / 3, rel=0.05)
     assert "stiffness is not known" in found["side deflection"].sentence
     assert "infinite stress" in found["tip stress"].sentence
     assert [rows(RING, board=BOARD)[name].status for name in FORCES[:2]] == ["unknown"] * 2  # no machine
@@ -490,10 +494,10 @@ def test_what_is_not_known_of_the_forces_is_not_ok():
 
 def test_forces_too_large_are_violations():
     deep = cs.Cut(cs.VBit(30, 12.7, 1, 0.05), cs.line((0, 0), (50, 0), 12), 10_000, 5000)
-    weak = replace(MACHINE, stiffness=15.0, spindle_power=20.0, dial=None)
-    found = rows(deep, weak, board=BOARD, tip_strength=500, deflection=0.05)
+    weak = replace(MACHINE, stiffness=5.0, spindle_power=20.0, dial=None)  # a third of what is likely is too much
+    found = rows(deep, weak, board=BOARD, tip_strength=300, deflection=0.05)
     assert [found[name].status for name in FORCES] == ["violated"] * 3
-    assert "carbide" in found["tip stress"].sentence
+    assert "Carbide" in found["tip stress"].sentence
     text = limits_table(found.values())
     assert " W " in text
     assert "MPa" in text
@@ -504,7 +508,7 @@ def test_the_worst_pass_counts():
     passes = replace(RING, passes=[0.1])
     alone = rows(RING, STRONG, board=BOARD, **KNOWN)["spindle power"].value
     first = rows(passes, STRONG, board=BOARD, **KNOWN)["spindle power"].value
-    last = 2 * cs.cutting_forces(replace(passes, machine=STRONG), BOARD).power
+    last = cs.cutting_forces(replace(passes, machine=STRONG), BOARD).power / 3
     assert last < first < alone
 
 
@@ -573,7 +577,7 @@ def test_what_is_not_known_is_never_ok(plan):
     if bit.cutting_length is None:
         assert "cutting length" in unknown
     if machine is None:
-        assert {"feed", "feed not reached", "radius needed", "travel x", "travel y", "travel z"} <= unknown
+        assert {"feed", "feed not reached", "travel x", "travel y", "travel z"} <= unknown
     elif machine.travel is None:
         assert {"travel x", "travel y", "travel z"} <= unknown
     if not carving.air_moves:
@@ -635,7 +639,7 @@ def test_tightening_never_improves(plan, what):
     for key in before.keys() & after.keys():
         old, new = before[key].margin, after[key].margin
         # the worst row is chosen by its share of its limit, here the same for all grooves
-        if not math.isnan(old) and key[0] != "radius needed":
+        if not math.isnan(old):
             assert new <= old + 1e-9, key
 
 

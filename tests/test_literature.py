@@ -291,21 +291,17 @@ def test_which_lean_is_bad_is_not_certain():
     assert cs.risk_rose(cut, board, headings=[0.0, 90.0]).odds is None  # neither leans
 
 
-def test_a_layout_and_a_comparison_say_how_many_draws_agree():
+def test_a_layout_and_a_comparison_say_whether_it_is_more_than_is_known():
     cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.oval(40, 15, 2.0).rotated(50), 18_000, 1500)
-    layout = cs.best_layout(cut, BOARD, step=30, mirrored=True, pitch=1.0, draws=20)
-    best = layout.best()
-    assert [o.draws for o in layout.odds] == [20] * len(layout.odds)
-    assert layout.odds[0].other is layout.as_drawn
-    assert f"{best.words()} against as drawn: {layout.odds[0]}" in str(layout)
-    assert cs.best_layout(cut, BOARD, step=30, pitch=1.0, draws=0).odds == ()
+    layout = cs.best_layout(cut, BOARD, step=30, pitch=1.0, draws=20)
+    assert len(layout.hand[0].work) == layout.draws == 20
+    assert layout.verdict in str(layout)
     sharp, dull = (dataclasses.replace(cut, bit=cs.VBit(60, 12.7, 2, edge_radius=r)) for r in (0.006, 0.03))
     found = cs.compare({"sharp": sharp, "dull": dull}, BOARD, pitch=1.0, draws=20)
-    assert found.odds[0].other.name == "dull"
-    assert found.odds[0].better > 15
-    assert "sharp against dull: better in" in str(found)
-    assert cs.compare([sharp, dull], BOARD, pitch=1.0, draws=0).odds == ()
-    assert cs.compare([cut], BOARD, pitch=1.0).odds == ()
+    assert found.best().name == "sharp"
+    assert np.mean(found["sharp"].boards < found["dull"].boards) > 0.75
+    assert "min less than dull" in found.verdict
+    assert str(found).endswith(found.verdict)
 
 
 # --- the script -------------------------------------------------------------------------------------------------------

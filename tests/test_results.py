@@ -64,6 +64,7 @@ MADE = {
     "Lands": lambda: cs.thin_lands(BESIDE, BOARD),
     "Layout": lambda: cs.best_layout(CUT, BOARD, step=60, mirrored=True, pitch=1.0),
     "Limits": lambda: cs.check_limits(CARVING, board=BOARD),
+    "Minutes": lambda: cs.risk_map(CUT, BOARD, pitch=1.0).hand_minutes(),
     "LipStrikes": lambda: cs.lip_strikes(CARVING, pitch=1.0),
     "Recommendation": chosen,
     "RiskMap": lambda: cs.risk_map(CARVING, BOARD, pitch=1.0, draws=4),
@@ -86,7 +87,8 @@ COPIED = {
     "Land": lambda: result("Lands")[0],
     "LayoutRow": lambda: result("Layout").rows[-1],
     "Limit": lambda: Limit("tip", float("nan"), 2.0, "mm", float("nan"), "unknown", "look"),
-    "Odds": lambda: result("Recommendation").odds[0],
+    "Costed": lambda: result("Recommendation").rows[0],
+    "BoardOdds": lambda: result("Recommendation").odds,
     "Option": lambda: result("Comparison").options[0],
     "Ring": lambda: piece().rings[0],
 }
@@ -367,6 +369,7 @@ def test_best_is_one_row_with_the_least_of_a_risk(name, risk):
     made = result(name)
 
     def mean(row):
+        row = row.cell if name == "Recommendation" and hasattr(row, "cell") else row
         return round(float(getattr(row, risk).mean() if name == "Rose" else row.summary.mean[risk]), 9)
 
     best = made.best(risk)

@@ -1,19 +1,19 @@
-"""Options side by side: the same grooves cut in different ways on one board."""
+"""Options side by side: the same grooves cut in different ways on the same possible boards."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from .._shared.arrays import integer
+from .._shared.arrays import FloatArray, choice, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
+from ..damage.handwork import HandWork, Minutes, minutes_of
 from ..damage.mapping import risk_map
 from ..damage.maps import CLASSES, PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model
-from ..damage.orders import Odds, odds_of
 from ..damage.scale import RISK_WORDS
 from ..errors import DomainError
 from ..limits.checks import Limit, check_limits
@@ -22,11 +22,11 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
 from ..units import length_text
-from .records import drawn_damages
+from .boards import TOLERANCE, PossibleBoards, lengths_on, possible_boards
 from .summaries import RISKS, Summary
 from .variants import dial_text
 
-__all__ = ["Comparison", "Option", "compare"]
+__all__ = ["Comparison", "Option", "against", "compare"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,6 +42,7 @@ class Option:
     time : (low, likely, high), NaN without a machine. [s]
     limits : as from `check_limits`.
     reason : why its worst place is as it is; '' if no lip needs sanding.
+    hand : its `Minutes` by hand, on the boards that all options share.
     """
 
     name: str
@@ -51,9 +52,21 @@ class Option:
     time: tuple[float, float, float]
     limits: tuple[Limit, ...]
     reason: str
+    hand: Minutes
 
     def __repr__(self) -> str:
-        return f"<Option {self.name[:60]!r}: mean damage {self.summary.mean['damage']:.3f}>"
+        return f"<Option {self.name[:60]!r}: mean damage {self.summary.mean['damage']:.3f}, {self.minutes:.1f} min>"
+
+    @property
+    def boards(self) -> FloatArray:
+        """(boards,) minutes in all on each possible board: of machine, if there is one, and by hand. [min]"""
+        machine = self.time[1] / 60
+        return np.asarray(self.hand.boards + (machine if np.isfinite(machine) else 0.0))
+
+    @property
+    def minutes(self) -> float:
+        """Minutes expected in all: of machine, if there is one, and by hand. [min]"""
+        return float(self.boards.mean())
 
     @property
     def not_kept(self) -> tuple[Limit, ...]:
@@ -74,12 +87,12 @@ class Comparison(Result):
     ----------
     options : every `Option`.
     board : what they are cut in.
-    odds : of the best option against each other one of which damage is known; none where no draws were asked for.
+    draws : possible boards on which they were tried; 0: the coefficients as they are.
     """
 
     options: tuple[Option, ...]
     board: Board
-    odds: tuple[Odds, ...] = ()
+    draws: int = 0
 
     def __len__(self) -> int:
         return len(self.options)
@@ -98,15 +111,36 @@ class Comparison(Result):
                 return option
         raise DomainError(f"name must be one of {', '.join(repr(o.name) for o in self.options)}, got {name!r}")
 
-    def ranked(self, count: int = 3, risk: str = "damage") -> tuple[Option, ...]:
-        """Options with the least mean of a risk; equal ones in the order given, unknown ones left out."""
-        n, mean = integer("count", count, low=0, high=10_000_000), {o.name: o.risk.mean(risk) for o in self.options}
-        known = [o for o in self.options if np.isfinite(mean[o.name])]
-        return tuple(sorted(known, key=lambda o: mean[o.name])[:n])
+    def ranked(self, count: int = 3, risk: str = "minutes") -> tuple[Option, ...]:
+        """Options with the fewest minutes, or the least mean of a risk; equal ones in the order given.
 
-    def best(self, risk: str = "damage") -> Option | None:
-        """Option with the least mean of a risk, the first of equal ones; None if it is not known of any."""
+        Those of which it is not known are left out.
+        """
+        n, name = integer("count", count, low=0, high=10_000_000), choice("risk", risk, ("minutes", *RISKS))
+        mean = {o.name: o.minutes if name == "minutes" else o.risk.mean(name) for o in self.options}
+        known = [o for o in self.options if np.isfinite(mean[o.name]) and np.isfinite(o.summary.mean["damage"])]
+        return tuple(sorted(known, key=lambda o: round(mean[o.name], 9))[:n])
+
+    def best(self, risk: str = "minutes") -> Option | None:
+        """Option with the fewest minutes, or the least mean of a risk, the first of equal ones; None if not known."""
         return next(iter(self.ranked(1, risk)), None)
+
+    @property
+    def verdict(self) -> str:
+        """What wins, by how many minutes, and whether that is more than is known."""
+        ranked = self.ranked(len(self.options))
+        if not ranked:
+            return "The model knows nothing of these lips: no option can be preferred."
+        first = ranked[0]
+        timed = np.isfinite(first.time[1])
+        what = "in all" if timed else "by hand (no machine is given, so that its minutes are not known)"
+        limits = ""
+        if first.not_kept:
+            limits = f" It does not keep, or is not known to keep, {', '.join(row.name for row in first.not_kept)}."
+        if len(ranked) == 1:
+            return f"{first.name} takes {first.minutes:.1f} min {what}.{limits}"
+        told = against(first.name, first.boards, ranked[1].name, ranked[1].boards, exact=not self.draws)
+        return f"{first.name} takes the fewest minutes {what}, {first.minutes:.1f}. {told}{limits}"
 
     def __str__(self) -> str:
         wide = max(8, *(len(o.name) for o in self.options))
@@ -119,7 +153,7 @@ class Comparison(Result):
             f"{'option':{wide}}"
             + "".join(f"{name:>15}" for name in classes)
             + "".join(f"{r:>14}" for r in modelled)
-            + f"{'minutes':>9}",
+            + f"{'machine':>9}{'by hand':>9}  minutes",
         ]
         for o in self.options:
             lengths = o.summary.lengths["damage"]
@@ -128,7 +162,7 @@ class Comparison(Result):
                 f"{o.name:{wide}}"
                 + "".join(f"{lengths[name]:15.1f}" for name in classes)
                 + "".join(f"{f'{o.summary.mean[r]:.3f} {o.summary.worst[r]:.2f}':>14}" for r in modelled)
-                + f"{minutes:>9}"
+                + f"{minutes:>9}{o.hand.expected:9.1f}"
             )
         for o in self.options:
             widest = length_text(2 * float(o.risk.half_width.max()))
@@ -144,17 +178,15 @@ class Comparison(Result):
             by = {status: [r.name for r in o.limits if r.status == status] for status in ("violated", "unknown")}
             said = "; ".join(f"{status}: {', '.join(names)}" for status, names in by.items() if names)
             lines.append(f"  limits {said or 'kept'}")
-        best = self.best()
-        if best is not None:
-            lines += [f"{best.name} against {o.other.name}: {o}" for o in self.odds]
         corners = corners_text(c.machine for o in self.options for c in o.carving)
         lines += [corners] if corners else []
         rests = str(self.options[0].risk.setup.get("learned") or PRIOR)
-        return "\n".join([*lines, f"{rests} Limits are an estimate, no certificate."])
+        lines += [f"{rests} Limits are an estimate, no certificate.", self.options[0].hand.handwork.words]
+        return "\n".join([*lines, self.verdict])
 
     def _columns(self) -> Columns:
-        rows = [[*o.summary.cells(), *o.time] for o in self.options]
-        times = ["time low [s]", "time likely [s]", "time high [s]"]
+        rows = [[*o.summary.cells(), *o.time, o.hand.expected, o.minutes] for o in self.options]
+        times = ["time low [s]", "time likely [s]", "time high [s]", "by hand expected [min]", "expected in all [min]"]
         return {
             "option": [o.name for o in self.options],
             "setup": [o.risk.setup["caption"] for o in self.options],
@@ -168,10 +200,11 @@ def compare(
     options: Mapping[str, Cut | Carving] | Sequence[Cut | Carving],
     board: Board,
     *,
+    handwork: HandWork | None = None,
+    draws: int = 128,
+    seed: int = 0,
     model: LipModel | None = None,
     pitch: float = 0.25,
-    draws: int = 50,
-    seed: int = 0,
 ) -> Comparison:
     """Map several ways to cut the same thing, and lay them side by side.
 
@@ -183,17 +216,21 @@ def compare(
         Mapping from names to a `Cut` or `Carving`; or a sequence of them, which are numbered.
     board
         Wood and grain.
+    handwork
+        What damage costs by hand; None: `HandWork()`, which is assumed.
+    draws
+        Number of possible boards on which all options are tried, 0 to 100000; 0: the coefficients as they are.
+    seed
+        Of the draws, 0 to 2**63 - 1.
     model
         Default `RiskModel()`.
     pitch
         Spacing of the stations. [mm]
-    draws, seed
-        Of the coefficients, as those of `risk_map`: in how many of them the best option is the better one; 0: not
-        asked.
 
     Returns
     -------
     Comparison
+        Its last sentence says what wins, by how many minutes, and whether that is more than is known.
 
     Raises
     ------
@@ -219,21 +256,49 @@ def compare(
     if wrong or not named:
         raise DomainError(f"options must hold at least one Cut or Carving and nothing else, got {wrong or options!r}")
     chosen = checked_model(model)
-    count, start = integer("draws", draws, low=0, high=10_000), checked_seed(seed)
-    found = Comparison(tuple(_option(name, as_carving(job), board, chosen, pitch) for name, job in named), board)
-    best, *rivals = found.ranked(len(found)) or (None,)
-    if best is None or not rivals or not count:
-        return found
-    damage = {o.name: drawn_damages(o.carving, [board], chosen, count, start) for o in (best, *rivals)}
-    odds = [odds_of(o, damage[best.name][0], damage[o.name][0]) for o in rivals if damage[o.name]]
-    return replace(found, odds=tuple(odds))
+    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+    count, start = integer("draws", draws, low=0, high=100_000), checked_seed(seed)
+    instance("board", board, Board, "a Board")
+    carvings = [(name, as_carving(job)) for name, job in named]
+    dials = [c.machine.dial.uncertainty for _, job in carvings for c in job if c.machine and c.machine.dial]
+    boards = possible_boards(chosen, board, max(dials, default=0.0), count, start) if count else None
+    found = tuple(_option(name, job, board, chosen, pitch, boards, rates) for name, job in carvings)
+    return Comparison(found, board, count)
 
 
-def _option(name: str, carving: Carving, board: Board, model: LipModel, pitch: float) -> Option:
+def against(name: str, own: FloatArray, other: str, rival: FloatArray, *, exact: bool) -> str:
+    """How one option's minutes on the boards stand to another's, in a sentence."""
+    apart = rival - own
+    mean, error = float(apart.mean()), 0.0 if exact else float(apart.std(ddof=1) / np.sqrt(len(apart)))
+    share = 100 * float(np.mean(apart > 0))
+    less = f"{mean:.1f} min less than {other}"
+    if abs(mean) <= max(2 * error, TOLERANCE * float(own.mean())):
+        return (
+            f"That is {less} (standard error {error:.1f}): no meaningful difference between the two, given what we "
+            f"know."
+        )
+    if exact:
+        return f"That is {less} at the coefficients as they are; how sure it is was not worked out."
+    return (
+        f"That is {less} (standard error {error:.1f}), on {share:.0f} possible boards of 100: more than what is "
+        f"unknown explains."
+    )
+
+
+def _option(
+    name: str,
+    carving: Carving,
+    board: Board,
+    model: LipModel,
+    pitch: float,
+    boards: PossibleBoards | None,
+    handwork: HandWork,
+) -> Option:
+    hand = minutes_of(lengths_on(carving, board, model, boards), handwork)
     risk = risk_map(carving, board, model=model, pitch=pitch)
     known = all(cut.machine is not None for cut in carving)
     time = time_estimate(carving).total if known else (float("nan"),) * 3
-    return Option(name, carving, risk, Summary.of(risk), time, tuple(check_limits(carving)), _reason(risk))
+    return Option(name, carving, risk, Summary.of(risk), time, tuple(check_limits(carving)), _reason(risk), hand)
 
 
 def _nothing_poor(summary: Summary) -> str:

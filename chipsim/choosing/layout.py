@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, choice, integer, number
+from .._shared.arrays import choice, instance, integer, number
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Alike, Columns, Result
+from ..damage.handwork import HandWork, Minutes, minutes_of
 from ..damage.maps import CLASSES, PRIOR
 from ..damage.models import LipModel, checked_model, layer_of
-from ..damage.orders import Odds, odds_of
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
-from ..units import length_text
-from .records import drawn_damages, gather
+from .boards import TOLERANCE, lengths_on, possible_boards
+from .comparing import against
+from .records import gather
 from .summaries import RISKS, Summary
 from .variants import centre_of, mirrored_carving, turned_board
 
@@ -35,14 +36,20 @@ class LayoutRow(Alike):
     rotation : counter-clockwise, after mirroring. [deg]
     mirrored : whether the artwork is mirrored left for right.
     summary : `Summary` of its map.
+    minutes : expected by hand at the coefficients as they are. [min]
     """
 
     rotation: float
     mirrored: bool
     summary: Summary
+    minutes: float = float("nan")
 
     def __repr__(self) -> str:
-        return f"<LayoutRow {self.words()}: mean damage {self.damage:.3f}>"
+        return f"<LayoutRow {self.words()}: mean damage {self.damage:.3f}, {self.minutes:.1f} min by hand>"
+
+    def value(self, risk: str) -> float:
+        """Minutes expected by hand, or the mean of a risk, by name. [min or -]"""
+        return self.minutes if risk == "minutes" else self.summary.mean[risk]
 
     @property
     def damage(self) -> float:
@@ -67,15 +74,18 @@ class Layout(Result):
     centre : point about which the design is turned and mirrored. [mm]
     span : 180 or 360. [deg]
     setup : as in `RiskMap`.
-    odds : of the best way against the design as drawn, and against the next best; none where they are the same way, or
-        no draws were asked for.
+    tried : ways that were tried on possible boards, the design as drawn first.
+    hand : `Minutes` of each of them.
+    draws : possible boards; 0: the coefficients as they are.
     """
 
     rows: tuple[LayoutRow, ...]
     centre: tuple[float, float]
     span: float
     setup: Mapping[str, Any]
-    odds: tuple[Odds, ...] = ()
+    tried: tuple[LayoutRow, ...]
+    hand: tuple[Minutes, ...]
+    draws: int
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "setup", MappingProxyType(dict(self.setup)))
@@ -95,32 +105,56 @@ class Layout(Result):
         """The design as drawn."""
         return self.rows[0]
 
-    def best(self, risk: str = "damage") -> LayoutRow | None:
-        """The way with the least mean of a risk, the first of equal ones; None if it is not known of any."""
-        found = self.ranked(1, risk)
-        return found[0] if found and np.isfinite(found[0].summary.mean[risk]) else None
+    def best(self, risk: str = "minutes") -> LayoutRow | None:
+        """The way with the fewest minutes of those tried on possible boards, or with the least mean of a risk.
 
-    def ranked(self, count: int = 3, risk: str = "damage", *, apart: float = 15.0) -> tuple[LayoutRow, ...]:
-        """Ways with the least mean of a risk, each at least `apart` [deg] from the better ones.
-
-        Neighbours are one choice.
-
-        Equal ones (to 1e-9) come in the order of the rows, so that turning for nothing is not advised. Fewer than
-        `count` if there are no more so far apart.
+        As drawn if turning saves no more than is known; the first of equal ones; None if it is not known of any.
         """
-        n, name = integer("count", count, low=0, high=100_000), choice("risk", risk, RISKS)
-        gap = number("apart", apart, low=0, high=180, unit="deg")
-        found: list[LayoutRow] = []
-        for row in sorted(self.rows, key=lambda row: round(float(np.nan_to_num(row.summary.mean[name], nan=9.0)), 9)):
-            if len(found) < n and all(self._apart(row, other) >= gap for other in found):
-                found.append(row)
-        return tuple(found)
+        name = choice("risk", risk, ("minutes", *RISKS))
+        if name != "minutes":
+            found = self.ranked(1, name)
+            return found[0] if found and np.isfinite(found[0].value(name)) else None
+        if not np.isfinite([row.damage for row in self.rows]).any():
+            return None
+        mean = [hand.expected for hand in self.hand]
+        place = int(np.argmin(np.round(mean, 9)))
+        apart = self.hand[0].boards - self.hand[place].boards
+        error = 0.0 if not self.draws else float(apart.std(ddof=1) / np.sqrt(len(apart)))
+        drawn = float(apart.mean()) <= max(2 * error, TOLERANCE * mean[0]) and np.isfinite(self.as_drawn.damage)
+        return self.as_drawn if drawn else self.tried[place]
 
-    def _apart(self, one: LayoutRow, two: LayoutRow) -> float:
-        if one.mirrored != two.mirrored:
-            return 180.0
-        turn = abs(one.rotation - two.rotation) % self.span
-        return min(turn, self.span - turn)
+    def ranked(self, count: int = 3, risk: str = "minutes", *, apart: float = 15.0) -> tuple[LayoutRow, ...]:
+        """Ways with the fewest minutes by hand, or the least mean of a risk, at the coefficients as they are.
+
+        Each is at least `apart` [deg] from the better ones: neighbours are one choice. Equal ones (to 1e-9) come in the
+        order of the rows, so that turning for nothing is not advised. Fewer than `count` if there are no more so far
+        apart.
+        """
+        n, name = integer("count", count, low=0, high=100_000), choice("risk", risk, ("minutes", *RISKS))
+        gap = number("apart", apart, low=0, high=180, unit="deg")
+        return _ranked(self.rows, n, name, gap, self.span)
+
+    @property
+    def verdict(self) -> str:
+        """What wins, by how many minutes, and whether that is more than is known."""
+        best = self.best()
+        if best is None:
+            return "The model knows nothing of these lips: no way to lay the design can be preferred."
+        drawn = self.hand[0].expected
+        others = [k for k in range(1, len(self.tried))]
+        if best is self.as_drawn:
+            text = f"The design is best left as it is drawn: {drawn:.1f} min of hand work are expected."
+            if others:
+                k = min(others, key=lambda k: self.hand[k].expected)
+                text += f" {self.tried[k].words().capitalize()} it takes {self.hand[k].expected:.1f} min: "
+                text += "no less than can be told from it, given what we know."
+            return text
+        k = next(k for k in others if self.tried[k] is best)
+        told = against("", self.hand[k].boards, "as drawn", self.hand[0].boards, exact=not self.draws)
+        return (
+            f"{best.words().capitalize()} the design takes {self.hand[k].expected:.1f} min of hand work. {told} The "
+            f"machine takes as long either way."
+        )
 
     def __str__(self) -> str:
         c = self.setup
@@ -130,7 +164,7 @@ class Layout(Result):
         lines = [
             f"Layout on the grain: {c['wood']}, grain {c['grain']}; {len(self)} ways to lay it, turned about "
             f"({x:.1f}, {y:.1f}) mm; mm of lip by class of damage",
-            f"{'':26}{'damage':>8}{'worst':>7}" + "".join(f"{name:>15}" for name in classes),
+            f"{'':26}{'by hand':>9}{'damage':>8}{'worst':>7}" + "".join(f"{name:>15}" for name in classes),
         ]
         for row in (self.as_drawn, *self.ranked()):
             lengths = row.summary.lengths["damage"]
@@ -138,29 +172,20 @@ class Layout(Result):
             mean, worst = f"{row.damage:.3f}", f"{row.summary.worst['damage']:.2f}"
             if np.isnan(row.damage):
                 mean = worst = "-"
-            lines.append(f"{row.words():26}{mean:>8}{worst:>7}{cells}")
+            lines.append(f"{row.words():26}{row.minutes:9.1f}{mean:>8}{worst:>7}{cells}")
         lines[3:3] = ["best:"]
-        first = self.ranked(1)[0]
-        best, drawn = first.summary.poor(), self.as_drawn.summary.poor()
-        if np.isnan(first.damage):
-            lines.append("The model knows nothing of these lips: no way to lay the design can be preferred.")
-        elif first is self.as_drawn:
-            lines.append("The design is best left as it is drawn.")
-        else:
-            lines.append(
-                f"{length_text(drawn, 1)} of lip need sanding or re-cutting as drawn, "
-                f"{length_text(best, 1)} as laid best."
-            )
-        lines += [f"{first.words()} against {o.other.words()}: {o}." for o in self.odds]
         if unknown:
             lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")
-        return "\n".join([*lines, str(self.setup.get("learned") or PRIOR)])
+        lines.append("By hand: minutes expected at the coefficients as they are.")
+        lines += [str(self.setup.get("learned") or PRIOR), self.hand[0].handwork.words]
+        return "\n".join([*lines, self.verdict])
 
     def _columns(self) -> Columns:
         rows = [row.summary.cells() for row in self.rows]
         return {
             "rotation [deg]": [row.rotation for row in self.rows],
             "mirrored": [row.mirrored for row in self.rows],
+            "by hand expected [min]": [row.minutes for row in self.rows],
             **dict(zip(Summary.headings(), map(list, zip(*rows, strict=True)), strict=True)),
         }
 
@@ -172,10 +197,11 @@ def best_layout(
     step: float = 5.0,
     span: float = 180.0,
     mirrored: bool = False,
+    handwork: HandWork | None = None,
+    draws: int = 128,
+    seed: int = 0,
     model: LipModel | None = None,
     pitch: float = 0.25,
-    draws: int = 50,
-    seed: int = 0,
 ) -> Layout:
     """Turn a design on its board and see how the lips fare.
 
@@ -195,18 +221,25 @@ def best_layout(
         180 or 360: rotations from 0 up to but not including it. Half a turn says all if the grain is straight and
         does not dive; if it dives or curves, 360 says more. [deg]
     mirrored
-        True tries the artwork mirrored left for right as well, cut with the same spindle; costs a second map.
+        True tries the artwork mirrored left for right as well, cut with the same spindle: no choice for lettering.
+        Costs a second map.
+    handwork
+        What damage costs by hand; None: `HandWork()`, which is assumed.
+    draws
+        Number of possible boards on which the best ways are held against the design as drawn, 0 to 100000; 0: the
+        coefficients as they are.
+    seed
+        Of the draws, 0 to 2**63 - 1.
     model
         Default `RiskModel()`.
     pitch
         Spacing of the stations. [mm]
-    draws, seed
-        Of the coefficients, as those of `risk_map`: in how many of them the best way is the better one; 0: not asked.
 
     Returns
     -------
     Layout
-        Design turned counter-clockwise about the middle of the box round its grooves.
+        Design turned counter-clockwise about the middle of the box round its grooves. Its last sentence says what
+        wins, by how many minutes, and whether that is more than is known.
 
     Raises
     ------
@@ -231,34 +264,49 @@ def best_layout(
     if not isinstance(mirrored, bool):
         raise DomainError(f"mirrored must be True or False, got {mirrored!r}")
     chosen = checked_model(model)
-    count, start = integer("draws", draws, low=0, high=10_000), checked_seed(seed)
     centre = centre_of(job)
     angles = by * np.arange(np.ceil(span / by - 1e-9))
+    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+    count, start = integer("draws", draws, low=0, high=100_000), checked_seed(seed)
     rows: list[LayoutRow] = []
     setup: dict[str, Any] = {}
-    for flipped in (False, True) if mirrored else (False,):
-        design = mirrored_carving(job, centre) if flipped else job
+    designs = {flipped: mirrored_carving(job, centre) if flipped else job for flipped in (False, mirrored)}
+    for flipped, design in designs.items():
         record = gather(design, pitch=pitch, bundle=layer_of(chosen, design))
         setup = setup or record.setup(board, chosen)
-        for angle, summary in zip(angles.tolist(), record.turned(board, chosen, angles.tolist(), centre), strict=True):
-            rows.append(LayoutRow(angle, flipped, summary))
-    found = Layout(tuple(rows), centre, float(span), setup)
-    return replace(found, odds=_odds(found, job, board, chosen, count, start))
+        found = zip(angles.tolist(), *record.turned(board, chosen, angles.tolist(), centre), strict=True)
+        rows += [LayoutRow(angle, flipped, each, minutes_of(graded, rates).expected) for angle, each, graded in found]
+    tried = [rows[0], *(row for row in _ranked(rows, _TRIED, "minutes", 15.0, float(span)) if row is not rows[0])]
+    dials = [c.machine.dial.uncertainty for c in job if c.machine and c.machine.dial]
+    boards = possible_boards(chosen, board, max(dials, default=0.0), count, start) if count else None
+    hand = [
+        minutes_of(lengths_on(designs[row.mirrored], turned_board(board, row.rotation, centre), chosen, boards), rates)
+        for row in tried
+    ]
+    return Layout(tuple(rows), centre, float(span), setup, tuple(tried), tuple(hand), count)
 
 
-def _odds(found: Layout, job: Carving, board: Board, model: LipModel, draws: int, seed: int) -> tuple[Odds, ...]:
-    best = found.best()
-    if best is None or not draws:
-        return ()
-    rivals: list[LayoutRow] = []
-    for row in (found.as_drawn, *found.ranked(2)[1:]):
-        if row is not best and row not in rivals:
-            rivals.append(row)
-    damage: dict[int, FloatArray] = {}
-    for flipped in {row.mirrored for row in (best, *rivals)}:
-        ways = [row for row in (best, *rivals) if row.mirrored == flipped]
-        design = mirrored_carving(job, found.centre) if flipped else job
-        boards = [turned_board(board, row.rotation, found.centre) for row in ways]
-        for row, each in zip(ways, drawn_damages(design, boards, model, draws, seed), strict=False):
-            damage[id(row)] = each
-    return tuple(odds_of(row, damage[id(best)], damage[id(row)]) for row in rivals if damage)
+_TRIED = 3
+"""Ways that are tried on possible boards beside the design as drawn."""
+
+
+def _ranked(rows: Sequence[LayoutRow], count: int, risk: str, apart: float, span: float) -> tuple[LayoutRow, ...]:
+    """The best ways by one figure, each far enough from the better ones."""
+    found: list[LayoutRow] = []
+    unknown = 1e9
+    for row in sorted(rows, key=lambda row: round(float(np.nan_to_num(_figure(row, risk), nan=unknown)), 9)):
+        if len(found) < count and all(_apart(row, other, span) >= apart for other in found):
+            found.append(row)
+    return tuple(found)
+
+
+def _figure(row: LayoutRow, risk: str) -> float:
+    # of lips of which nothing is known the minutes are 0
+    return row.value(risk) if np.isfinite(row.damage) else float("nan")
+
+
+def _apart(one: LayoutRow, two: LayoutRow, span: float) -> float:
+    if one.mirrored != two.mirrored:
+        return 180.0
+    turn = abs(one.rotation - two.rotation) % span
+    return min(turn, span - turn)

@@ -1,156 +1,292 @@
-"""The choice: bit, dial, feed, passes and rotation that keep the limits, with odds and what to measure next.
+"""The choice: bit, dial, feed, passes and rotation that keep the limits and take the fewest minutes in all.
 
-Damage is weighed against time. How sure the answer is comes from draws, the very ones that a map's band is made of:
-coefficients, grader and board, and with them what the user could measure (the edge, the speed at the dial). A test
-piece narrows them.
+The minutes are those of the machine and those expected by hand, over everything that is not known: coefficients,
+grader, job and board, the edge, the dial, the moisture. All settings are tried on the same possible boards, so that
+the pick, its odds, what would change it and what is worth measuring cannot contradict one another.
 """
 
 from __future__ import annotations
 
 import math
-import zlib
+import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from os import PathLike
 from typing import Any
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, bare, choice, integer, number
+from .._shared.arrays import FloatArray, bare, choice, instance, integer, number
 from .._shared.arrays import feed as feed_of
 from .._shared.arrays import seed as checked_seed
 from .._shared.running import outcomes, worker_count
-from .._shared.tables import Columns, Result
-from ..damage.bands import GRAIN, JOB, draws_of, edge_draws, unknowns_of
+from .._shared.tables import Columns, Kept, Result
+from ..damage.bands import Drawable
+from ..damage.handwork import CAUSES, STEPS, HandWork, Minutes, board_minutes, minutes_of, share_from
 from ..damage.maps import PRIOR
-from ..damage.models import LipModel, checked_model, layer_of, thickest
-from ..damage.orders import WORTH, Odds, odds_of
-from ..damage.priors import Draws
+from ..damage.models import LipModel, checked_model
 from ..errors import DomainError
+from ..limits.checks import ON_A_GUESS
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter
 from ..scene.grain import Board
 from ..scene.machine import Machine
-from ..units import length_text
-from .records import gather
+from ..units import feed_text
+from .boards import GIVEN, TOLERANCE, PossibleBoards, lengths_on, possible_boards
+from .racing import SHARE, SMALL, SURE, Race, race
 from .summaries import RISKS
 from .sweeps import Cell, Sweep, named_bits, result_columns, setting_columns, sweep
 from .variants import bit_text
+from .worth import Worth, perfect, portfolio, worth_of
 
-__all__ = ["Recommendation", "recommend"]
+__all__ = ["UNJUDGED", "BoardOdds", "Costed", "Recommendation", "recommend"]
 
-_STATIONS = 300
-"""Stations on which the draws are evaluated, of the whole carving."""
+_VALUED = 256
+"""Boards on which the worth of knowing more is reckoned, at most."""
+
+_LOOKED_AT = 6
+"""Settings among which it is reckoned."""
+
+_SHOWN = 6
+"""Settings that the report lists."""
+
+_MOVED = 0.06
+"""Share by which a feed between those of the grid must differ from them to be tried. [-]"""
+
+
+@dataclass(frozen=True, eq=False)
+class Costed(Kept):
+    """A setting that keeps the limits, and what it takes.
+
+    Attributes
+    ----------
+    cell : the `Cell`.
+    machine : minutes of machine. [min]
+    hand : its `Minutes` by hand, on the boards it was tried on.
+    expected : minutes in all, the leader's and the difference on the boards both were tried on. [min]
+    difference, error : from the pick on those boards, and its standard error. [min]
+    """
+
+    cell: Cell
+    machine: float
+    hand: Minutes
+    expected: float
+    difference: float
+    error: float
+
+    def __repr__(self) -> str:
+        return f"<Costed {self.cell.setting.words()[:80]}: {self.expected:.2f} min in all>"
+
+    @property
+    def boards(self) -> int:
+        """Number of possible boards it was tried on."""
+        return len(self.hand.work)
+
+    @property
+    def low(self) -> float:
+        """Minutes in all that a tenth of the boards stay below. [min]"""
+        return self.machine + self.hand.low
+
+    @property
+    def high(self) -> float:
+        """Minutes in all that a tenth of the boards exceed. [min]"""
+        return self.machine + self.hand.high
+
+
+@dataclass(frozen=True, eq=False)
+class BoardOdds:
+    """The pick against another setting, board by board.
+
+    Attributes
+    ----------
+    other : the other `Cell`.
+    quicker, slower, even : number of boards on which the pick takes fewer minutes in all, more, or as many to 3 %.
+    saved, lost : mean minutes where it is quicker, and where it is slower. [min]
+    mean, error : minutes that the pick saves on average, and the standard error. [min]
+    """
+
+    other: Cell
+    quicker: int
+    slower: int
+    even: int
+    saved: float
+    lost: float
+    mean: float
+    error: float
+
+    def __repr__(self) -> str:
+        counts = f"{self.quicker} quicker, {self.slower} slower, {self.even} even"
+        return f"<BoardOdds {counts}; {self.mean:+.2f} min on average>"
+
+    @classmethod
+    def of(cls, other: Cell, pick: FloatArray, rival: FloatArray) -> BoardOdds:
+        """From minutes on the same boards, (boards,)."""
+        gain = rival - pick
+        worth = TOLERANCE * np.minimum(pick, rival)
+        better, worse = gain > worth, gain < -worth
+        return cls(
+            other,
+            int(better.sum()),
+            int(worse.sum()),
+            int((~better & ~worse).sum()),
+            float(gain[better].mean()) if better.any() else 0.0,
+            float(-gain[worse].mean()) if worse.any() else 0.0,
+            float(gain.mean()),
+            float(gain.std(ddof=1) / np.sqrt(len(gain))) if len(gain) > 1 else 0.0,
+        )
+
+    @property
+    def boards(self) -> int:
+        """Number of boards."""
+        return self.quicker + self.slower + self.even
+
+    def __str__(self) -> str:
+        def of(count: int) -> str:
+            return f"{100 * count / self.boards:.0f} boards of 100"
+
+        said = "saves" if self.mean >= 0 else "costs"
+        parts = []
+        if self.slower:
+            parts.append(f"it costs {_min(self.lost)} more on {of(self.slower)}")
+        if self.quicker:
+            parts.append(f"it saves {_min(self.saved)} on {of(self.quicker)}")
+        if self.quicker > self.slower:
+            parts.reverse()
+        told = "; ".join(parts) or "it takes as long on every board"
+        return f"{told}; on average it {said} {_min(abs(self.mean))} (standard error {self.error:.2f})"
+
+
+def _min(minutes: float) -> str:
+    return f"{minutes:.1f} min" if minutes < 99.95 else f"{minutes:.0f} min"
 
 
 @dataclass(frozen=True, eq=False)
 class Recommendation(Result):
-    """What to set, made by `recommend`. Print it for the answer; it iterates over the settings of its front.
+    """What to set, made by `recommend`. Print it for the answer; it iterates over what it reckoned of each setting.
 
     Attributes
     ----------
     sweep : every setting that was tried, with its limits.
     machine : what it was tried on.
-    front : settings that keep the limits and that no other one beats in both damage and time, least damage first.
-    pick : the first of them; None if no setting keeps the limits.
-    runner_up : the second, None if there is none.
-    odds : of the pick against each other setting of the front, in its order.
-    bands : for every setting of the front, the mean damage that a tenth of the draws fall below, and that a tenth
-        exceed; NaN without draws.
-    expected : for every setting of the front, its damage's mean over the draws; NaN without draws. [-]
-    leading : the unknown to measure next: that whose draws go most with the difference between pick and runner-up (with
-        the pick's damage if there is none); '' without draws.
-    correlation : its rank correlation, signed. [-]
-    advice : how to come to know it.
+    handwork : what damage costs by hand.
+    rows : `Costed` of every setting that keeps the limits, fewest minutes expected first.
+    pick : the setting recommended, None if none keeps the limits: the fastest of those that are tied.
+    tied : settings shown to take no more than the best by more than 3 %, the pick among them.
+    odds : of the pick against the setting that is the quickest on a usual board, or else the next best; None if there
+        is no other, or no boards were drawn.
+    would_change : sentences that say which other minutes by hand would change the pick.
+    edges : sentences that say at which end of what was tried the pick stands.
+    warnings : sentences about what no carver would want.
+    worth : `Worth` of knowing what could be measured, most first; empty without boards.
+    everything : `Worth` of knowing everything, which bounds all others; None without boards.
+    outside : what of the pick lies outside of what a test piece has shown.
+    unlearned : sentence that says what is a starting guess and what was learned.
+    boards : possible boards on which the best settings were tried; 0: the coefficients as they are.
+    evaluations : boards on which settings were tried, all settings together.
     time_limit : [s] or None.
     waived : names of limits that the user let go.
     """
 
     sweep: Sweep
     machine: Machine
-    front: tuple[Cell, ...]
-    odds: tuple[Odds, ...]
-    bands: tuple[tuple[float, float], ...]
-    expected: tuple[float, ...]
-    leading: str
-    correlation: float
-    advice: str
+    handwork: HandWork
+    rows: tuple[Costed, ...]
+    pick: Cell | None
+    tied: tuple[Cell, ...]
+    odds: BoardOdds | None
+    would_change: tuple[str, ...]
+    edges: tuple[str, ...]
+    warnings: tuple[str, ...]
+    worth: tuple[Worth, ...]
+    everything: Worth | None
+    outside: tuple[str, ...]
+    unlearned: str
+    boards: int
+    evaluations: int
     time_limit: float | None
     waived: tuple[str, ...]
 
     def __len__(self) -> int:
-        return len(self.front)
+        return len(self.rows)
 
     def __bool__(self) -> bool:
         return True  # an answer, be it that no setting keeps the limits
 
-    def __iter__(self) -> Iterator[Cell]:
-        return iter(self.front)
+    def __iter__(self) -> Iterator[Costed]:
+        return iter(self.rows)
 
     def __repr__(self) -> str:
         pick = "nothing" if self.pick is None else self.pick.setting.words(self.machine)[:100]
-        return f"<Recommendation of {pick}, {len(self)} of {len(self.sweep)} settings on the front>"
+        return f"<Recommendation of {pick}, {len(self)} of {len(self.sweep)} settings keep the limits>"
 
     def _columns(self) -> Columns:
-        share = [math.nan, *(o.share for o in self.odds)] if self.odds else [math.nan] * len(self)
+        cells = [row.cell for row in self.rows]
         return {
-            **setting_columns([cell.setting for cell in self.front], self.machine),
-            **result_columns(self.front),
-            "damage of 1 in 10 draws below [-]": [low for low, _ in self.bands],
-            "damage of 9 in 10 draws below [-]": [high for _, high in self.bands],
-            "damage expected [-]": [*self.expected],
-            "share of draws for the pick [-]": share,
+            **setting_columns([cell.setting for cell in cells], self.machine),
+            **result_columns(cells),
+            "minutes expected in all [min]": [row.expected for row in self.rows],
+            "minutes of machine [min]": [row.machine for row in self.rows],
+            "minutes by hand expected [min]": [row.hand.expected for row in self.rows],
+            "minutes in all on 1 board in 10 below [min]": [row.low for row in self.rows],
+            "minutes in all on 9 boards in 10 below [min]": [row.high for row in self.rows],
+            "more than the pick [min]": [row.difference for row in self.rows],
+            "its standard error [min]": [row.error for row in self.rows],
+            "boards tried": [row.boards for row in self.rows],
+            "tied": [any(row.cell is cell for cell in self.tied) for row in self.rows],
         }
 
-    def best(self, risk: str = "damage") -> Cell | None:
-        """Setting of the front with the least mean of a risk; of damage it is the pick. None if nothing is on it."""
-        name = choice("risk", risk, RISKS)
-        if name == "damage":
+    def best(self, risk: str = "minutes") -> Cell | None:
+        """The pick; or the setting with the least mean of a risk of those that keep the limits. None if none does."""
+        name = choice("risk", risk, ("minutes", *RISKS))
+        if name == "minutes":
             return self.pick
-        known = [(c.summary.mean[name], k) for k, c in enumerate(self.front) if c.summary is not None]
+        known = [(row.cell.summary.mean[name], k) for k, row in enumerate(self.rows) if row.cell.summary is not None]
         known = [pair for pair in known if np.isfinite(pair[0])]
-        return self.front[min(known)[1]] if known else None
+        return self.rows[min(known)[1]].cell if known else None
 
-    @property
-    def pick(self) -> Cell | None:
-        """The setting recommended."""
-        return self.front[0] if self.front else None
+    @cached_property
+    def front(self) -> tuple[Costed, ...]:
+        """Settings that no other one beats in both minutes of machine and minutes by hand, fastest machine first."""
+        best, found = math.inf, []
+        for row in sorted(self.rows, key=lambda r: (round(r.machine, 6), r.expected)):
+            if row.expected - row.machine < best - 1e-9:
+                best = row.expected - row.machine
+                found.append(row)
+        return tuple(found)
 
-    @property
-    def runner_up(self) -> Cell | None:
-        """The next best in damage, which is faster."""
-        return self.front[1] if len(self.front) > 1 else None
-
-    @property
-    def as_good(self) -> Cell | None:
-        """The fastest of the front from which the pick differs by nothing worth having; None if it is the pick."""
-        return next((o.other for o in reversed(self.odds) if not o.worth_having), None)
-
-    @property
-    def steadier(self) -> Cell | None:
-        """That of the front with the least damage expected over the draws; None if the pick's is as low, to `WORTH`."""
-        if not self.front or not np.isfinite(self.expected).all():
-            return None
-        best = int(np.argmin(self.expected))
-        return self.front[best] if self.expected[best] < self.expected[0] * (1 - WORTH) else None
+    def row(self, cell: Cell) -> Costed:
+        """What was reckoned of a setting that keeps the limits; DomainError of another."""
+        for row in self.rows:
+            if row.cell is cell:
+                return row
+        raise DomainError("cell must be one of those that keep the limits, as they stand in rows")
 
     @property
     def verdict(self) -> str:
-        """The pick against the runner-up in a few words."""
+        """What speaks for the pick, in a few words."""
         if self.pick is None:
             return "no setting keeps the limits"
-        return str(self.odds[0]) if self.odds else "no other setting is better in anything"
+        if len(self.rows) == 1:
+            return "no other setting keeps the limits"
+        if len(self.tied) > 1:
+            return f"as good as {len(self.tied) - 1} other(s), to {TOLERANCE:.0%} of the minutes in all"
+        return "fewest minutes expected"
 
     def allowed(self, cell: Cell) -> bool:
         """Whether a cell keeps every limit that is not waived, and the limit on time."""
         return _allowed(cell, self.waived, self.time_limit)
 
+    @property
+    def _let_go(self) -> tuple[str, ...]:
+        return (*self.waived, *UNJUDGED)
+
     def process_window(self, cell: Cell | None = None) -> str:
         """The table of speed and feed for the pick's bit, passes and rotation, or a cell's; see `Sweep`."""
         shown = self.pick if cell is None else cell
-        return self.sweep.process_window(shown, waived=self.waived, time_limit=self.time_limit)
+        return self.sweep.process_window(shown, waived=self._let_go, time_limit=self.time_limit)
 
     def refusals(self) -> Counter[str]:
         """How many settings each limit rules out; a setting may be ruled out by several."""
@@ -158,7 +294,7 @@ class Recommendation(Result):
         for cell in self.sweep:
             count.update({"cannot be cut" for _ in range(1) if cell.error})
             count.update({"damage (unknown)" for _ in range(1) if not cell.error and not np.isfinite(cell.damage)})
-            count.update({f"{row.name} ({row.status})" for row in cell.against(self.waived)})
+            count.update({f"{row.name} ({row.status})" for row in cell.against(self._let_go)})
             if self.time_limit is not None and cell.time[2] > self.time_limit:
                 count["time"] += 1
         return count
@@ -167,76 +303,163 @@ class Recommendation(Result):
         """Why the pick is the pick, or why there is none."""
         ruled = "; ".join(f"{name}: {n}" for name, n in self.refusals().most_common())
         if self.pick is None:
-            asked = {row.name: row.sentence for cell in self.sweep for row in cell.against(self.waived)}
+            asked = {row.name: row.sentence for cell in self.sweep for row in cell.against(self._let_go)}
             told = [f"- {name}: {sentence}" for name, sentence in asked.items()]
             told += sorted({f"- {cell.error}" for cell in self.sweep.failed})
             return "\n".join([f"Nothing is recommended; settings ruled out by {ruled or 'unknown damage'}.", *told])
-        allowed = sum(self.allowed(cell) for cell in self.sweep)
-        text = f"least mean damage of the {allowed} of {len(self.sweep)} settings that keep the limits"
-        better = [cell for cell in self.sweep.ranked(len(self.sweep)) if cell.damage < self.pick.damage * (1 - WORTH)]
-        if better:
-            names = sorted({row.name for row in better[0].against(self.waived)}) or ["time"]
-            text += (
-                f"; {better[0].setting.words(self.machine)} would have {better[0].damage:.3f} but for "
-                f"{', '.join(names)}"
+        count = len(self.rows)
+        text = f"It is the only one of the {len(self.sweep)} settings that keeps the limits."
+        if count > 1:
+            text = (
+                f"Of the {count} settings that keep the limits (of {len(self.sweep)}) none is expected to take less, "
+                f"by more than {TOLERANCE:.0%}."
             )
-        return text + (f". Settings ruled out by {ruled}" if ruled else "")
+        others = [cell for cell in self.tied if cell is not self.pick]
+        if others:
+            text += f" As good is {self._named(others[0])}"
+            text += f", and so are {len(others) - 1} more." if len(others) > 1 else "."
+            text += " Of these the pick needs the machine least."
+        if self.odds is not None:
+            text += f" Against {self.odds.other.setting.words(self.machine)}: {self.odds}."
+        lost = self._ruled_out()
+        if lost:
+            text += f" {lost}"
+        return text + (f" Settings ruled out by {ruled}." if ruled else "")
+
+    def _ruled_out(self) -> str:
+        """What a limit costs, by the mean damage of what it rules out."""
+        assert self.pick is not None
+        better = [c for c in self.sweep.ranked(len(self.sweep)) if c.damage < self.pick.damage * 0.95]
+        out = next((c for c in better if not self.allowed(c)), None)
+        if out is None:
+            return ""
+        names = sorted({row.name for row in out.against(self._let_go)}) or ["time"]
+        return (
+            f"Less damage on average, {out.damage:.3f} against {self.pick.damage:.3f}, has "
+            f"{out.setting.words(self.machine)}, but for {', '.join(names)}."
+        )
+
+    def _named(self, cell: Cell) -> str:
+        row = self.row(cell)
+        return f"{cell.setting.words(self.machine)} ({_min(row.expected)})"
 
     def __str__(self) -> str:
         board = self.sweep.job_board
         head = f"Choice for {self.sweep.job_carving.name} in {board.wood.name}, grain {board.grain.label}"
-        rests = f"{self.sweep.learned or PRIOR} {_FOOT}"
-        if self.pick is None:
-            return f"{head}\n{self.reason()}\n{rests}"
-        assert self.pick.summary is not None  # the front has no failed cells
-        lip = sum(self.pick.summary.lengths["damage"].values())
-        low, high = self.bands[0]
-        lines = [
-            head,
-            f"PICK  {self.pick.setting.words(self.machine)}",
-            f"  damage {self.pick.damage:.3f} (8 in 10 draws {low:.3f} to {high:.3f}), as much as "
-            f"{length_text(self.pick.damage * lip, 1)} of {length_text(lip, 0)} of lip spoilt; "
-            f"{length_text(self.pick.summary.poor(), 1)} needs work or is spoilt; {_minutes(self.pick)} min",
-            f"  why: {self.reason()}",
+        rests = [
+            *([self.unlearned] if self.unlearned else []),
+            *(f"Outside of what was graded: {w}." for w in self.outside),
         ]
-        if self.runner_up is not None:
-            lines.append(f"  against the runner-up: {self.verdict}")
-        if self.as_good is not None:
-            saved = (self.pick.time[1] - self.as_good.time[1]) / 60
-            lines.append(
-                f"  as good on what is known, and {saved:.2f} min faster: {self.as_good.setting.words(self.machine)}"
-            )
-        if self.steadier is not None:
-            lines.append(
-                f"  less damage on average over the draws, {min(self.expected):.3f} against {self.expected[0]:.3f}: "
-                f"{self.steadier.setting.words(self.machine)}; where the pick goes wrong it goes wrong further"
-            )
-        if self.leading:
-            lines.append(f"  measure next: {self.leading} (rank correlation {self.correlation:+.2f}): {self.advice}")
-        heads = f"{'damage':>8}{'8 in 10 draws':>17}{'average':>9}{'minutes':>9}"
-        lines.append(f"{heads}  setting: damage against time; average of the draws")
-        for k, (cell, (low, high)) in enumerate(zip(self.front, self.bands, strict=True)):
-            against = f"; pick against it: {self.odds[k - 1]}" if k and self.odds else ""
-            lines.append(
-                f"{cell.damage:8.3f}{f'{low:.3f} to {high:.3f}':>17}{self.expected[k]:9.3f}{_minutes(cell):>9}  "
-                f"{cell.setting.words(self.machine)}{against}"
-            )
+        foot = [*rests, self.handwork.words, _FOOT]
+        if self.pick is None:
+            return "\n".join([head, self.reason(), f"{self.sweep.learned or PRIOR} {_FOOT}"])
+        row = self.row(self.pick)
+        lines = [head, f"PICK  {self.pick.setting.words(self.machine)}", *_told("", self._expected(row))]
+        for warning in self.warnings:
+            lines += _told("TAKE CARE", warning)
+        lines += _told("WHY", self.reason())
+        for edge in self.edges:
+            lines += _told("EDGE", edge)
+        for changed in self.would_change:
+            lines += _told("PRICES", changed)
+        lines += _told("NEXT", self.advice) if self.advice else []
+        lines.append(_table(self))
         if self.waived:
             lines.append(f"Waived by the user: {', '.join(self.waived)}.")
-        return "\n".join([*lines, self.machine.corner_words, rests])
+        lines += [line for text in [self.machine.corner_words, *foot] for line in textwrap.wrap(text, _WIDE)]
+        return "\n".join(lines)
+
+    def _expected(self, row: Costed) -> str:
+        hand = row.hand
+        text = (
+            f"Expect {_min(row.expected)} in all: {row.machine:.2f} min of machine and "
+            f"{_min(row.expected - row.machine)} by hand. On 8 boards in 10 it takes {row.low:.1f} to "
+            f"{row.high:.1f} min."
+        )
+        if not self.boards:
+            text += " No possible boards were drawn (draws=0): only reader, job and board vary here."
+        parts = [
+            f"{length:.0f} mm {_CURES[step]}"
+            for step, length in list(zip(STEPS, hand.cures, strict=True))[1:]
+            if length >= 0.5
+        ]
+        if parts:
+            text += f" Of the {hand.lip:.0f} mm of lip {', '.join(parts)}."
+        most = max(CAUSES, key=lambda c: hand.causes[c])
+        if hand.causes[most] > 0.05:
+            text += f" Most of the mending is for {most}."
+        if hand.chance_spoilt >= 0.005:
+            text += f" The piece is spoilt on {100 * hand.chance_spoilt:.0f} boards of 100."
+        return text
+
+    @property
+    def advice(self) -> str:
+        """What to measure before cutting, by what it is worth."""
+        if self.everything is None:
+            return ""
+        whole = self.everything
+        paying = [w for w in self.worth if w.pays]
+        if whole.minutes <= max(2 * whole.error, 0.1):
+            return "Nothing is worth measuring: knowing everything would save less than can be told from nothing."
+        bound = f"Knowing everything would save {_min(whole.minutes)} on average (standard error {whole.error:.2f})."
+        if not paying:
+            return f"Nothing that can be measured is worth a tenth of a minute. {bound}"
+        told = [
+            f"Knowing {w.name} is worth {_min(w.minutes)} (standard error {w.error:.2f}): {w.advice}." for w in paying
+        ]
+        idle = [w.name for w in self.worth if not w.pays]
+        rest = f" Not worth measuring: {', '.join(idle)}." if idle else ""
+        return " ".join(told) + f"{rest} {bound}"
 
 
 _FOOT = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
+_WIDE = 118
+_CURES = {
+    "brush": "want a brush",
+    "light sanding": "light sanding",
+    "heavy sanding": "heavy sanding",
+    "re-cut": "re-cutting",
+}
 
 
-def _minutes(cell: Cell) -> str:
-    return f"{cell.time[1] / 60:.2f}"
+def _told(mark: str, text: str) -> list[str]:
+    """A paragraph of the report, its mark in front."""
+    space = " " * 6
+    head = f"{mark:6}" if len(mark) < 6 else f"{mark}: "
+    return textwrap.wrap(text, _WIDE, initial_indent=head, subsequent_indent=space)
+
+
+def _table(found: Recommendation) -> str:
+    heads = ("in all", "8 boards in 10", "machine", "by hand", "more than pick", "damage")
+    wide = (7, 16, 9, 9, 16, 8)
+    lines = ["".join(f"{h:>{w}}" for h, w in zip(heads, wide, strict=True)) + "  setting; minutes, and mean damage"]
+    for row in found.rows[:_SHOWN]:
+        mine = row.cell is found.pick
+        apart = "the pick" if mine else f"{row.difference:+.1f} +- {row.error:.1f}"
+        cells = (
+            f"{row.expected:.1f}", f"{row.low:.1f} to {row.high:.1f}", f"{row.machine:.2f}",
+            f"{row.expected - row.machine:.1f}", apart, f"{row.cell.damage:.3f}",
+        )  # fmt: skip
+        text = "".join(f"{c:>{w}}" for c, w in zip(cells, wide, strict=True))
+        lines.append(f"{text}  {row.cell.setting.words(found.machine)}")
+    if len(found.rows) > _SHOWN:
+        lines.append(f"  and {len(found.rows) - _SHOWN} more that take longer")
+    return "\n".join(lines)
+
+
+UNJUDGED = tuple(f"{name} (unknown)" for name in ON_A_GUESS)
+"""What is known to a factor only forbids nothing where its limit is not known."""
 
 
 def _allowed(cell: Cell, waived: Sequence[str], time_limit: float | None) -> bool:
     # not '<=' the other way round: an unknown time keeps no limit
     in_time = time_limit is None or cell.time[2] <= time_limit
-    return cell.clear(waived) and in_time and bool(np.isfinite(cell.damage)) and bool(np.isfinite(cell.time[1]))
+    return (
+        cell.clear((*waived, *UNJUDGED))
+        and in_time
+        and bool(np.isfinite(cell.damage))
+        and bool(np.isfinite(cell.time[1]))
+    )
 
 
 def recommend(
@@ -245,6 +468,7 @@ def recommend(
     machine: Machine,
     bits: Cutter | Iterable[Cutter] | Mapping[str, Cutter],
     *,
+    handwork: HandWork | None = None,
     time_limit: float | None = None,
     positions: Iterable[float] | None = None,
     speeds: Iterable[float] | None = None,
@@ -254,7 +478,9 @@ def recommend(
     waive: Iterable[str] = (),
     checks: Mapping[str, Any] | None = None,
     keep: str = "width",
-    draws: int = 200,
+    given: Iterable[str] = (),
+    refine: bool = True,
+    draws: int = 1024,
     seed: int = 0,
     model: LipModel | None = None,
     pitch: float = 0.5,
@@ -275,10 +501,12 @@ def recommend(
         What cuts it; its dial, if it has one, gives the speeds.
     bits
         At hand: one, several, or a mapping from names.
+    handwork
+        What damage costs by hand; None: `HandWork()`, which is assumed.
     time_limit
         Longest time, which the high end of `time_estimate` must keep. [s]
     positions
-        Of the dial; None: those that were read. [-]
+        Of the dial, between its marks too; None: those that were read. [-]
     speeds
         For a machine without a dial, in place of positions. [rpm]
     feeds
@@ -290,26 +518,34 @@ def recommend(
     waive
         Names of limits that may be violated or unknown. Every other one must be known and kept.
     checks
-        What `check_limits` is to know, such as {'plunge_feed': 300, 'safe_height': 5}.
+        What `check_limits` is to know, such as {'plunge_feed': 300, 'safe_height': 5}. It knows the board if the
+        machine's power or stiffness is given: forces that are known to a factor only rule a setting out where even
+        their low end is too much, and not where a limit of theirs is unknown.
     keep
         Whether bits keep 'width' or 'depth' of the grooves; see `with_bit`.
+    given
+        What is known although it stands at the library's own value: 'edge radius', 'dial', 'moisture',
+        'grain direction'. It is not drawn then.
+    refine
+        Whether a feed between those of the grid is tried where one promises less.
     draws
-        Of the unknowns, 0 to 100000.
+        Number of possible boards, 0 to 100000. 0: the coefficients as they are, with
+        neither odds nor worth.
     seed
-        Of the draws, 0 to 2**63 - 1: the same seed, the same odds, and the same draws as those of `risk_map`.
+        Of the draws, 0 to 2**63 - 1: the same seed, the same answer.
     model
         Default `RiskModel()`. Of a `FittedModel` what it learned is drawn. A dataclass of your own is drawn from the
         'prior' (low, high) in its fields' metadata, as `RiskModel` is: every value between them must be allowed.
     pitch
-        Spacing of the stations, twice that of a map: hundreds of settings are ranked, each by means over all lips. [mm]
+        Spacing of the stations of the sweep's maps, twice that of a map: they give figures, not the choice. [mm]
     executor, workers, results, progress
         As for `sweep`.
 
     Returns
     -------
     Recommendation
-        Pick: the least damage among the settings that keep all limits, at the dial's own speed; of equal ones the
-        fastest.
+        Pick: the fastest on the machine of the settings that keep all limits and are shown to take no more than 3 %
+        above the fewest minutes expected, of machine and hand together.
 
     Raises
     ------
@@ -318,16 +554,15 @@ def recommend(
 
     Notes
     -----
-    With a dial the marked maximum of a bit must be kept at the high end of the dial's range. Coefficients, the grader,
-    the shift of job and board, the radius of an edge that was not measured and what is not known of the grain are those
-    of `risk_map(..., model=model, draws=draws, seed=seed)`, draw by draw (`priors`). One more is drawn that a map takes
-    as given: the spindle speed, triangular within the dial's band, one error for all positions, damage going straight
-    from one end of the band to the other. Draws are evaluated on some 300 stations, the same in every draw.
+    With a dial the marked maximum of a bit must be kept at the high end of the dial's range. Possible boards are drawn
+    as those of a map's band are: models, grader, job and board, an edge that was not measured, the grain's direction by
+    the board's own error; and of the dial within its uncertainty and the moisture of a table's wood at its usual value
+    to 1.5 points, each at two nodes with the spread of the whole. What was given is not drawn. Each is tried on some
+    300 stations.
 
-    The pick has the least damage at the coefficients in use, not the least expected over the draws (`steadier`, said
-    where it is another). Draws are made for the front alone. If they chose the pick, a tighter limit could improve it:
-    a setting beaten at the coefficients in use, and so never drawn, may come on the front once its better is ruled out,
-    and do better than all others on average. All settings would have to be drawn, at ten times the work and more.
+    Settings race: all see a sixteenth of the boards, the better half twice as many, and so on, until some sixth of the
+    work is done that all settings on all boards would take. `tests/test_choosing.py` holds the pick against a loop
+    over `risk_map` on fresh draws.
 
     Examples
     --------
@@ -338,25 +573,40 @@ def recommend(
     >>> machine = cs.Machine(300, 3000, travel=(600, 400, 90))
     >>> checks = {"plunge_feed": 300, "safe_height": 5}
     >>> choice = cs.recommend(
-    ...     cut, board, machine, bit, speeds=[12_000, 18_000], feeds=[900, 1800], checks=checks, draws=0, workers=1
+    ...     cut, board, machine, bit, speeds=[12_000, 18_000], feeds=[900, 1800], checks=checks, draws=64, workers=1
     ... )
-    >>> choice.pick.setting.spindle_speed, choice.pick.setting.feed
-    (18000.0, 900.0)
+    >>> choice.pick.setting.spindle_speed in (12_000, 18_000), choice.rows[0].expected > choice.rows[0].machine
+    (True, True)
     """
     if not isinstance(machine, Machine):
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")
     if not isinstance(board, Board):
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
+    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
     limit = None if time_limit is None else number("time_limit", time_limit, low=0, high=1e7, open_low=True, unit="s")
     count = integer("draws", draws, low=0, high=100_000)
     start = checked_seed(seed)
-    waived = _waived(waive)
+    waived, known = _waived(waive), _given(given)
+    if not isinstance(refine, bool):
+        raise DomainError(f"refine must be True or False, got {refine!r}")
     chosen = checked_model(model)
     plan = as_carving(carving)
     job = replace(plan, cuts=tuple(replace(cut, machine=machine) for cut in plan))
     named = {name or bit_text(bit): bit for name, bit in named_bits(bits) if bit is not None}
     if not named:
         raise DomainError("bits must be a bit, several, or a mapping from names to bits, got None")
+    told = dict(checks) if isinstance(checks, Mapping) else {}
+    if machine.spindle_power is not None or machine.stiffness is not None:
+        told.setdefault("board", board)
+    ask: dict[str, Any] = {
+        "keep": keep,
+        "model": chosen,
+        "pitch": pitch,
+        "checks": told if checks is None or isinstance(checks, Mapping) else checks,
+        "executor": executor,
+        "workers": workers,
+        "results": results,
+    }
     found = sweep(
         job,
         board,
@@ -367,41 +617,94 @@ def recommend(
         rotation=[
             number("rotations", r, low=-1e6, high=1e6, unit="deg") for r in _listed("rotations", rotations, "deg")
         ],
-        keep=keep,
-        model=chosen,
-        pitch=pitch,
-        checks=checks,
-        executor=executor,
-        workers=workers,
-        results=results,
         progress=progress,
+        **ask,
     )
-    front = _front([cell for cell in found if _allowed(cell, waived, limit)])
-    odds: tuple[Odds, ...] = ()
-    bands = ((float("nan"), float("nan")),) * len(front)
-    expected = (float("nan"),) * len(front)
-    leading, correlation, advice = "", float("nan"), ""
-    if front and count:
-        known = draws_of(chosen, board, count, start)
-        unknowns = _unknowns(known, front, found, chosen, machine, count, start)
-        tasks = [
-            _Draws(found.carving(cell), found.board(cell), chosen, known, cell.setting.name, unknowns) for cell in front
-        ]
-        hands = min(worker_count() if workers is None else workers, len(tasks))
-        damage: dict[int, FloatArray] = {}
-        for place, outcome in outcomes(_numbered, list(enumerate(tasks)), executor=executor, workers=hands):
-            if isinstance(outcome, Exception):
-                raise outcome  # the same setting has been mapped before: this is no matter of one cell
-            damage[place[0]] = outcome
-        pick = damage[0]
-        odds = tuple(odds_of(cell, pick, damage[k]) for k, cell in enumerate(front) if k)
-        bands = tuple(
-            (float(np.nanquantile(damage[k], 0.1)), float(np.nanquantile(damage[k], 0.9))) for k in range(len(front))
-        )
-        expected = tuple(float(np.nanmean(damage[k])) for k in range(len(front)))
-        leading, correlation = _leading(unknowns, pick - damage[1] if len(front) > 1 else pick)
-        advice = _advice(leading, chosen)
-    return Recommendation(found, machine, front, odds, bands, expected, leading, correlation, advice, limit, waived)
+    cells = sorted((cell for cell in found if _allowed(cell, waived, limit)), key=_order)
+    empty = Recommendation(
+        found, machine, rates, (), None, (), None, (), (), (), (), None, (), _unlearned(chosen, found), count, 0, limit,
+        waived,
+    )  # fmt: skip
+    if not cells:
+        return empty
+    off = machine.dial.uncertainty if machine.dial is not None else 0.0
+    boards = possible_boards(chosen, board, off, count, start, known) if count else None
+    trials = _Trials(found, cells, chosen, boards, executor, workers)
+    machines = np.array([cell.time[1] / 60 for cell in cells])
+    held = race(machines, rates, trials, count or _NODES, exact=boards is None)
+    whole = len(cells) * (count or _NODES)
+    pick = _quickest(held.tied(TOLERANCE), held)
+    between = _between(held, cells, pick) if refine else None
+    refined = ""
+    if between is not None:
+        setting = replace(cells[pick].setting, feed=between)
+        more = sweep(job, board, [setting], **ask)[0]
+        if _allowed(more, waived, limit):
+            cells.append(more)
+            new = held.add(more.time[1] / 60)
+            held.extend([new], len(held.minutes(pick)))
+            gain, error = held.difference(new, pick)
+            if -gain > max(2 * error, 0.05):
+                refined = f"Between the feeds of the grid {feed_text(between)} takes {_min(-gain)} less."
+                pick = new
+            found = replace(found, cells=(*found.cells, more))
+            trials.sweep = found
+    tied = [k for k in held.tied(TOLERANCE) if k != pick]
+    rival = _usual_rival(held, pick)
+    odds = None
+    if rival is not None and boards is not None:
+        n = min(len(held.minutes(pick)), max(len(held.minutes(rival)), _ODDS))
+        held.extend([rival], min(n, len(held.minutes(pick))))
+        n = min(len(held.minutes(pick)), len(held.minutes(rival)))
+        odds = BoardOdds.of(cells[rival], held.minutes(pick)[:n], held.minutes(rival)[:n])
+    worth, everything = _worth(held, found, cells, pick, boards, machine, whole) if boards is not None else ((), None)
+    rows = [_costed(held, cells, k, pick) for k in range(len(cells))]
+    own = rows[pick]
+    ranked = tuple(sorted(rows, key=lambda r: (round(r.expected, 9), _order(r.cell))))
+    edges = (*([refined] if refined else []), *_edges(found, cells[pick], machine, waived, limit))
+    outside: tuple[str, ...] = ()
+    if isinstance(chosen, Drawable) and chosen.learned_range is not None:
+        outside = chosen.learned_range.outside(found.carving(cells[pick]).cuts, board)
+    return replace(
+        empty,
+        sweep=found,
+        rows=ranked,
+        pick=cells[pick],
+        tied=(cells[pick], *(cells[k] for k in tied)),
+        odds=odds,
+        would_change=_would_change(held, cells, pick, machine),
+        edges=edges,
+        warnings=_warnings(own, ranked, rates),
+        worth=worth,
+        everything=everything,
+        outside=outside,
+        evaluations=held.evaluations,
+    )
+
+
+_NODES = 9
+"""Draws of `middle_draws`."""
+
+_ODDS = 128
+"""Boards on which the pick is held against the setting that is the quickest on the usual one."""
+
+
+def _costed(held: Race, cells: Sequence[Cell], k: int, pick: int) -> Costed:
+    difference, error = held.difference(k, pick)
+    return Costed(
+        cells[k],
+        float(held.machine[k]),
+        minutes_of(held.lengths[k], held.handwork),
+        held.expected(k),
+        difference,
+        error,
+    )
+
+
+def _given(given: object) -> tuple[str, ...]:
+    if isinstance(given, (str, bytes)) or not isinstance(given, Iterable):
+        raise DomainError(f"given must be several names, among {', '.join(map(repr, GIVEN))}, got {given!r}")
+    return tuple(choice("given", name, GIVEN) for name in given)
 
 
 def _bits_as_given(bits: object, named: Mapping[str, Cutter]) -> Any:
@@ -447,118 +750,282 @@ def _feeds(machine: Machine, feeds: object) -> list[float]:
     return [feed_of("feeds", f) for f in _listed("feeds", feeds, "mm/min")]
 
 
-def _front(cells: Sequence[Cell]) -> tuple[Cell, ...]:
-    """Cells that none beats in damage and time, least damage first; of equal ones the least turned, then by name."""
-
-    def order(cell: Cell) -> tuple[Any, ...]:
-        s = cell.setting
-        rest = (s.name, repr(s.bit), s.spindle_speed, s.feed, repr(s.passes), s.rotation)
-        # what differs by rounding is equal: turned by 180 degrees a design in straight grain is the same
-        return round(cell.damage, 9), round(cell.time[1], 6), abs(s.rotation), *rest
-
-    front: list[Cell] = []
-    for cell in sorted(cells, key=order):
-        if not front or round(cell.time[1], 6) < round(front[-1].time[1], 6):
-            front.append(cell)
-    return tuple(front)
-
-
-# --- draws ----------------------------------------------------------------------------------------
-
-_SPEED = "spindle speed at the dial"
-
-
-def _unknowns(
-    known: Draws | None, front: Sequence[Cell], tried: Sweep, model: LipModel, machine: Machine, draws: int, seed: int
-) -> dict[str, FloatArray]:
-    """Draws of each unknown, (draws,), by name.
-
-    Coefficients as they are; an edge's as a factor; the speed from -1 to 1, the ends of the dial's band. Those of edges
-    and speed have a generator each, so that none depends on the others.
-    """
-    out: dict[str, FloatArray] = {} if known is None else unknowns_of(known)
-    for cell in sorted(front, key=lambda cell: cell.setting.name):
-        # a cell has one bit: that of its first cut
-        out[_edge_name(cell.setting.name)] = edge_draws(model, tried.carving(cell).cuts[0], draws, seed)
-    if machine.dial is not None and machine.dial.uncertainty > 0:
-        out[_SPEED] = _triangular(_SPEED, -1.0, 0.0, 1.0, draws, seed)
-    return out
-
-
-def _edge_name(bit: str) -> str:
-    return f"edge radius of {bit}"
-
-
-def _triangular(name: str, low: float, mode: float, high: float, draws: int, seed: int) -> FloatArray:
-    rng = np.random.default_rng([seed, zlib.crc32(name.encode())])
-    return np.asarray(rng.triangular(low, mode, high, draws))
+# --- possible boards ------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, eq=False)
-class _Draws:
-    """Mean damage of one setting in every draw: a task for any process."""
+class _Trial:
+    """One setting on some possible boards: a task for any process."""
 
     carving: Carving
     board: Board
     model: LipModel
-    known: Draws | None
-    bit: str
-    unknowns: Mapping[str, FloatArray]
+    boards: PossibleBoards | None
 
-    def damage(self) -> FloatArray:
-        """(draws,), NaN where the model knows none. [-]"""
-        pitch = self.carving.length / _STATIONS
-        models = [self.model] if self.known is None else self.known.models
-        ends = [gather(c, pitch=pitch, bundle=layer_of(thickest(models), c)) for c in self._ends()]
-        edge = self.unknowns[_edge_name(self.bit)]
-        slide = self.unknowns.get(_SPEED, np.zeros(len(edge)))
-        models = [self.model] * len(edge) if self.known is None else self.known.models
-        low, high = (ends[k].mean_damages(self.board, models, edge, self.known) for k in (0, -1))
-        return np.asarray(low + (high - low) * (slide + 1) / 2)
-
-    def _ends(self) -> Iterator[Carving]:
-        """The carving at both ends of the dial's band, once if there is none; never above the bit's mark."""
-        machine = self.carving.cuts[0].machine
-        off = machine.dial.uncertainty if machine is not None and machine.dial is not None else 0.0
-        for factor in (1 - off, 1 + off) if off else (1.0,):
-            cuts = []
-            for cut in self.carving:
-                most = cut.bit.max_spindle_speed or 100_000.0
-                speed = min(max(cut.spindle_speed * factor, 1000.0), most, 100_000.0)
-                cuts.append(replace(cut, spindle_speed=speed))
-            yield replace(self.carving, cuts=tuple(cuts))
+    def lengths(self) -> FloatArray:
+        return lengths_on(self.carving, self.board, self.model, self.boards)
 
 
-def _numbered(task: tuple[int, _Draws]) -> FloatArray:
-    return task[1].damage()
+def _tried(task: tuple[int, _Trial]) -> FloatArray:
+    return task[1].lengths()
 
 
-def _leading(unknowns: Mapping[str, FloatArray], outcome: FloatArray) -> tuple[str, float]:
-    """Unknown whose ranks go most with those of an outcome, and their correlation."""
-    known = np.isfinite(outcome)
-    best, most = "", 0.0
-    for name, values in unknowns.items():
-        if known.sum() > 2 and np.ptp(values[known]) > 0 and np.ptp(outcome[known]) > 0:
-            ranks = np.array([_ranks(a[known]) for a in (values, outcome)])
-            r = float(np.corrcoef(ranks)[0, 1])
-            if abs(r) > abs(most):
-                best, most = name, r
-    return best, most
+@dataclass(eq=False)
+class _Trials:
+    """Tries settings on possible boards, on any executor."""
+
+    sweep: Sweep
+    cells: list[Cell]
+    model: LipModel
+    boards: PossibleBoards | None
+    executor: Executor | None
+    workers: int | None
+
+    def __call__(self, wanted: Sequence[tuple[int, int, int]]) -> Sequence[FloatArray]:
+        tasks = []
+        for place, (k, low, high) in enumerate(wanted):
+            cell, part = self.cells[k], None if self.boards is None else self.boards.part(low, high)
+            carving, board = self.sweep.carving(cell), self.sweep.board(cell)
+            tasks.append((place, _Trial(carving, board, self.model, part)))
+        hands = min(worker_count() if self.workers is None else self.workers, max(len(tasks), 1))
+        found: dict[int, FloatArray] = {}
+        for task, outcome in outcomes(_tried, tasks, executor=self.executor, workers=hands):
+            if isinstance(outcome, Exception):
+                raise outcome  # the same setting has been mapped before: this is no matter of one cell
+            found[task[0]] = outcome
+        return [found[k] for k in range(len(wanted))]
 
 
-def _ranks(values: FloatArray) -> FloatArray:
-    return np.argsort(np.argsort(values, kind="stable"), kind="stable").astype(float)
+def _order(cell: Cell) -> tuple[Any, ...]:
+    """So that the order of the inputs does not matter: of equal settings the least turned, then by name."""
+    s = cell.setting
+    return abs(s.rotation), s.name, repr(s.bit), s.spindle_speed, s.feed, repr(s.passes), s.rotation
 
 
-def _advice(name: str, model: Any) -> str:
-    if name.startswith(_edge_name("")):
-        return "look at the edge through a loupe, or fit a fresh bit, and give its edge_radius"
-    if name == _SPEED:
-        return "read the speed while cutting and enter it in the dial with a smaller uncertainty"
-    if name == GRAIN:
-        return "split a sliver off the board, see where it runs, and give the board's grain_error"
-    if name == JOB:
-        return "wood differs from board to board and job to job: a test piece of this very board tells most"
-    known = getattr(model, "model", model)  # of a model that was taught, the one that was taught it
-    meaning = next((f.metadata.get("meaning", "") for f in fields(known) if f.name == name), "") if name else ""
-    return f"only a test piece of this board can tell ({meaning})" if meaning else ""
+def _quickest(tied: Sequence[int], held: Race) -> int:
+    """The fastest machine of settings that are one in minutes; what differs by rounding is equal."""
+    return min(tied, key=lambda k: (round(float(held.machine[k]), 6), round(held.expected(k), 9), k))
+
+
+def _between(held: Race, cells: Sequence[Cell], pick: int) -> float | None:
+    """A feed between those of the grid at which a parabola in its logarithm has its least, None if there is none."""
+    own = cells[pick].setting
+    same = {
+        float(c.setting.feed or 0): k
+        for k, c in enumerate(cells)
+        if (c.setting.name, c.setting.bit, c.setting.passes, c.setting.rotation, c.setting.spindle_speed)
+        == (own.name, own.bit, own.passes, own.rotation, own.spindle_speed)
+    }
+    feeds = sorted(same)
+    place = feeds.index(float(own.feed or 0))
+    if not 0 < place < len(feeds) - 1 or feeds[0] <= 0:
+        return None
+    near = feeds[place - 1 : place + 2]
+    held.extend([same[f] for f in near], min(len(held.minutes(pick)), 2 * held.first))
+    x = np.log(near)
+    y = [held.difference(same[f], pick)[0] for f in near]
+    bend, slope, _ = np.polyfit(x - x[1], y, 2)
+    if not bend > 0:
+        return None
+    best = float(np.exp(np.clip(x[1] - slope / (2 * bend), x[0], x[2])))
+    found = float(round(best / 10) * 10)
+    return found if min(abs(found / f - 1) for f in near) > _MOVED else None
+
+
+def _would_change(held: Race, cells: Sequence[Cell], pick: int, machine: Machine) -> tuple[str, ...]:
+    """Which minutes by hand, halved or doubled, would have another setting take less than the pick."""
+    told = []
+    for cause in (*CAUSES, "spoilt piece"):
+        for factor, words in ((0.5, "half"), (2.0, "twice")):
+            rates = held.handwork.scaled(cause, factor)
+            first = [
+                float(held.machine[k]) + float(board_minutes(lengths[: held.first], rates).mean())
+                for k, lengths in enumerate(held.lengths)
+            ]
+            other = int(np.argmin(first))
+            n = min(len(held.lengths[other]), len(held.lengths[pick]))
+            each = [held.machine[k] + board_minutes(held.lengths[k][:n], rates) for k in (other, pick)]
+            apart = each[0] - each[1]
+            error = 0.0 if held.exact or n < 2 else float(apart.std(ddof=1) / np.sqrt(n))
+            if apart.mean() + SURE * error < 0 and -apart.mean() > TOLERANCE * each[1].mean():
+                what = "a spoilt piece cost" if cause == "spoilt piece" else f"mending {cause} took"
+                told.append(
+                    f"If {what} {words} as much, {cells[other].setting.words(machine)} would take "
+                    f"{_min(-float(apart.mean()))} less than the pick."
+                )
+                break
+    if not told and len(cells) > 1:
+        told.append("Half or double the minutes of any one kind of hand work would not change the pick.")
+    return tuple(told)
+
+
+_ENDS = {-1: ("slowest", "slower"), 1: ("fastest", "faster")}
+
+
+def _edges(
+    found: Sweep, pick: Cell, machine: Machine, waived: Sequence[str], time_limit: float | None
+) -> tuple[str, ...]:
+    """At which end of the speeds and feeds that were tried the pick stands, and what lies beyond."""
+    told = []
+    for axis, name, unit in (("spindle_speed", "speed", "rpm"), ("feed", "feed", "mm/min")):
+        line = _line(found, pick, axis)
+        values, own = sorted(line), float(getattr(pick.setting, axis) or 0)
+        if len(values) < 2 or own not in line:
+            continue
+        place = values.index(own)
+        for step, (end, more) in _ENDS.items():
+            beyond = line[values[place + step]] if 0 <= place + step < len(values) else None
+            if beyond is None:
+                limit = _machine_end(machine, axis, own, step)
+                told.append(f"{own:.0f} {unit} is the {end} {name} that was tried; {limit or f'try a {more} one'}.")
+            elif not _allowed(beyond, waived, time_limit):
+                names = sorted({row.name for row in beyond.against((*waived, *UNJUDGED))})
+                why = "it cannot be cut" if beyond.error else f"it does not keep {', '.join(names) or 'the time'}"
+                told.append(
+                    f"{own:.0f} {unit} is the {end} {name} that keeps the limits; "
+                    f"{getattr(beyond.setting, axis):.0f} {unit} was tried, but {why}."
+                )
+    return tuple(told)
+
+
+def _line(found: Sweep, pick: Cell, axis: str) -> dict[float, Cell]:
+    """Cells that differ from the pick in one axis alone, by their value of it."""
+    out, own = {}, pick.setting
+    for cell in found:
+        s = cell.setting
+        value = getattr(s, axis)
+        other = "feed" if axis == "spindle_speed" else "spindle_speed"
+        alike = all(getattr(s, n) == getattr(own, n) for n in ("name", "bit", "passes", "rotation", other))
+        if value is not None and alike:
+            out[float(value)] = cell
+    return out
+
+
+def _machine_end(machine: Machine, axis: str, own: float, step: int) -> str:
+    """Words if nothing lies beyond a value because the machine ends there, else ''."""
+    dial = machine.dial
+    if axis == "spindle_speed" and dial is not None and own == (max if step > 0 else min)(dial.speeds):
+        return f"it is the {'last' if step > 0 else 'first'} of the dial's readings"
+    if axis == "feed" and step > 0 and own >= machine.max_feed:
+        return "it is the machine's largest"
+    return ""
+
+
+def _warnings(row: Costed, rows: Sequence[Costed], handwork: HandWork) -> tuple[str, ...]:
+    """What no carver would want of the pick, or of everything that was tried."""
+    told = []
+    cell = row.cell
+    if np.isfinite(cell.rubs) and cell.strikes > 0 and cell.rubs > 0.5 * cell.strikes:
+        told.append(
+            f"Of the {cell.strikes:.0f} strikes at a place of the lip {cell.rubs:.0f} rub instead of cutting: the "
+            f"chips are too thin. Try faster feeds, or a lower speed."
+        )
+    burnt = [r.hand.lengths[2, 2:].sum() / r.hand.lip if r.hand.lip else 0.0 for r in rows]
+    if min(burnt) > 0.1:
+        told.append(
+            f"Every setting that was tried burns: at best {100 * min(burnt):.0f} % of the lip is expected to need more "
+            f"than a scrape. Try lower speeds and faster feeds."
+        )
+    if row.hand.chance_spoilt > 0.2:
+        told.append(
+            f"The piece is spoilt on {100 * row.hand.chance_spoilt:.0f} boards of 100, on what is known. Cut a test "
+            f"piece first."
+        )
+    return tuple(told)
+
+
+def _usual_rival(held: Race, pick: int) -> int | None:
+    """The setting that is the quickest on the usual board, by the median; if that is the pick, the next best."""
+    others = [k for k in range(len(held.machine)) if k != pick]
+    if not others:
+        return None
+    usual = min(range(len(held.machine)), key=lambda k: (float(np.median(held.minutes(k)[: held.first])), k))
+    if usual != pick:
+        return usual
+    return min(others, key=lambda k: (held.expected(k), k))
+
+
+def _edges_of(carvings: Sequence[Carving], boards: PossibleBoards) -> FloatArray:
+    """Radii of the edges of all bits in some carvings over those they have, (boards, bits). [-]"""
+    bits: list[Cutter] = []
+    columns = []
+    for carving in carvings:
+        for cut in carving:
+            if cut.bit not in bits:
+                bits.append(cut.bit)
+                columns.append(boards.edges(cut))
+    return np.stack(columns, axis=1)
+
+
+_MEASURED = {
+    "edge radius": (
+        "the edge of the bit",
+        "look at it through a loupe, or fit a fresh bit, and give its edge_radius",
+    ),
+    "dial": ("the speed at the dial", "read it while cutting, and give the dial a smaller uncertainty"),
+    "moisture": ("the moisture", "use a meter, and give it to the wood"),
+    "grain direction": ("the direction of the grain", "split off a sliver, and give the board a smaller grain_error"),
+}
+"""What can be measured, and how."""
+
+
+def _worth(
+    held: Race, found: Sweep, cells: Sequence[Cell], pick: int, boards: PossibleBoards, machine: Machine, whole: int
+) -> tuple[tuple[Worth, ...], Worth]:
+    """What knowing more is worth, with the settings that are the best on some boards."""
+    first = np.stack([held.minutes(k)[: held.first] for k in range(len(held.machine))], axis=1)
+    chosen = portfolio(first, pick, _LOOKED_AT)
+    seen = held.first
+    while seen < min(len(boards), _VALUED):
+        more = sum(max(2 * seen - len(held.minutes(k)), 0) for k in chosen)
+        if whole > SMALL and held.evaluations + more > (SHARE + 0.04) * whole:
+            break
+        seen = min(2 * seen, len(boards))
+        held.extend(chosen, seen)
+    seen = min(len(held.minutes(k)) for k in chosen)
+    minutes = np.stack([held.minutes(k)[:seen] for k in chosen], axis=1)
+    part = boards.part(0, seen)
+    edges = _edges_of([found.carving(cells[k]) for k in chosen], part)
+    shares = np.stack([share_from(held.lengths[k][:seen], 2) for k in chosen])
+    tells = int(np.argmax(shares[..., 2].std(axis=1)))
+    stroke = cells[chosen[tells]].setting.words(machine)
+    odds = np.log((shares + 1e-3) / (1 - shares + 1e-3))
+    asked: list[tuple[str, FloatArray, str]] = []
+    singles = {
+        "edge radius": np.log(edges),
+        "dial": part.dial[:, None].astype(float),
+        "moisture": part.moisture[:, None].astype(float),
+        "grain direction": np.zeros((seen, 1)) if part.known.turns is None else part.known.turns[:, None],
+    }
+    for name, values in singles.items():
+        if name in boards.drawn and np.ptp(values) > 0:
+            what, advice = _MEASURED[name]
+            asked.append((what, values, advice))
+    graded = "cut and grade a test piece of this board"
+    first_of = list(range(min(len(chosen), 3)))
+    asked.append(("how fuzzy it comes out", odds[first_of, :, 0].T, graded))
+    asked.append(("how far it tears", odds[first_of, :, 1].T, graded))
+    burning = [tells, *(k for k in first_of if k != tells)][:3]
+    stroke = f"cut one stroke at {stroke}, and look at the colour of the lip"
+    asked.append(("whether it scorches", odds[burning, :, 2].T, stroke))
+    together = np.concatenate([odds[first_of[:2], :, 0], odds[first_of[:2], :, 1], odds[burning[:2], :, 2]]).T
+    asked.append(("all of these at once", together, "cut and grade a test piece that holds these settings"))
+    told = [Worth(what, *worth_of(minutes, values), advice) for what, values, advice in asked]
+    everything = Worth("everything", *perfect(minutes), "")
+    return tuple(sorted(told, key=lambda w: -w.minutes)), everything
+
+
+def _unlearned(model: LipModel, found: Sweep) -> str:
+    """What is a starting guess and what was learned."""
+    learned = str(getattr(model, "learned", ""))
+    if not learned:
+        return PRIOR
+    known = getattr(model, "unlearned", None)
+    names = getattr(getattr(model, "coefficients", None), "names", ())
+    if known is None or not names:
+        return learned
+    left = len(known())
+    return (
+        f"{learned} The grades have narrowed {len(names) - left} of the {len(names)} coefficients; the other {left} "
+        f"are still starting guesses."
+    )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import partial
 from typing import Any
 
@@ -11,18 +11,19 @@ import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..chips.strikes import LipStrikes, carving_blocks
-from ..damage.bands import damage_of, draws_of, edge_draws
+from ..damage.bands import damage_of
+from ..damage.handwork import lengths_of, middle_draws
 from ..damage.mapping import assembled, block_risks, setup_of
 from ..damage.maps import RISKS as SINGLE
 from ..damage.maps import RiskMap
-from ..damage.models import LipModel, layer_of, lip_fibres, lip_risk_sets, thickest
-from ..damage.priors import Draws, as_graded
-from ..scene.cuts import Carving
+from ..damage.models import LipModel, is_plain, layer_of, lip_fibres, lip_risk_sets, thickest, tooth_feeds
+from ..damage.priors import Draws
+from ..scene.cuts import Carving, Cut
 from ..scene.grain import Board
 from .summaries import Summary
 from .variants import turned_board
 
-__all__ = ["StrikeRecord", "drawn_damages", "gather"]
+__all__ = ["StrikeRecord", "gather"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,45 +59,75 @@ class StrikeRecord:
         """Settings of a map of this carving."""
         return setup_of(self.carving.cuts, board, model, self.carving.notes)
 
-    def mean_damages(
-        self, board: Board, models: Sequence[LipModel], edges: FloatArray, known: Draws | None = None
+    def lengths(
+        self,
+        board: Board,
+        model: LipModel,
+        known: Draws | None,
+        edges: Sequence[FloatArray],
     ) -> FloatArray:
-        """Mean damage by each of many models, as `map(board, model).mean('damage')`, and nothing else. (models,) [-]
+        """Length of lip expected in every combination of grades on many possible boards, (boards, 5, 5, 5). [mm]
+
+        Cuts of one bit and speed are asked in one go: the kernel works many lips side by side, and short cuts would
+        leave most of its lanes empty.
 
         Parameters
         ----------
         board
             Wood and grain.
-        models
-            With layers up to the one recorded.
-        edges
-            (models,), or a row for each cut: radius of the edge over that of the cut's own bit; beyond 0.5 mm it stays
-            there. [-]
+        model
+            What is asked if there are no draws.
         known
-            Graders and shifts that put fuzz and tear on the scale of their grades, as in a map's band.
+            Models, graders, shifts and turns of the boards. None: the model, and what `middle_draws` says of the rest.
+        edges
+            For each cut (boards,) radius of the edge over that of the cut's own bit; beyond 0.5 mm it stays there. [-]
         """
-        total, length = np.zeros(len(models)), np.zeros(len(models))
-        every = np.broadcast_to(edges, (len(self.carving), len(models)))
-        for i, strikes in self.blocks:
-            own, cut = strikes.thinner(layer_of(thickest(models), self.carving)), self.carving.cuts[i]
-            radii = np.minimum(every[i] * cut.bit.edge_radius, 0.5)
+        taught = known is None and bool(getattr(model, "learned", ""))
+        readings = middle_draws(taught) if known is None else known
+        models: Sequence[LipModel] = [model] if known is None else known.models
+        out = np.zeros((len(readings.shifts), 5, 5, 5))
+        for cut, strikes, feeds, factor in self._joined(models, edges):
+            fibres = lip_fibres(strikes.lips, board)[2][None]
+            radii = np.minimum(factor * cut.bit.edge_radius, 0.5) if known is not None else None
             turns = None if known is None else known.turns
             found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.cut_wood, radii, turns)
             each = own.lips.lip_length
             if known is None:
-                value = damage_of(found["fuzz"], found["tear"], found["scorch"])
-            else:
-                value, _ = as_graded(known, found["fuzz"], found["tear"], found["scorch"], each)
-            there = own.lips.exists[..., None] & np.isfinite(value)
-            total += np.where(there, value * each[..., None], 0.0).sum(axis=(0, 1))
-            length += np.where(there, each[..., None], 0.0).sum(axis=(0, 1))
-        return np.asarray(np.divide(total, length, out=np.full(len(models), np.nan), where=length > 0))
+                risks = [np.repeat(value, len(readings.shifts), axis=-1) for value in risks]
+            length = np.where(strikes.lips.exists, strikes.lips.lip_length, 0.0)
+            out += lengths_of(readings, risks, length, taught=taught)
+        return out
+
+    def _joined(
+        self, models: Sequence[LipModel], edges: Sequence[FloatArray]
+    ) -> Iterator[tuple[Cut, LipStrikes, FloatArray | None, FloatArray]]:
+        """Strikes of all cuts that a model cannot tell apart but by their strikes, with their feeds per tooth."""
+        layer = layer_of(thickest(models), self.carving)
+        groups: list[tuple[tuple[object, ...], list[tuple[int, LipStrikes]]]] = []
+        plain = all(is_plain(m) for m in models)
+        for i, strikes in self.blocks:
+            cut = self.carving.cuts[i]
+            sink = cut.machine.plunge_feed if cut.machine is not None else None
+            kind = (cut.bit, cut.spindle_speed, cut.spin, sink) if plain else (i,)
+            alike = next((held for other, held in groups if other == kind), None)
+            if alike is None:
+                groups.append((kind, alike := []))
+            alike.append((i, strikes.thinner(layer)))
+        for _, held in groups:
+            first = held[0][0]
+            if not plain:
+                for i, strikes in held:
+                    yield self.carving.cuts[i], strikes, None, edges[i]
+                continue
+            feeds = np.concatenate([tooth_feeds(s.lips, self.carving.cuts[i]) for i, s in held])
+            yield self.carving.cuts[first], _joined([s for _, s in held]), feeds, edges[first]
 
     def turned(
         self, board: Board, model: LipModel, degrees: Sequence[float], centre: tuple[float, float]
-    ) -> list[Summary]:
+    ) -> tuple[list[Summary], list[FloatArray]]:
         """Summary of the map for each rotation of the design about a point on the board that lies still. [deg, mm]
 
+        And for each the length of lip in every combination of grades on the boards of `middle_draws`, (9, 5, 5, 5).
         Only the fibres at the lips are looked up again; where the grain is straight they are the same ones, turned.
         """
         straight = board.grain.is_straight
@@ -113,27 +144,19 @@ class StrikeRecord:
             length.append(own.lips.lip_length)
         there, lengths = np.concatenate(exists), np.concatenate(length)
         values = {name: np.concatenate([p[name] for p in parts]) for name in SINGLE}
+        taught = bool(getattr(model, "learned", ""))
+        readings, size = middle_draws(taught), np.where(there, lengths, 0.0)
+        graded = [
+            lengths_of(
+                readings,
+                [np.repeat(values[name][..., k : k + 1], len(readings.shifts), axis=-1) for name in SINGLE],
+                size,
+                taught=taught,
+            )
+            for k in range(len(degrees))
+        ]
         values["damage"] = damage_of(*values.values())
-        return Summary.of_many(there, lengths, values)
-
-
-def drawn_damages(
-    carving: Carving, boards: Sequence[Board], model: LipModel, count: int, seed: int
-) -> list[FloatArray]:
-    """Mean damage of a carving on each of several boards in the draws of a map's band, (draws,) each. [-]
-
-    Nothing for a model that has no draws. On some 60 stations of the carving, the same for all boards and draws.
-    """
-    known = draws_of(model, boards[0], count, seed) if count else None
-    if known is None:
-        return []
-    layer = layer_of(thickest(known.models), carving)
-    record = gather(carving, pitch=max(carving.length / _STATIONS, 1e-3), bundle=layer)
-    edges = np.array([edge_draws(model, cut, count, seed) for cut in carving])
-    return [record.mean_damages(board, known.models, edges, known) for board in boards]
-
-
-_STATIONS = 60
+        return Summary.of_many(there, lengths, values), graded
 
 
 def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
@@ -151,3 +174,24 @@ def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
         Thickest layer that will be asked for. [mm]
     """
     return StrikeRecord(carving, bundle, tuple(carving_blocks(carving, pitch=pitch, bundle=bundle)))
+
+
+def _joined(parts: Sequence[LipStrikes]) -> LipStrikes:
+    """Strikes of several blocks as those of one."""
+    if len(parts) == 1:
+        return parts[0]
+    lips = type(parts[0].lips)(**{f.name: _stacked(parts, f.name, lips=True) for f in fields(parts[0].lips)})
+    held: dict[str, Any] = {
+        f.name: _stacked(parts, f.name) for f in fields(parts[0]) if f.name not in ("lips", "bundle")
+    }
+    return replace(parts[0], lips=lips, **held)
+
+
+def _stacked(parts: Sequence[LipStrikes], name: str, *, lips: bool = False) -> np.ndarray:
+    """One field of all parts, rows below rows; where some rows hold fewer strikes the rest is blank."""
+    arrays = [getattr(p.lips if lips else p, name) for p in parts]
+    if arrays[0].ndim == 3 and not lips:
+        wide = max(a.shape[2] for a in arrays)
+        blank = np.nan if arrays[0].dtype.kind == "f" else -1
+        arrays = [np.pad(a, ((0, 0), (0, 0), (0, wide - a.shape[2])), constant_values=blank) for a in arrays]
+    return np.concatenate(arrays)

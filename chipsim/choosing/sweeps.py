@@ -51,6 +51,10 @@ def _waived(waived: object) -> Sequence[str]:
     return waived
 
 
+def _let_go(row: Limit, names: Sequence[str]) -> bool:
+    return row.name in names or f"{row.name} ({row.status})" in names
+
+
 @dataclass(frozen=True, eq=False)
 class Cell(Alike):
     """One setting of a sweep and what came of it.
@@ -83,14 +87,14 @@ class Cell(Alike):
         return float("nan") if self.summary is None else self.summary.mean["damage"]
 
     def against(self, waived: Sequence[str] = ()) -> tuple[Limit, ...]:
-        """Limits that are violated or unknown, the waived ones left out."""
+        """Limits that are violated or unknown, the waived ones left out: by name, or as 'tip stress (unknown)'."""
         names = _waived(waived)
-        return tuple(row for row in self.limits if not row.ok and row.name not in names)
+        return tuple(row for row in self.limits if not row.ok and not _let_go(row, names))
 
     def clear(self, waived: Sequence[str] = ()) -> bool:
         """Whether it worked and every limit that is not waived is known and kept; see `all_clear`."""
         names = _waived(waived)
-        return not self.error and all_clear(row for row in self.limits if row.name not in names)
+        return not self.error and all_clear(row for row in self.limits if not _let_go(row, names))
 
     @property
     def status(self) -> str:

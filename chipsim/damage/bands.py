@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, is_dataclass
 from types import MappingProxyType
 from typing import Any, ClassVar, NamedTuple, Protocol, cast, runtime_checkable
@@ -17,6 +17,8 @@ from ..errors import DomainError
 from ..scene.cuts import Cut
 from ..scene.cutters import shape_words
 from ..scene.grain import Board
+from ..units import range_text
+from .handwork import lengths_of
 from .models import LipModel, RiskModel, layer_of, lip_risk_sets, thickest
 from .priors import Coefficients, Draws, as_graded, edge_factors, fibre_turns, literature_draws, prior_draws
 
@@ -36,6 +38,8 @@ __all__ = [
 
 BAND = (10.0, 50.0, 90.0)
 """Percentiles of the draws: 8 in 10 boards lie between the first and the last."""
+
+BAND_ARRAYS = ("low", "median", "high", "not_learned")
 
 _BIN = 15.0  # of the fibre angles a test piece has shown [deg]
 _WIDTH, _FEED, _SPEED = 1.25, 1.2, 1.1  # how far beyond what was seen is taken as seen, as a factor
@@ -67,6 +71,36 @@ class LearnedRange:
             name == w.name and abs(moisture - w.moisture) <= 1 and abs(density / w.density - 1) <= 0.03
             for name, moisture, density in self.woods
         )
+
+    def outside(self, cuts: Sequence[Cut], board: Board) -> tuple[str, ...]:
+        """What of some cuts on a board lies outside of what was graded, in sentences."""
+        low, high = self.spindle_speed
+        told = []
+        strange = sorted({c.spindle_speed for c in cuts if not low / _SPEED <= c.spindle_speed <= high * _SPEED})
+        if strange:
+            told.append(
+                f"{range_text(strange, '.0f')} rpm: what was graded was cut at {range_text((low, high), '.0f')}"
+            )
+        low, high = self.feed_per_tooth
+        teeth = [c.feed_per_tooth for c in cuts if not low / _FEED <= c.feed_per_tooth <= high * _FEED]
+        if teeth:
+            told.append(
+                f"{range_text(teeth, '.3f')} mm per tooth: what was graded was cut with "
+                f"{range_text((low, high), '.3f')} mm"
+            )
+        half = [float(c.half_width(c.path.depth.max())) for c in cuts]
+        low, high = self.half_width
+        wide = [2 * h for h in half if not low / _WIDTH <= h <= high * _WIDTH]
+        if wide:
+            told.append(
+                f"grooves {range_text(wide, '.1f')} mm wide: those graded were "
+                f"{range_text((2 * low, 2 * high), '.1f')} mm"
+            )
+        if any(bit_key(c) not in self.bits for c in cuts):
+            told.append("a bit of another kind than the graded one")
+        if not self.has_board(board):
+            told.append("another wood, or another moisture or density, than the graded one")
+        return tuple(told)
 
     def unseen(
         self, content: Mapping[str, np.ndarray], cut: Cut, board: Board
@@ -146,6 +180,7 @@ class Band(Result):
     leading : name of the coefficient that moves the number of poor spots most, '' if none does; its correlation.
     status : 'prior only', or what was learned from.
     draws, seed : of which it is made.
+    lengths : (draws, 5, 5, 5) length of lip that each draw expects in each grade of fuzz, tear-out and scorch. [mm]
     """
 
     low: FloatArray
@@ -158,9 +193,10 @@ class Band(Result):
     status: str
     draws: int
     seed: int
+    lengths: FloatArray
 
     def __post_init__(self) -> None:
-        for name in ("low", "median", "high", "not_learned"):
+        for name in (*BAND_ARRAYS, "lengths"):
             frozen(getattr(self, name))
         object.__setattr__(self, "reasons", MappingProxyType(dict(self.reasons)))
 
@@ -244,13 +280,11 @@ class Band(Result):
             or min(numbers[:3]) < 0
             or min(rest["reasons"].values(), default=0) < 0
             or rest["draws"] < 1
+            or len(arrays["lengths"]) != rest["draws"]
         ):
             raise DomainError(f"band must hold what a band's to_dict gives, got {rest!r:.200}")
         content: dict[str, Any] = {**arrays, **rest}
         return cls(**content | {"poor": tuple(rest["poor"]), "leading": tuple(rest["leading"])})
-
-
-BAND_ARRAYS = ("low", "median", "high", "not_learned")
 
 
 def damage_of(fuzz: FloatArray, tear: FloatArray, scorch: FloatArray) -> FloatArray:
@@ -278,6 +312,7 @@ class BandCollector:
         self._reasons: dict[str, float] = {}
         self._edges: dict[str, FloatArray] = {}
         self._poor, self._length, self._lips = np.zeros(self.count), 0.0, 0.0
+        self._graded = np.zeros((self.count, 5, 5, 5))
         draws = draws_of(self.model, self.board, self.count, self.seed)
         if draws is None:
             raise DomainError(
@@ -305,6 +340,7 @@ class BandCollector:
         )
         damage, poor = as_graded(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
         self._poor += poor
+        self._graded += lengths_of(self._draws, [found[name] for name in ("fuzz", "tear", "scorch")], length)
         known = np.isfinite(damage[..., 0])  # known to one draw, known to all
         self._length += float(length[known].sum())
         self._lips += float(length.sum())
@@ -341,6 +377,7 @@ class BandCollector:
             self._status,
             self.count,
             self.seed,
+            self._graded.astype(np.float32),
         )
 
 

@@ -19,7 +19,11 @@ from .._shared.files import Declared, declared_arrays, inflated, whole_file
 from .._shared.tables import Columns, Result, one_a_side, put_text, rows_of
 from ..errors import DomainError
 from .bands import BAND_ARRAYS, Band, damage_of
+<<<<<<< HEAD
 from .layers import Lip, features, lip_lines, svg_text
+=======
+from .handwork import HandWork, Minutes, lengths_of, middle_draws, minutes_of
+>>>>>>> w-deciding
 from .models import BETWEEN
 from .scale import CLASSES, DOUBTS, PRIOR, RISKS, SIDES, class_of, closed_values
 from .words import MapWords
@@ -221,6 +225,44 @@ class RiskMap(MapWords, Result):
         names = [*CLASSES, "not known"]
         return {name: float(self.lip_length[self.exists & (code == i)].sum()) for i, name in enumerate(names)}
 
+    def hand_minutes(self, handwork: HandWork | None = None) -> Minutes:
+        """Minutes of hand work that the lips will take; `float` of the answer is what is expected. [min]
+
+        With a band its draws are the possible boards. Without one the coefficients are taken as they are, and only
+        reader, job and board vary: what is said of the good and the bad case is then too narrow.
+
+        Parameters
+        ----------
+        handwork
+            What each grade of damage takes; None: `HandWork()`, which is assumed.
+
+        Returns
+        -------
+        Minutes
+            Lip of which nothing is known counts as clean; `lengths_by_class` says how much there is.
+
+        Raises
+        ------
+        DomainError
+            If `handwork` is no HandWork.
+
+        Examples
+        --------
+        >>> import chipsim as cs
+        >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
+        >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+        >>> minutes = cs.risk_map(cut, board, pitch=1.0).hand_minutes(cs.HandWork(spoilt=60))
+        >>> 0 < float(minutes) < 60
+        True
+        """
+        if self.band is not None:
+            return minutes_of(self.band.lengths, handwork)
+        taught = bool(self.setup.get("learned"))
+        known = middle_draws(taught)
+        length = np.where(self.exists, self.lip_length, 0.0)
+        risks = [np.repeat(self.values(name)[..., None], len(known.shifts), axis=-1) for name in RISKS]
+        return minutes_of(lengths_of(known, risks, length, taught=taught), handwork)
+
     def lip_kind(self, side: str, groove: int = 0) -> str:
         """'entry' (conventional, chip grows from nothing) or 'exit' (climb) for a side of a cut, `groove` from 0."""
         left = choice("side", side, SIDES) == "left"
@@ -401,7 +443,7 @@ class RiskMap(MapWords, Result):
         """Write everything to one .npz file, exactly as named, that `RiskMap.load` reads back."""
         content = {f.name: getattr(self, f.name) for f in _array_fields()}
         if self.band is not None:
-            content |= {f"band_{name}": getattr(self.band, name) for name in BAND_ARRAYS}
+            content |= {f"band_{name}": getattr(self.band, name) for name in (*BAND_ARRAYS, "lengths")}
             content["band"] = np.array(json.dumps(self.band.to_dict()))
         with whole_file(path, "wb") as handle:
             np.savez_compressed(
@@ -451,9 +493,11 @@ def _read_map(archive: zipfile.ZipFile, length: int) -> RiskMap:
         _shaped(name, declared, (*rows, *odd.get(name, (2,))), kinds.get(name, "biuf"))
     if "band" in declared:
         texts.append("band")
-        names += [f"band_{name}" for name in BAND_ARRAYS]
+        names += [f"band_{name}" for name in (*BAND_ARRAYS, "lengths")]
         for name in BAND_ARRAYS:
             _shaped(f"band_{name}", declared, (*rows, 2), "b" if name == "not_learned" else "f")
+        if "band_lengths" in declared:  # as many as there were draws, which `Band.from_parts` looks at
+            _shaped("band_lengths", declared, (*declared["band_lengths"].shape[:1], 5, 5, 5), "f")
     for name in texts:
         _shaped(name, declared, (), "U")
     total = sum(declared[name].size for name in (*names, *texts))
@@ -467,7 +511,7 @@ def _read_map(archive: zipfile.ZipFile, length: int) -> RiskMap:
     _check_values(arrays, setup)
     band = None
     if "band" in declared:
-        parts = {name: arrays.pop(f"band_{name}") for name in BAND_ARRAYS}
+        parts = {name: arrays.pop(f"band_{name}") for name in (*BAND_ARRAYS, "lengths")}
         band = Band.from_parts(parts, json.loads(str(inflated(archive, "band"))))
     return RiskMap(setup=setup, band=band, **arrays)
 
@@ -503,7 +547,7 @@ def _check_setup(setup: object) -> None:
 def _check_values(arrays: Mapping[str, np.ndarray], setup: Mapping[str, Any]) -> None:
     """Refuse saved arrays with values that no map has."""
     within = dict(BETWEEN) | {name: (0.0, np.inf) for name in (*_MEASURES, "station", "depth", "half_width")}
-    within |= {f"band_{name}": (0.0, 1.0) for name in BAND_ARRAYS[:3]}
+    within |= {f"band_{name}": (0.0, 1.0) for name in BAND_ARRAYS[:3]} | {"band_lengths": (0.0, np.inf)}
     for name, values in arrays.items():
         if values.dtype.kind not in "iuf":
             continue

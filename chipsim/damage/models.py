@@ -43,6 +43,7 @@ __all__ = [
     "LipModel",
     "RiskModel",
     "checked_model",
+    "is_plain",
     "layer_of",
     "lip_fibres",
     "lip_frame",
@@ -50,6 +51,7 @@ __all__ = [
     "risks_of",
     "thickest",
     "tool_feed",
+    "tooth_feeds",
 ]
 
 ROOM = 20.0
@@ -538,6 +540,7 @@ def lip_risk_sets(
     wood: Wood,
     edges: FloatArray | None = None,
     turns: FloatArray | None = None,
+    feeds: FloatArray | None = None,
 ) -> dict[str, FloatArray]:
     """Risks at every lip for many models, or for fibres that lie in many ways, of the same strikes.
 
@@ -559,18 +562,21 @@ def lip_risk_sets(
         (k,) turns about the vertical, counter-clockwise, of one array of fibres: one for each of many models; or many
         of one model, where what costs is the number of directions in which fibres are looked at, and the nodes of the
         scatter of one turn may be those of another. [deg]
+    feeds
+        (n,) as from `tooth_feeds`, of strikes that several cuts of one bit and speed have made; for plain models
+        only. [mm]
 
     Returns
     -------
     dict
         'fuzz', 'tear', 'scorch', (n, 2, sets), a set for each model or way; NaN where no lip, or not known.
     """
-    plain = [m for m in models if isinstance(m, RiskModel) and type(m).lip_risks is RiskModel.lip_risks]
+    plain = [m for m in models if isinstance(m, RiskModel) and is_plain(m)]
     if len(plain) < len(models):
         if turns is not None:
             fibres = np.stack([_turned(fibres[0], turn) for turn in turns])
         return _one_by_one(models, strikes, fibres, cut, wood, edges)
-    return _plain_sets(plain, strikes, fibres, cut, wood, edges, turns)
+    return _plain_sets(plain, strikes, fibres, cut, wood, edges, turns, feeds)
 
 
 def _plain_sets(
@@ -581,13 +587,14 @@ def _plain_sets(
     wood: Wood,
     edges: FloatArray | None = None,
     turns: FloatArray | None = None,
+    feeds: FloatArray | None = None,
     *,
     detailed: bool = False,
 ) -> dict[str, FloatArray]:
     """`lip_risk_sets` by the compiled kernel; if `detailed` with the other entries of `RiskModel.lip_risks`."""
     lips = strikes.lips
     n, sets = len(strikes), max(len(models), len(fibres), 1 if turns is None else len(turns))
-    turn = cut.spindle_speed * cut.bit.flutes
+    feed = tooth_feeds(lips, cut) if feeds is None else feeds
     lean = np.radians(lips.flank_lean)
     if turns is None or len(models) > 1:
         directions = _directions(tuple(m.scatter for m in models), None if turns is None else tuple(turns))
@@ -624,7 +631,7 @@ def _plain_sets(
             _fixed(lips.exists, np.bool_),
             lips.kind == "start",
             _fixed(strikes.made_by, np.int64),
-            tool_feed(lips, cut) / turn,
+            feed,
         ),
         risks.Job(float(strikes.bundle), float(cut.bit.flutes), -1.0 if cut.spin == "cw" else 1.0, *_ROUGH),
         directions,
@@ -649,6 +656,16 @@ def _plain_sets(
             if name not in ("rubs", "temperature"):
                 out[name][unknown] = np.nan
     return out
+
+
+def tooth_feeds(lips: Lips, cut: Cut) -> FloatArray:
+    """Feed per tooth reached at the stations, (n,). [mm]"""
+    return np.asarray(tool_feed(lips, cut) / (cut.spindle_speed * cut.bit.flutes))
+
+
+def is_plain(model: object) -> bool:
+    """Whether a model is asked by the compiled kernel: a `RiskModel` that does not make risks of its own."""
+    return isinstance(model, RiskModel) and type(model).lip_risks is RiskModel.lip_risks
 
 
 def _one_by_one(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, fields, replace
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import expit, logit
+from scipy.special import expit, logit, ndtri
 
 from .._shared.arrays import FloatArray, array, number
 from .._shared.ordinal import probabilities, spread_scale
@@ -25,7 +25,10 @@ from .models import SHARES, RiskModel
 
 __all__ = [
     "BOARD",
+    "CONVENTION",
+    "CUT_SPREAD",
     "EDGE",
+    "FLOOR",
     "LOCAL",
     "POOR",
     "RING",
@@ -37,6 +40,7 @@ __all__ = [
     "fibre_turns",
     "latent",
     "literature_draws",
+    "normal_at",
     "prior_draws",
     "risk_at",
 ]
@@ -59,22 +63,23 @@ POOR = 3
 
 _SPREAD = 1.2  # of the logit of the place within the prior range: four in five within its middle 65 %
 _EDGE = 0.05  # a value keeps this share of its range to the nearer end, else the range is widened
-_FLOOR = 0.01  # added to a risk on either side before the logit, so that none is certain
-_CONVENTION = (0.10, 0.25, 0.37, 0.50)
+FLOOR = 0.01  # added to a risk on either side before the logit, so that none is certain
+CONVENTION = (0.10, 0.25, 0.37, 0.50)
 """Risks from which the grades 1 to 4 are given: where the steps of the scale end."""
 
-_CUT, _STEP, _NOISE = 0.7, 0.35, (0.55, 0.35)  # spreads: first cut, log of steps; median and log spread of noise
+CUT_SPREAD = 0.7  # of the first cut point
+_STEP, _NOISE = 0.35, (0.55, 0.35)  # spreads: log of steps; median and log spread of noise
 
 
 def latent(risk: FloatArray) -> FloatArray:
     """Risk in [0, 1] on the scale of grades, a logit whose ends are held back; same shape. [-]"""
-    return np.asarray(np.log((risk + _FLOOR) / (1.0 - risk + _FLOOR)))
+    return np.asarray(np.log((risk + FLOOR) / (1.0 - risk + FLOOR)))
 
 
 def risk_at(eta: FloatArray) -> FloatArray:
     """Risk whose `latent` this is, held within [0, 1]; same shape."""
     share = expit(eta)
-    return np.asarray(np.clip(share * (1.0 + 2 * _FLOOR) - _FLOOR, 0.0, 1.0))
+    return np.asarray(np.clip(share * (1.0 + 2 * FLOOR) - FLOOR, 0.0, 1.0))
 
 
 @dataclass(frozen=True)
@@ -206,11 +211,11 @@ class Grader:
 
 def grader_cuts(q: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Cut points (4,) at four coordinates, and their slopes (4, 4)."""
-    usual = latent(np.array(_CONVENTION))
+    usual = latent(np.array(CONVENTION))
     steps = np.diff(usual) * np.exp(_STEP * q[1:])
-    cuts = usual[0] + _CUT * q[0] + np.concatenate([[0.0], np.cumsum(steps)])
+    cuts = usual[0] + CUT_SPREAD * q[0] + np.concatenate([[0.0], np.cumsum(steps)])
     slope = np.zeros((4, 4))
-    slope[:, 0] = _CUT
+    slope[:, 0] = CUT_SPREAD
     for k in range(3):
         slope[k + 1 :, k + 1] = _STEP * steps[k]
     return cuts, slope
@@ -260,6 +265,11 @@ def prior_draws(model: RiskModel, count: int, seed: int) -> Draws:
     coefficients = Coefficients(model)
     normal = rng.standard_normal((count, len(coefficients.names) + 9))
     return draws_at(coefficients, normal, np.hypot(RING, BOARD) * rng.standard_normal(count))
+
+
+def normal_at(points: FloatArray) -> FloatArray:
+    """Standard normal numbers of which so large a share lies below; same shape."""
+    return np.asarray(ndtri(points))
 
 
 def literature_draws(model: RiskModel, count: int, seed: int) -> Draws:
@@ -331,7 +341,7 @@ def as_graded(
         grader_cuts(np.zeros(4))[0],
         spread_scale(np.array([r.noise for r in graders]), sum(v * v for v in LOCAL)),
         np.array(draws.shifts, dtype=float),
-        _FLOOR,
+        FLOOR,
         POOR - 1,
         damage,
         poor,

@@ -31,6 +31,9 @@ CARBIDE_STRENGTH = 2000.0
 """Transverse rupture strength of the low-cobalt carbides ground for wood, low end (ISO 3327 test; from memory). A
 chipped edge, a blow or a resharpened bit breaks at less. [MPa]"""
 
+ON_A_GUESS = ("spindle power", "side deflection", "tip stress")
+"""Limits of what is known to a factor only."""
+
 _SEVERITY = ("violated", "unknown", "near", "ok")
 
 _CAUTION = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
@@ -210,6 +213,7 @@ class _Sheet:
         sentence: str,
         *,
         known: bool = True,
+        doubtful: bool = False,
     ) -> None:
         margin = limit - value
         if -1e-9 * abs(limit) <= margin < 0:
@@ -219,7 +223,7 @@ class _Sheet:
         elif math.isnan(margin) or not known:
             status = "unknown"
         else:
-            status = "near" if margin < self.near * abs(limit) else "ok"
+            status = "near" if doubtful or margin < self.near * abs(limit) else "ok"
         row = Limit(name, value, limit, unit, margin, status, sentence)
         self.rows.setdefault(name, []).append((groove, row))
 
@@ -317,12 +321,13 @@ def check_limits(
     - *ramps*: the downward speed typed with the feed along a descending path, against the plunge feed; the speed
       profile holds the tool back there, a controller may not.
     - *feed*: of the tool in space, ramps included.
-    - *feed not reached*: share of the length of the last passes below 95 % of the typed feed.
-    - *radius needed*: the one needed to hold the typed feed, v^2 / a, against the smallest of the path's arcs.
+    - *feed not reached*: share of the length of the last passes below 95 % of the typed feed; arcs, corners and starts
+      slow the tool, and how much is worked out, so that no radius is a limit of its own.
     - *travel*: the extent of the grooves, their width included (a ramp on an arc counts with its greater width), and of
       the points to which the other moves go; not where the work's zero lies on the machine.
     - *spindle power*, *side deflection*, *tip stress*: see `cutting_forces`, at the place with the largest side force
-      and for the worst pass. The high end of the model's band counts, since forces are known to a factor only.
+      and for the worst pass. Forces are known to a factor only: a limit is violated if even the low end of the
+      model's band exceeds it, which is the value given, and near if the high end does.
 
     Examples
     --------
@@ -482,60 +487,53 @@ def _check_feed(sheet: _Sheet, k: int, cut: Cut, passes: list[Cut]) -> None:
     feed = max(float(c.feeds.max()) for c in passes)
     down = max(float((c.face_feeds * c.path.pieces[:, 6]).max()) for c in passes)
     typed = max(max(c.typed_feeds) for c in passes)
-    curvature = float(np.abs(cut.path.pieces[:, 3]).max())
-    radius = 1 / curvature if curvature > 0 else math.inf
     machine = cut.machine
     if machine is None:
         ask = "no machine is given: look up its largest feed and measure its acceleration."
         sheet.add(k, "feed", feed, math.nan, "mm/min", ask)
         if down > 0:
             sheet.add(k, "ramps", down, math.nan, "mm/min", ask)
-        sheet.add(k, "radius needed", math.nan, radius, "mm", ask)
         return
     said = f"typed {feed_text(typed)}, at most {feed_text(feed)} in space with ramps and earlier passes; the machine"
     sheet.add(k, "feed", feed, machine.max_feed, "mm/min", f"{said} goes up to {feed_text(machine.max_feed)}.")
     if down > 0:
         steep = f"the path goes down with {feed_text(down)} as typed; the machine allows"
         sheet.add(k, "ramps", down, machine.plunge_feed, "mm/min", f"{steep} {feed_text(machine.plunge_feed)}.")
-    needed = (typed / 60) ** 2 / machine.acceleration
-    held = 60 * math.sqrt(machine.acceleration * radius) if curvature > 0 else math.inf
-    arcs = (
-        f"the smallest arc, radius {length_text(radius)}, allows {feed_text(held)}"
-        if curvature > 0
-        else "the path has no arcs"
-    )
-    bends = f"{feed_text(typed)} needs radii of {length_text(needed)} at {machine.acceleration:g} mm/s^2; {arcs}."
-    sheet.add(k, "radius needed", needed, radius, "mm", f"{bends} {machine.corner_words}")
 
 
 def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float, strength: float) -> None:
     band = forces.band
+
+    def add(name: str, likely: float, limit: float, unit: str, sentence: str) -> None:
+        # nothing is forbidden on a guess alone: the low end must exceed the limit, and the high end is told
+        sheet.add(k, name, likely / band, limit, unit, sentence, doubtful=likely * band > limit)
+
     power, side = (max(getattr(f, name) for f in forces.all_passes) for name in ("power", "side"))
-    doubt = f"; {band:g} times more may be needed, and that counts"
+    doubt = f"; it may be {band:g} times more or less"
     limit = cut.machine.spindle_power if cut.machine is not None else None
     said = f"about {power:.0f} W at the edges, mean over a turn{doubt}"
     if limit is None:
-        ask = f"{said}; the spindle's power is not known: read its plate, and take half of what it draws."
-        sheet.add(k, "spindle power", band * power, math.nan, "W", ask)
+        ask = f"{said}. The spindle's power is not known: read its plate, and take half of what it draws."
+        add("spindle power", power, math.nan, "W", ask)
     else:
-        sheet.add(k, "spindle power", band * power, limit, "W", f"{said}; the spindle delivers {limit:.0f} W.")
+        add("spindle power", power, limit, "W", f"{said}. The spindle delivers {limit:.0f} W.")
     said = f"about {side:.1f} N push the bit aside, mean over a turn{doubt}"
     if math.isnan(forces.stiffness):
-        ask = f"{said}; the machine's stiffness is not known: pull the bit sideways, watch an indicator."
-        sheet.add(k, "side deflection", math.nan, aside, "mm", ask)
+        ask = f"{said}. The machine's stiffness is not known: pull the bit sideways, watch an indicator."
+        add("side deflection", math.nan, aside, "mm", ask)
     else:
-        give = f"{said}; the machine gives by {length_text(side / forces.stiffness, 3)} at {forces.stiffness:g} N/mm."
-        sheet.add(k, "side deflection", band * side / forces.stiffness, aside, "mm", give)
+        give = f"{said}. The machine gives by {length_text(side / forces.stiffness, 3)} at {forces.stiffness:g} N/mm."
+        add("side deflection", side / forces.stiffness, aside, "mm", give)
     stress = max(f.tip_stress for f in forces.all_passes)
     if math.isnan(stress):
         ask = "the tip's width is not given, and a perfectly sharp point has infinite stress: measure it with a loupe."
-        sheet.add(k, "tip stress", math.nan, strength, "MPa", ask)
+        add("tip stress", math.nan, strength, "MPa", ask)
     else:
         said = (
-            f"about {stress:.0f} MPa in bending, {length_text(forces.tip_height)} above the tip{doubt}; carbide for "
+            f"about {stress:.0f} MPa in bending, {length_text(forces.tip_height)} above the tip{doubt}. Carbide for "
             f"wood breaks at {CARBIDE_STRENGTH:.0f} MPa or more (from memory), with a chipped edge or a blow at less."
         )
-        sheet.add(k, "tip stress", band * stress, strength, "MPa", said)
+        add("tip stress", stress, strength, "MPa", said)
 
 
 def _drop(move: AirMove) -> float:

@@ -1,7 +1,8 @@
-"""Pictures that help to choose: options side by side, the process window, the layout, damage against time."""
+"""Pictures that help to choose: options side by side, the process window, the layout, hand work against machine."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -9,14 +10,14 @@ import numpy as np
 
 from .._shared.arrays import choice
 from ..choosing.comparing import Comparison
-from ..choosing.layout import Layout
-from ..choosing.recommending import Recommendation
+from ..choosing.layout import Layout, LayoutRow
+from ..choosing.recommending import UNJUDGED, Recommendation
 from ..choosing.summaries import RISKS
 from ..choosing.sweeps import Cell, Sweep
 from ..choosing.variants import dial_text, passes_text
 from ..damage.maps import PRIOR
 from ..errors import DomainError
-from ..units import ipm, length_text
+from ..units import ipm
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -114,9 +115,9 @@ def draw_comparison(
         draw_scale_bar(ax, low, high, float(max(size)) / 1.3, "")
         if k == right:
             draw_colour_bar(ax, bands, name)
-
         mean, poor = option.summary.mean[name], option.summary.poor(name)
-        told = f"{option.name}: mean {name} {mean:.3f}, {length_text(poor, 0)} need sanding or re-cutting"
+        told = f"{option.name}: {option.hand.expected:.1f} min by hand, {poor:.0f} mm to sand or re-cut, "
+        told += f"mean {name} {mean:.3f}"
         if not np.isfinite(mean):
             told = f"{option.name}: mean {name} not known"
         text = [told, str(option.risk.setup["caption"])]
@@ -126,9 +127,11 @@ def draw_comparison(
 
 
 def draw_process_window(
-    thing: Sweep | Recommendation, ax: Axes | None = None, *, cell: Cell | None = None, risk_name: str = "damage"
+    thing: Sweep | Recommendation, ax: Axes | None = None, *, cell: Cell | None = None, risk_name: str | None = None
 ) -> QuadMesh:
-    """Draw the mean of a risk over spindle speed and feed, hatched where a limit is not kept, the choice framed.
+    """Draw the minutes in all, or the mean of a risk, over spindle speed and feed, the choice framed.
+
+    Settings that do not keep a limit are hatched.
 
     Parameters
     ----------
@@ -140,13 +143,14 @@ def draw_process_window(
         Its bit, passes and rotation are shown, and it is framed. None: the pick, or the cell of a sweep that has the
         least damage among those that keep all limits (or among all, if none does).
     risk_name
-        'fuzz', 'tear', 'scorch' or 'damage'.
+        'minutes', 'fuzz', 'tear', 'scorch' or 'damage'; minutes are those of a Recommendation. None: minutes if it is
+        one that recommends something, else damage.
 
     Returns
     -------
     QuadMesh
-        A row for every feed, a column for every speed, both rising; its array is the mean risk, masked where it is
-        not known. [-]
+        A row for every feed, a column for every speed, both rising; its array is the mean risk [-] or the minutes
+        expected in all [min], masked where they are not known.
 
     Raises
     ------
@@ -167,9 +171,12 @@ def draw_process_window(
 
     if not isinstance(thing, Sweep | Recommendation):
         raise DomainError(f"thing must be a Sweep or a Recommendation, got {type(thing).__name__}")
-    name = choice("risk_name", risk_name, RISKS)
+    reckoned = {id(row.cell): row.expected for row in thing.rows} if isinstance(thing, Recommendation) else {}
+    name = choice("risk_name", risk_name or ("minutes" if reckoned else "damage"), ("minutes", *RISKS))
+    if name == "minutes" and not reckoned:
+        raise DomainError("risk_name must be a risk unless thing is a Recommendation that recommends something")
     cells, machine = (thing, thing.machine) if isinstance(thing, Sweep) else (thing.sweep, thing.machine)
-    waived = thing.waived if isinstance(thing, Recommendation) else ()
+    waived = (*thing.waived, *UNJUDGED) if isinstance(thing, Recommendation) else ()
     if cell is not None and not isinstance(cell, Cell):
         raise DomainError(f"cell must be a Cell of the sweep or None, got {type(cell).__name__}")
     pick = thing.pick if isinstance(thing, Recommendation) else None
@@ -180,7 +187,10 @@ def draw_process_window(
     spot = {(speeds.index(c.setting.spindle_speed), feeds.index(c.setting.feed)): c for c in plane}  # type: ignore[arg-type]
     value = np.full((len(feeds), len(speeds)), np.nan)
     for (i, j), c in spot.items():
-        value[j, i] = np.nan if c.summary is None else c.summary.mean[name]
+        if name == "minutes":
+            value[j, i] = reckoned.get(id(c), np.nan)
+        else:
+            value[j, i] = np.nan if c.summary is None else c.summary.mean[name]
     top = float(np.nanmax(value)) if np.isfinite(value).any() else 1.0
     check_axes(ax)
     if ax is None:
@@ -211,7 +221,8 @@ def draw_process_window(
                 used[status] = Patch(facecolor=BODY, edgecolor=INK, linewidth=0.5, hatch=hatch, label=words)
             if np.isfinite(value[j, i]):
                 box = {"boxstyle": "round,pad=0.15", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.85}
-                ax.text(i + 0.5, j + 0.5, f"{value[j, i]:.3f}", ha="center", va="center", fontsize=SMALL, color=INK,
+                said = f"{value[j, i]:.1f}" if name == "minutes" else f"{value[j, i]:.3f}"
+                ax.text(i + 0.5, j + 0.5, said, ha="center", va="center", fontsize=SMALL, color=INK,
                         zorder=3, bbox=box)  # fmt: skip
     at = (speeds.index(framed.setting.spindle_speed), feeds.index(framed.setting.feed))  # type: ignore[arg-type]
     frame = Rectangle(at, 1, 1, facecolor="none", edgecolor=INK, linewidth=2.4, zorder=4, gid="pick")
@@ -231,12 +242,13 @@ def draw_process_window(
     s = framed.setting
     what = [s.name, "" if s.passes is None else passes_text(s.passes), f"turned {s.rotation:g} deg" * bool(s.rotation)]
     board = cells.job_board
-    title = f"Mean {name} [-]: {', '.join(w for w in what if w) or 'as planned'}"
+    shown = "Minutes of machine and hand" if name == "minutes" else f"Mean {name} [-]"
+    title = f"{shown}: {', '.join(w for w in what if w) or 'as planned'}"
     text = f"{title}\n{board.wood.name}, grain {board.grain.label}\n{cells.learned or PRIOR}"
     ax.set_title(text, loc="left", fontsize=TEXT, color=INK)
     bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
     bar.ax.tick_params(labelsize=SMALL)
-    bar.set_label(f"mean {name} [-]", fontsize=SMALL)
+    bar.set_label("minutes in all [min]" if name == "minutes" else f"mean {name} [-]", fontsize=SMALL)
     place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": shifted_by_points(ax, 0, -40)}
     ax.legend(handles=handles, fontsize=SMALL, frameon=False, ncols=4, borderaxespad=0, labelcolor=INK, **place)
     return mesh
@@ -248,8 +260,10 @@ def _status(cell: Cell, waived: Sequence[str]) -> str:
     return "violated" if any(row.status == "violated" for row in cell.against(waived)) else "unknown"
 
 
-def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "damage") -> LineCollection:
-    """Draw the mean of a risk against the rotation of the design, with the design as drawn and the best three marked.
+def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "minutes") -> LineCollection:
+    """Draw the minutes by hand, or the mean of a risk, against the rotation of the design.
+
+    The design as drawn and the best three are marked.
 
     Parameters
     ----------
@@ -258,12 +272,14 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     ax
         Polar axes; None: a new figure.
     risk_name
-        'fuzz', 'tear', 'scorch' or 'damage'; the best three are those of damage.
+        'minutes', 'fuzz', 'tear', 'scorch' or 'damage', at the coefficients as they are; the best three are those of
+        the minutes.
 
     Returns
     -------
     LineCollection
-        A line for the artwork, and a dashed one for the mirrored artwork if that was tried: (angle [rad], risk [-]).
+        A line for the artwork, and a dashed one for the mirrored artwork if that was tried: (angle [rad], minutes [min]
+        or risk [-]).
 
     Raises
     ------
@@ -284,7 +300,7 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
 
     if not isinstance(layout, Layout):
         raise DomainError(f"layout must be a Layout, as from best_layout, got {type(layout).__name__}")
-    name = choice("risk_name", risk_name, RISKS)
+    name = choice("risk_name", risk_name, ("minutes", *RISKS))
     if ax is None:
         import matplotlib.pyplot as plt
 
@@ -299,7 +315,7 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     for flipped, (words, dash, colour) in looks.items():
         rows = [row for row in layout.rows if row.mirrored == flipped]
         if rows:
-            points = [(np.radians(row.rotation), row.summary.mean[name]) for row in rows]
+            points = [(np.radians(row.rotation), row.value(name)) for row in rows]
             if layout.span == 360:
                 points.append((2 * np.pi, points[0][1]))
             curves.append(np.array(points))
@@ -313,12 +329,12 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     marks: list[tuple[Any, str]] = [(layout.as_drawn, "as drawn")]
     marks += [(row, str(k)) for k, row in enumerate(layout.ranked(), 1) if row is not layout.as_drawn]
     for k, (row, words) in enumerate(marks):
-        spot = (np.radians(row.rotation), row.summary.mean[name])
+        spot = (np.radians(row.rotation), row.value(name))
         ax.plot(*spot, marker="o", markersize=5, zorder=4, clip_on=False, linestyle="", gid="mark", **DOT)
         # to either side in turn, so that neighbours can be read
         annotate(ax, words, spot, (7, 3) if k % 2 == 0 else (-7, 3), ha="left" if k % 2 == 0 else "right", zorder=5)
     for k, row in enumerate(layout.ranked(), 1):
-        words = f"{k}: {row.words()}, {comes_to_text(row.summary, name)}"
+        words = f"{k}: {row.words()}, {_comes_to(row, name)}"
         handles.append(Line2D([], [], linestyle="", marker="o", markersize=5, label=words, **DOT))
     ax.set_theta_zero_location("E")
     ax.set_theta_direction(1)
@@ -331,22 +347,30 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "dam
     ax.grid(color="0.75", linewidth=0.4)
     ax.spines["polar"].set(color=SOFT, linewidth=0.6)
     # above the arc itself: a half disc leaves the upper part of its axes empty
-    title = f"Mean {name} [-] against rotation of the design [deg]"
+    what = "Minutes by hand" if name == "minutes" else f"Mean {name} [-]"
+    title = f"{what} against rotation of the design [deg]"
     annotate(ax, title, (np.pi / 2, top), (0, 26), ha="center", fontsize=TITLE)
-    drawn = layout.as_drawn.summary
-    told = f"as drawn: {comes_to_text(drawn, name)}"
+    told = f"as drawn: {_comes_to(layout.as_drawn, name)}"
     legend_below(
         ax,
         handles,
-        [*caption_of(layout.setup), told, str(layout.setup.get("learned") or PRIOR)],
+        [layout.verdict, *caption_of(layout.setup), told, str(layout.setup.get("learned") or PRIOR)],
         330,
         24 if half else -24,
     )
     return artist
 
 
+def _comes_to(row: LayoutRow, name: str) -> str:
+    if name != "minutes":
+        return comes_to_text(row.summary, name)
+    return f"{row.minutes:.1f} min by hand, {comes_to_text(row.summary, 'damage')}"
+
+
 def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCollection:
-    """Draw damage against time: settings that keep the limits, those that do not, and the front with the pick.
+    """Draw minutes by hand against minutes of machine: every setting that keeps the limits, and the pick.
+
+    Slanting lines join settings that take equally long in all.
 
     Parameters
     ----------
@@ -358,7 +382,7 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     Returns
     -------
     PathCollection
-        The front, from the pick on: (likely time [min], mean damage [-]).
+        The settings that none beats on both: (minutes of machine, minutes by hand) [min].
 
     Raises
     ------
@@ -374,7 +398,7 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     >>> machine = cs.Machine(300, 3000, travel=(600, 400, 90))
     >>> checks = {"plunge_feed": 300, "safe_height": 5}
     >>> choice = cs.recommend(
-    ...     cut, board, machine, bit, speeds=[12_000, 18_000], feeds=[900, 1800], checks=checks, draws=0, workers=1
+    ...     cut, board, machine, bit, speeds=[12_000, 18_000], feeds=[900, 1800], checks=checks, draws=32, workers=1
     ... )
     >>> points = cs.draw_front(choice)
     >>> cs.save_figure(points.figure, "front.png")
@@ -390,45 +414,95 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     if ax is None:
         import matplotlib.pyplot as plt
 
-        ax = plt.subplots(figsize=(6.4, 4.6 + 0.17 * min(len(r.front), 6)), layout="constrained")[1]
-    known = [c for c in r.sweep if np.isfinite(c.damage) and np.isfinite(c.time[1])]
-    groups = {
-        "keeps the limits": [c for c in known if r.allowed(c) and c not in r.front],
-        "does not": [c for c in known if not r.allowed(c)],
-    }
-    for (words, group), marker in zip(groups.items(), ("o", "x"), strict=True):
-        xy = np.array([(c.time[1] / 60, c.damage) for c in group]).reshape(-1, 2)
-        ax.plot(*xy.T, linestyle="", marker=marker, markersize=4, color=SOFT, markerfacecolor=BODY,
-                markeredgewidth=0.7, label=words, zorder=2)  # fmt: skip
-    front = np.array([(c.time[1] / 60, c.damage) for c in r.front]).reshape(-1, 2)
-    ax.plot(*front.T, color=INK, linewidth=0.8, drawstyle="steps-pre", zorder=2.5)
-    colours = [risk_colours()(0.95)] + [risk_colours()(0.5)] * max(len(front) - 1, 0)
-    artist = ax.scatter(
-        front[:, 0], front[:, 1], s=36, c=colours[: len(front)], edgecolors=INK, linewidths=0.7, zorder=3
-    )
+        ax = plt.subplots(figsize=(7.0, 5.6), layout="constrained")[1]
+    spots = {id(row): (row.machine, row.expected - row.machine) for row in r.rows}
+    every = np.array([*spots.values()]).reshape(-1, 2)
+    front = np.array([spots[id(row)] for row in r.front]).reshape(-1, 2)
+    pick = None if r.pick is None else r.row(r.pick)
+    right = 1.15 * float(every[:, 0].max(initial=0.1))
+    top = float(every[:, 1].max(initial=1.0))
+    if pick is not None:
+        top = min(top, 2.5 * (pick.expected - pick.machine) + right)
+    top = 1.08 * max(top, float(front[:, 1].max(initial=0.0)), 0.1)
+    low = float(every[:, 1].min(initial=top))
+    low = 0.0 if low < 0.5 * top else max(0.0, low - 0.3 * (top - low))
+    ax.set_xlim(0.0, right)
+    ax.set_ylim(low, top)
+    own = math.nan if pick is None else pick.expected
+    for total in _round_totals(low, top + right):
+        if not abs(total - own) < 0.05 * (top - low):
+            _equal_totals(ax, total, right, low, top, bold=False)
+    if pick is not None:
+        _equal_totals(ax, own, right, low, top, bold=True)
+    ax.plot(*every.T, linestyle="", marker="o", markersize=4.5, color=SOFT, markerfacecolor=PAPER, markeredgewidth=0.8,
+            zorder=3, gid="settings")  # fmt: skip
+    artist = ax.scatter(front[:, 0], front[:, 1], s=34, color=risk_colours()(0.7), edgecolors=INK, linewidths=0.7,
+                        zorder=4)  # fmt: skip
     artist.set_gid("front")
-    handles, labels = ax.get_legend_handles_labels()
-    for k, cell in enumerate(r.front):
-        annotate(ax, "pick" if k == 0 else str(k + 1), (cell.time[1] / 60, cell.damage), (5, 5), zorder=4)
-        if k < 6:
-            handles.append(
-                Line2D([], [], linestyle="", marker="o", markersize=6, color=colours[k], markeredgecolor=INK)
-            )
-            labels.append(f"{'pick' if k == 0 else k + 1}: {cell.setting.words(r.machine)}")
-    if r.time_limit is not None:
-        handles.append(ax.axvline(r.time_limit / 60, color=INK, linewidth=0.8, linestyle=DASH))
-        labels.append("limit on the time (its high end must keep it)")
-    ax.set_ylim(bottom=0.0)
-    ax.set_xlim(left=0.0)
-    ax.set_xlabel("likely time [min]", fontsize=TEXT)
-    ax.set_ylabel("mean damage over the lips [-]", fontsize=TEXT)
+    shown = ([pick] if pick is not None else []) + [row for row in r.front if row is not pick]
+    handles = []
+    for k, row in enumerate(shown[:3], 1):
+        annotate(ax, str(k), spots[id(row)], (7, 4), zorder=6)
+        words = f"{k}: {row.cell.setting.words(r.machine)}: {row.machine:.2f} of machine and "
+        words += f"{row.expected - row.machine:.1f} by hand, {row.expected:.1f} min in all"
+        handles.append(Line2D([], [], linestyle="", marker="", label="\n".join(fold([words], 470).splitlines())))
+    if pick is not None:
+        ax.scatter(*spots[id(pick)], s=150, facecolor="none", edgecolors=INK, linewidths=2.0, zorder=5, gid="pick")
+    above = int((every[:, 1] > top).sum())
+    keys = [
+        Line2D([], [], linestyle="", marker="o", markersize=6, color=risk_colours()(0.7), markeredgecolor=INK,
+               label="none beats it on both"),
+        Line2D([], [], linestyle="", marker="o", markersize=5, color=SOFT, markerfacecolor=PAPER,
+               label="keeps all limits" + (f"; {above} more lie above" if above else "")),
+        Line2D([], [], linestyle="", marker="o", markersize=10, color=INK, markerfacecolor="none", markeredgewidth=2,
+               label="the pick"),
+    ]  # fmt: skip
+    keys = [key for key, there in zip(keys, (len(front), len(every), pick is not None), strict=True) if there]
+    if r.time_limit is not None and r.time_limit / 60 < right:
+        keys.append(ax.axvline(r.time_limit / 60, color=INK, linewidth=0.8, linestyle=DASH, label="limit on the time"))
+    ax.set_xlabel("minutes of machine", fontsize=TEXT)
+    ax.set_ylabel("minutes by hand, expected", fontsize=TEXT)
     ax.tick_params(labelsize=SMALL)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
     board = r.sweep.job_board
-    ax.set_title(
-        f"Damage against time: {r.sweep.job_carving.name}\n{board.wood.name}, grain {board.grain.label}\n"
-        f"{r.sweep.learned or PRIOR}",
-        loc="left", fontsize=TEXT, color=INK,
-    )  # fmt: skip
+    head = "No setting keeps the limits"
+    if pick is not None:
+        head = f"{pick.cell.setting.words(r.machine)}: {pick.expected:.1f} min in all"
+    told = [
+        head,
+        f"{r.sweep.job_carving.name}, {board.wood.name}, grain {board.grain.label}. {r.sweep.learned or PRIOR}",
+    ]
+    if pick is not None and r.odds is not None:
+        told.insert(1, f"Against {r.odds.other.setting.words(r.machine)}: {r.odds}.")
+    ax.set_title(fold(told, axes_width(ax)), loc="left", fontsize=TEXT, color=INK)
     place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": shifted_by_points(ax, 0, -34)}
-    ax.legend(handles, labels, fontsize=SMALL, frameon=False, borderaxespad=0, labelcolor=INK, **place)
+    ax.legend(handles=[*keys, *handles], fontsize=SMALL, frameon=False, borderaxespad=0, labelcolor=INK, **place)
     return artist
+
+
+def _round_totals(least: float, most: float) -> list[float]:
+    """Some four round totals between two. [min]"""
+    step = 10.0 ** np.floor(np.log10(max((most - least) / 3, 1e-3)))
+    step = next(step * k for k in (1, 2, 5, 10) if (most - least) / (step * k) <= 5)
+    first = int(np.floor(least / step)) + 1
+    return [float(step * k) for k in range(first, first + 6) if step * k < most]
+
+
+def _equal_totals(ax: Axes, total: float, right: float, low: float, top: float, *, bold: bool) -> None:
+    """A line on which machine and hand add up to a total, with its words where it leaves the picture. [min]"""
+    x = np.array([max(0.0, total - top), min(right, total - low)])
+    if not x[1] > x[0]:
+        return
+    ax.plot(x, total - x, color=INK if bold else BODY, linewidth=1.8 if bold else 0.9, zorder=2 if bold else 1,
+            gid="equal totals")  # fmt: skip
+    words = f"{total:.1f} min in all" if bold else f"{total:g} min in all"
+    look: dict[str, Any] = {
+        "fontweight": "bold" if bold else "normal",
+        "fontsize": SMALL,
+        "color": INK if bold else SOFT,
+    }
+    if x[1] >= right:
+        annotate(ax, words, (right, total - right), (4, -3), ha="left", **look)
+    else:
+        annotate(ax, words, (x[1], low), (-3, 4), ha="right", **look)
