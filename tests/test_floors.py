@@ -24,7 +24,7 @@ HOUSE = {
         "laws",
         "risks",
     ],
-    "scene": ["cutters", "biarcs", "paths", "species", "grain", "machine", "cuts"],
+    "scene": ["cutters", "biarcs", "paths", "species", "grain", "machine", "cuts", "plain"],
     "reference": ["oracle", "oracle_space", "closed_forms"],
     "rs274": ["interpreter", "reader", "writer"],
     "designs": ["strokes", "pathdata", "reading", "styles", "svg"],
