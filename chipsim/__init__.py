@@ -36,6 +36,7 @@ _NAMES = {
     "designs.reading": ("paths_from",),
     "designs.svg": ("read_svg",),
     "errors": ("ChipsimError", "ConvergenceError", "DesignWarning", "DomainError"),
+    "learning.book": ("ShopBook",),
     "learning.fitting": ("FittedModel", "fit"),
     "learning.grading": ("Grades", "read_grades", "write_grade_form"),
     "learning.invented": ("invented_grades",),
@@ -97,6 +98,7 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
         DesignWarning as DesignWarning,
         DomainError as DomainError,
     )
+    from .learning.book import ShopBook as ShopBook
     from .learning.fitting import FittedModel as FittedModel, fit as fit
     from .learning.grading import Grades as Grades, read_grades as read_grades, write_grade_form as write_grade_form
     from .learning.invented import invented_grades as invented_grades

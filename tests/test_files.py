@@ -37,6 +37,7 @@ FIGURE.add_subplot().plot(np.sin(np.arange(400)))
 WRITERS = {
     "RiskMap.save": (RISK.save, "map.npz"),
     "RiskMap.to_csv": (RISK.to_csv, "map.csv"),
+    "Coupon.save": (PIECE.save, "piece.json"),
     "FittedModel.save": (FITTED.save, "fit.json"),
     "Sweep.to_csv": (SWEEP.to_csv, "sweep.csv"),
     "Layout.to_csv": (LAYOUT.to_csv, "layout.csv"),

@@ -46,7 +46,7 @@ HOUSE = {
     ],
     "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
     "choosing": ["variants", "summaries", "records", "comparing", "layout", "sweeps", "recommending"],
-    "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented"],
+    "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented", "wear", "book"],
     "pictures": [
         "artists",
         "page",

@@ -857,7 +857,8 @@ CALLS: dict[str, dict[str, Call]] = {
     "wood": {"": plain(cs.wood, name=("black cherry", words("Black  Cherry", "maple", "oak")),
         moisture=(8, number(4, 30)))},
     "woods": {"": plain(cs.woods)},
-    "write_grade_form": {"": plain(cs.write_grade_form, coupon=COUPONS, again=(SKIP, number(0, 1)), seed=SEED)},
+    "write_grade_form": {"": plain(cs.write_grade_form, coupon=COUPONS, again=(SKIP, number(0, 1)), seed=SEED,
+        layout=("grid", words("list")))},
     "save_figure": {"": plain(cs.save_figure, figure=(A_FIGURE, thing(A_FIGURE)), path=PDF,
         dpi=(SKIP, number(20, 2000)), examples=6, also=(OSError,))},
     "write_grading_sheet": {"": plain(cs.write_grading_sheet, coupon=COUPONS, path=PDF,
@@ -875,6 +876,8 @@ CALLS: dict[str, dict[str, Call]] = {
     "Coupon": {
         "ring": plain(of("coupon", "ring"), code=("V", words("E"))),
         "at_speed": plain(of("coupon", "at_speed"), spindle_speed=(16_000, number(16_000.0))),
+        "load": plain(cs.Coupon.load, path=(SKIP, st.sampled_from([os.devnull, "/no/such", __file__, b"x", 3.5, None])),
+                      also=(OSError, TypeError)),
     },
     "Answers": {},
     "Statement": {"": plain(Statement, key=("a", words()), source=("b", words()), how=("read", words()),
@@ -937,8 +940,25 @@ def test_every_public_name_has_its_place() -> None:
 
 ELSEWHERE = {
     **dict.fromkeys(
-        ("RiskMap.save", "FittedModel.save"),
+        ("RiskMap.save", "FittedModel.save", "Coupon.save"),
         "write where they are told, see `tests/test_files.py`",
+    ),
+    **dict.fromkeys(
+        (
+            "ShopBook.add_bit",
+            "ShopBook.add_board",
+            "ShopBook.add_dial_reading",
+            "ShopBook.add_edge_reading",
+            "ShopBook.add_grades",
+            "ShopBook.add_job",
+            "ShopBook.add_machine",
+            "ShopBook.add_piece",
+            "ShopBook.fit",
+            "ShopBook.wear",
+            "ShopBook.withdraw",
+            "Coupon.programs_to",
+        ),
+        "write where they are told, see `tests/test_book.py`",
     ),
     **dict.fromkeys(
         ("Band.from_parts", "Summary.of_many", "Cut.flank_slope", "RiskMap.leading", "Cutter.radius"),

@@ -23,7 +23,7 @@ from .._shared.files import checked_path, whole_file
 from .._shared.tables import Columns, Result, columns_of, csv_text
 from ..errors import DomainError
 from ..units import table_text
-from .testpiece import STRETCHES, Coupon
+from .testpiece import Coupon
 
 __all__ = [
     "DROPPED",
@@ -335,7 +335,7 @@ def graded_lines(coupon: Coupon) -> list[tuple[str, int, tuple[str, str], tuple[
     strokes = sorted(coupon.strokes, key=lambda s: int(s.code[1:]))
     return [
         *((r.code, coupon.sectors, _LIPS, r.marked) for r in rings),
-        *((s.code, STRETCHES, _SIDES, s.marked) for s in strokes),
+        *((s.code, s.parts, _SIDES, s.marked) for s in strokes),
     ]
 
 
@@ -575,7 +575,7 @@ def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str
         grade = whole("grade", 4)
     elif written:
         # what the sheet says goes into a box stands here just as well
-        box = _box(written)
+        box = box_of(written)
         if isinstance(box, str):
             wrong("grade", box if len(written) > 1 else f"must be a whole number from 0 to 4, got {written!r}")
         else:
@@ -602,7 +602,7 @@ def _lip_fault(row: Grade, coupon: Coupon) -> tuple[str, str] | None:
     return "lip", f"must be {lips[0]!r} or {lips[1]!r} on {row.ring}, got {row.lip!r}"
 
 
-def _box(text: str) -> tuple[int | None, str, str] | str:
+def box_of(text: str) -> tuple[int | None, str, str] | str:
     """Grade, kind and flags of what stands in a box; or what is wrong with it."""
     plain = " ".join(text.lower().split())
     if plain in _UNREAD:
@@ -657,7 +657,7 @@ def _grid_row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: lis
             continue
         if text == _NOT_ASKED:
             continue
-        box = _box(text) if text else (None, "", "")
+        box = box_of(text) if text else (None, "", "")
         if isinstance(box, str):
             wrong(column, box)
             continue

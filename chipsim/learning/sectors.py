@@ -14,7 +14,7 @@ from ..chips.strikes import LipStrikes, carving_blocks
 from ..damage.models import LipModel, RiskModel, lip_fibres, lip_frame, lip_risk_sets
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import fibre_angle
-from .testpiece import STRETCHES, Coupon, Ring, sector_of
+from .testpiece import Coupon, Ring, sector_of
 
 __all__ = ["RingSectors"]
 
@@ -49,14 +49,14 @@ class RingSectors:
     def __init__(self, coupon: Coupon, bundle: float) -> None:
         self.coupon = coupon
         things = coupon.graded()
-        counts = np.array([coupon.sectors if isinstance(t, Ring) else STRETCHES for t in things])
+        counts = np.array([coupon.sectors if isinstance(t, Ring) else t.parts for t in things])
         self.first = np.concatenate([[0], np.cumsum(2 * counts)])
         self.ring = np.repeat(np.arange(len(things)), 2 * counts)
         place = np.arange(self.first[-1]) - self.first[self.ring]
         self.sector, self.lip = place // 2 + 1, place % 2
         # what is graded does not meet; other controls are not read by the fit, and what they cut is far enough
         parts = [(coupon.sectors, 2 * np.pi * r.radius) for r in coupon.rings[:1]]
-        parts += [(STRETCHES, s.cut.path.length) for s in coupon.strokes[:1]]
+        parts += [(s.parts, s.cut.path.length) for s in coupon.strokes]
         pitch = min(length / (k * _WINDOWS * _STATIONS) for k, length in parts)
         self._parts: list[_Part] = []
         blocks = carving_blocks(Carving(tuple(t.cut for t in things)), pitch=pitch, bundle=bundle)
@@ -93,7 +93,7 @@ class RingSectors:
             number = sector_of(np.where(lips.exists[..., None], lips.lip_xy, 0.0), thing.centre, fine) - 1
         else:
             lip = np.array([0, 1])
-            fine = STRETCHES * _WINDOWS
+            fine = thing.parts * _WINDOWS
             along = strikes.station / thing.cut.path.length * fine
             number = np.clip(along.astype(int), 0, fine - 1)[:, None]
         cell = self.first[i] + number // _WINDOWS * 2 + lip

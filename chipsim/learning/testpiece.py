@@ -113,18 +113,20 @@ class Ring:
 
 @dataclass(frozen=True)
 class Stroke:
-    """A straight stroke that is graded, lip by lip, in `STRETCHES` stretches counted from where it begins.
+    """A stroke that is graded, lip by lip, in equal stretches counted from where it begins.
 
     Attributes
     ----------
     code : blind code, 'S' and a number.
-    cut : path, speed and feed.
+    cut : path, speed and feed; of a finished job any path.
     marked : numbers of the stretches not to be graded, because the feed is not reached there.
+    parts : number of stretches.
     """
 
     code: str
     cut: Cut
     marked: tuple[int, ...]
+    parts: int = STRETCHES
 
     @property
     def setting(self) -> RingSetting:
@@ -263,7 +265,7 @@ class Coupon(Result):
         every = np.concatenate(points)
         return np.asarray(every.min(axis=0) - reach), np.asarray(every.max(axis=0) + reach)
 
-    def write_programs(self, folder: str | os.PathLike[str], *, safe_height: float = 5.0) -> tuple[str, ...]:
+    def programs_to(self, folder: str | os.PathLike[str], *, safe_height: float = 5.0) -> tuple[str, ...]:
         """Write one program for each spindle speed, named by identity and dial mark; returns the files' paths.
 
         This is the way for a router whose dial is turned by hand: set the mark that the file's name and its first
@@ -591,7 +593,8 @@ def piece_content(piece: Coupon) -> dict[str, Any]:
         ],
         "extras": [
             {"kind": e.kind, "note": e.note, "cuts": [at(c) for c in e.cuts],
-             "strokes": [{"code": s.code, "cut": at(s.cut), "marked": list(s.marked)} for s in e.strokes]}
+             "strokes": [{"code": s.code, "cut": at(s.cut), "marked": list(s.marked), "parts": s.parts}
+                         for s in e.strokes]}
             for e in piece.extras
         ],
         "left_out": list(piece.left_out),
@@ -620,7 +623,7 @@ def piece_from(content: Any) -> Coupon:
     )
     extras = tuple(
         Extra(e["kind"], tuple(cuts[i] for i in e["cuts"]), e["note"],
-              tuple(Stroke(s["code"], cuts[s["cut"]], tuple(s["marked"])) for s in e["strokes"]))
+              tuple(Stroke(s["code"], cuts[s["cut"]], tuple(s["marked"]), s["parts"]) for s in e["strokes"]))
         for e in content["extras"]
     )  # fmt: skip
     size = (content["size"][0], content["size"][1])
