@@ -46,7 +46,7 @@ HOUSE = {
     ],
     "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
     "choosing": ["variants", "summaries", "records", "comparing", "layout", "sweeps", "recommending"],
-    "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented", "wear", "book"],
+    "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented", "wear", "book", "nextpiece"],
     "pictures": [
         "artists",
         "page",

@@ -156,7 +156,7 @@ def test_faults_of_the_grid_are_named_by_row_and_column():
         cs.read_grades("\n".join([*lines, lines[1]]), STROKED)
     with pytest.raises(cs.DomainError, match="missing: lip; unknown: side"):
         cs.read_grades("\n".join([lines[0].replace("lip", "side"), *lines[1:]]), STROKED)
-    with pytest.raises(cs.DomainError, match="identity .* of 'off-cut 8', got HHHHHHHH"):
+    with pytest.raises(cs.DomainError, match=r"identity .* of 'off-cut 8', got HHHHHHHH"):
         cs.read_grades("\n".join(lines).replace(STROKED.identity, "HHHHHHHH"), STROKED)
 
 

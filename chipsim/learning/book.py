@@ -1,7 +1,7 @@
 """The shop's book: a folder of records that are only ever added to, from which models are fitted.
 
-Every record is a text file of its own, `0007-grades-maple-3-1a2b3c4d.json`: number, kind, name, and the beginning of its
-check, a digest of all that it says. A record is written whole and under a name that was free, so that no writer can
+Every record is a text file of its own, `0007-grades-maple-3-1a2b3c4d.json`: number, kind, name, and the beginning of
+its check, a digest of all that it says. A record is written whole and under a name that was free, so that no writer can
 destroy another's; two that were written at once, or on two branches of a version control, both stay. What has been
 written is never changed: who errs writes the record anew, under the same name, or withdraws it.
 """
@@ -496,7 +496,7 @@ def _grades_from(what: Mapping[str, Any]) -> Grades:
     return Grades(what["piece"], tuple(Grade(*row) for row in what["rows"]), what["identity"])
 
 
-# --- finished jobs ------------------------------------------------------------------------------------------------------
+# --- finished jobs ----------------------------------------------------------------------------------------------------
 
 
 def job_piece(carving: Carving | Cut, board: Board, name: str) -> Coupon:

@@ -106,7 +106,8 @@ class _Data(NamedTuple):
     drift: FloatArray | float = 0.0  # by how much the latent was read too high, against first readings
 
     def take(self, keep: np.ndarray) -> _Data:
-        return _Data(*(a if isinstance(a, float) else a[keep] for a in self))
+        drift = self.drift if isinstance(self.drift, float) else self.drift[keep]
+        return _Data(*(a[keep] for a in self[:5]), drift)
 
 
 def _limits(grade: int, kind: str) -> tuple[tuple[int, int], tuple[int, int]]:

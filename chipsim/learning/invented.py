@@ -81,7 +81,7 @@ def invented_grades(
     if eta.shape != (2, count):
         raise DomainError(f"latents must have shape (2, {count}), got {eta.shape}")
     ring, sector, lip = cells.ring, cells.sector, cells.lip
-    eta = eta + _random_wood(rng, ring, lip, cells.azimuth)
+    eta = eta + random_wood(rng, ring, lip, cells.azimuth)
     things = coupon.graded()
     marked = {(j, s) for j, r in enumerate(things) for s in r.marked}
     scorched = hot + _SCORCH[1] * rng.logistic(size=count) > 0
@@ -103,7 +103,7 @@ def invented_grades(
     return Grades(coupon.name, tuple(rows), coupon.identity)
 
 
-def _random_wood(rng: np.random.Generator, ring: np.ndarray, lip: np.ndarray, azimuth: FloatArray) -> FloatArray:
+def random_wood(rng: np.random.Generator, ring: np.ndarray, lip: np.ndarray, azimuth: FloatArray) -> FloatArray:
     """Effects (2, cells) of ring and wood as the priors have them; a stroke has one of each."""
     around = np.isfinite(azimuth)
     azimuth = np.where(around, azimuth, 0.0)

@@ -48,13 +48,14 @@ _CAUTIONS = (
 )
 
 _RULES = (
-    "Pencil the letters on the wood now, from the map at 1:1: the letter of each ring inside it, and an arrow that says "
-    "which way up the piece lies.",
+    "Pencil the letters on the wood now, from the map at 1:1: the letter of each ring inside it, and an arrow that "
+    "says which way up the piece lies.",
     "Light from the side, 10x loupe. Clean by one stroke of a dry soft brush along the groove, nothing else.",
     "One box is one lip over one sector. Sectors count counter-clockwise, 1 begins at the right. The lip 'out' is the "
-    "outer edge of the ring, 'in' the inner one. A straight stroke counts from its dot; 'left' and 'right' are as seen "
-    "from there along the stroke.",
-    "Grade the worst millimetre, not the average. Write grade and letter into the box: 2f, 3t, 0. A flag goes behind: 2f s.",
+    "outer edge of the ring, 'in' the inner one. A straight stroke counts from its dot; 'left' and 'right' are as "
+    "seen from there along the stroke.",
+    "Grade the worst millimetre, not the average. Write grade and letter into the box: 2f, 3t, 0. A flag goes behind "
+    "them: 2f s.",
     "You may write only what is not clean, and tick 'rest clean' at the end of the line. A box that you cannot judge "
     "gets a dash. Hatched boxes hold the join of the cut: leave them.",
     "Take a whole ring at a time, turning the piece, and do not look up which ring is which.",
@@ -263,8 +264,8 @@ def _extra_at_scale(ax: Axes, coupon: Coupon, extra: Extra, shift: tuple[float, 
         side = np.array([-np.sin(way), np.cos(way)]) * half
         parts = next(p for code, p, _, _ in graded_lines(coupon) if code == stroke.code)
         for k in range(1, parts):
-            at = stroke.cut.path.position(k * length / parts) + shift
-            out += ax.plot(*np.array([at - side, at + side]).T, color=_SOFT, linewidth=0.4)
+            mark = stroke.cut.path.position(k * length / parts) + shift
+            out += ax.plot(*np.array([mark - side, mark + side]).T, color=_SOFT, linewidth=0.4)
     if high[0] - low[0] >= high[1] - low[1]:
         out.append(ax.text(low[0], high[1] + 0.8, words, va="bottom", **style))
     else:

@@ -26,9 +26,9 @@ def _classes() -> dict[str, type]:
     found: dict[str, type] = {}
     for module in (cutters, paths, species, grain, machine, cuts):
         for name, thing in vars(module).items():
-            if isinstance(thing, type) and thing.__module__ == module.__name__:
-                if is_dataclass(thing) or hasattr(thing, "_fields"):
-                    found[name] = thing
+            own = isinstance(thing, type) and thing.__module__ == module.__name__
+            if own and (is_dataclass(thing) or hasattr(thing, "_fields")):
+                found[name] = thing
     return found
 
 
