@@ -33,7 +33,9 @@ from chipsim.choosing.summaries import Summary
 from chipsim.damage.literature import Statement, statements
 from chipsim.damage.rose import Rose
 from chipsim.damage.tearout import chip_type
+from chipsim.learning.book import job_piece
 from chipsim.learning.grading import Grade
+from chipsim.learning.wear import edge_metres
 from chipsim.limits.checks import Limit, Limits, all_clear, limits_table
 from chipsim.limits.lands import lands_table
 from chipsim.rs274 import RS274Warning
@@ -784,6 +786,15 @@ CALLS: dict[str, dict[str, Call]] = {
     "polyline": {"": plain(cs.polyline, points=([(0, 0), (1, 0)],
         numbers([(0, 0), (5e-324, 0)], [(-1e5, 0), (1e5, 0)])), depth=DEPTH, closed=(SKIP, flag()))},
     "reached_feed": {"": plain(reached_feed, cut=CUTS)},
+    "next_coupon": {"": plain(cs.next_coupon, carving=JOBS, board=BOARDS, machine=(cs.Machine(400, 4000), MACHINES[1]),
+        bits=BITS, model=(SKIP, thing(Later("fitted"), "x")), handwork=(SKIP, thing(3, "x")),
+            repeats=(1, number(10**4)), costs=(SKIP, thing(3)), speeds=([16_000], numbers(1000, [1e5])),
+                feeds=([1400], numbers([100], [60_000])), draws=(64, number(1, 63)), seed=SEED,
+                    name=(SKIP, words("a,b", "a\nb")), examples=6)},
+    **{name: {} for name in ("BookRecord", "FinishedJob", "NextPiece", "PieceCost", "Wear")},
+    "edge_metres": {"": plain(edge_metres, carving=JOBS, examples=20)},
+    "job_piece": {"": plain(job_piece, carving=JOBS, board=BOARDS, name=("a", words("a,b", "a\nb")), examples=20)},
+    "ShopBook": {"": plain(cs.ShopBook, folder=(FOLDER.name, thing("", "a\0", "/no/such/x", os.devnull)))},
     "read_grades": {"": plain(cs.read_grades, path_or_text=(form, spoilt(form, FORMS)), coupon=COUPONS, examples=60)},
     "read_rs274": {
         "": plain(

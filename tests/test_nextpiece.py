@@ -51,7 +51,7 @@ def test_what_says_nothing_is_worth_nothing():
 
 
 def test_a_count_of_flags_against_counting():
-    """Boards that burn or not, told by a stroke of which some boxes are flagged: best setting for each count, counted."""
+    """Boards that burn or not, told by a stroke with some boxes flagged: the best setting for each count, counted."""
     rng = np.random.default_rng(7)
     n = 20_000
     burns = rng.random(n) < 0.3
@@ -214,12 +214,12 @@ def test_bad_input():
         "feeds must": {"feeds": [-5]},
         "seed must": {"seed": -1},
         "name must": {"name": ""},
-        "job must": {"feeds": [5000]},
+        "carving must": {"feeds": [5000]},
     }.items():
         ask = {"board": BOARD, "machine": MACHINE, "bits": BIT} | ASK | change
         with pytest.raises(cs.DomainError, match=words):
             cs.next_coupon(JOB, **ask)
-    with pytest.raises(cs.DomainError, match="job must"):
+    with pytest.raises(cs.DomainError, match="carving must"):
         cs.next_coupon("job", BOARD, MACHINE, BIT)
     dial = cs.Machine(800, 5000, dial=cs.Dial([1, 2], [12_000, 21_000]))
     with pytest.raises(cs.DomainError, match="speeds must be left out"):

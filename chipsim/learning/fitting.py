@@ -107,7 +107,9 @@ class _Data(NamedTuple):
 
     def take(self, keep: np.ndarray) -> _Data:
         drift = self.drift if isinstance(self.drift, float) else self.drift[keep]
-        return _Data(*(a[keep] for a in self[:5]), drift)
+        return _Data(
+            self.response[keep], self.cell[keep], self.low[keep], self.high[keep], self.weight[keep], drift
+        )
 
 
 def _limits(grade: int, kind: str) -> tuple[tuple[int, int], tuple[int, int]]:

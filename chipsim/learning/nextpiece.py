@@ -3,21 +3,22 @@
 Boards are drawn from what is known. On each, every setting of the job takes so many minutes, and every piece that could
 be cut would be graded so: its grades are invented, with the wood's and the grader's own noise. The worth of a piece is
 what choosing by its grades saves on average (expected value of sample information). The choice is a regression of the
-settings' differences on a few summaries of the grades (Strong, Oakley, Brennan & Breeze 2015, from memory), made on four
-fifths of the boards and paid for on the fifth it has not seen, so that it is too low if at all; and the piece that looks
-best is reckoned once more on boards of their own, because the best of many is flattered.
+settings' differences on a few summaries of the grades (Strong, Oakley, Brennan & Breeze 2015, from memory). It is made
+on four fifths of the boards and paid for on the fifth it has not seen, so that it is too low if at all. The piece that
+looks best is reckoned once more on boards of their own, because the best of many is flattered.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Any, NamedTuple, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._shared.arrays import FloatArray, array, instance, integer, number
+from .._shared.arrays import FloatArray, array, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.ordinal import spread_scale
 from .._shared.tables import Columns, Result, columns_of
@@ -57,21 +58,21 @@ class Prices(Protocol):
     """Minutes of handwork: what `HandWork` holds."""
 
     @property
-    def fuzz(self) -> tuple[float, ...]: ...  # noqa: D102
+    def fuzz(self) -> tuple[float, ...]: ...
     @property
-    def tear(self) -> tuple[float, ...]: ...  # noqa: D102
+    def tear(self) -> tuple[float, ...]: ...
     @property
-    def scorch(self) -> tuple[float, ...]: ...  # noqa: D102
+    def scorch(self) -> tuple[float, ...]: ...
     @property
-    def setup(self) -> tuple[float, ...]: ...  # noqa: D102
+    def setup(self) -> tuple[float, ...]: ...
     @property
-    def setup_length(self) -> float: ...  # noqa: D102
+    def setup_length(self) -> float: ...
     @property
-    def spoilt(self) -> float: ...  # noqa: D102
+    def spoilt(self) -> float: ...
     @property
-    def spoilt_length(self) -> float: ...  # noqa: D102
+    def spoilt_length(self) -> float: ...
     @property
-    def beyond_repair(self) -> tuple[float, ...]: ...  # noqa: D102
+    def beyond_repair(self) -> tuple[float, ...]: ...
 
 
 class _Usual(NamedTuple):
@@ -103,7 +104,7 @@ class PieceCost(NamedTuple):
     form: float = 2.0
 
     def of(self, piece: Coupon) -> float:
-        """Minutes to cut and grade a piece."""
+        """What it takes to cut and grade a piece. [min]"""
         speeds = len({s.spindle_speed for s in piece.settings()}) - 1
         total = self.speed * speeds + self.ring * len(piece.rings) + self.stroke * len(piece.strokes)
         if not piece.rings:
@@ -173,15 +174,16 @@ class NextPiece(Result):
         jobs = "this job" if self.repeats == 1 else f"{self.repeats} such jobs"
         know = f"Knowing all there is to know would save {self.perfect[0]:.1f} +- {self.perfect[1]:.1f} min on each."
         lines = [
-            f"On what is known now, {self.pick.words()} is best: {self.expected:.1f} min for each job, machine and hand.",
+            f"On what is known now, {self.pick.words()} is best: each job takes {self.expected:.1f} min, machine and "
+            f"hand.",
             know,
         ]
         if self.verdict == "cut" and self.candidates:
             lines.insert(
                 0,
                 f"CUT NEXT: {self.candidates[0].words}. For {jobs} its grades are expected to save "
-                f"{self.repeats * self.gain:.1f} +- {self.repeats * self.error:.1f} min, and it costs {self.cost:.1f} min "
-                f"to cut and grade.",
+                f"{self.repeats * self.gain:.1f} +- {self.repeats * self.error:.1f} min, and it costs "
+                f"{self.cost:.1f} min to cut and grade.",
             )
         elif self.verdict == "open":
             lines.insert(
@@ -194,14 +196,16 @@ class NextPiece(Result):
             lines.insert(0, f"STOP TESTING: nothing you can cut is worth its time for {jobs}.")
         if self.candidates:
             cells = [("piece", "saves on one job [min]", "costs [min]")]
-            cells += [(c.words, f"{c.worth:.1f} +- {c.error:.1f}", f"{c.cost:.1f}") for c in self.candidates]
+            cells += [
+                (c.words, f"{round(c.worth, 1) + 0.0:.1f} +- {c.error:.1f}", f"{c.cost:.1f}") for c in self.candidates
+            ]
             lines += ["  " + row for row in table_text(cells).splitlines()]
         lines.append("All minutes rest on assumed times for handwork and for grading; give your own.")
         return "\n".join(lines)
 
 
 def next_coupon(
-    job: Carving | Cut,
+    carving: Carving | Cut,
     board: Board,
     machine: Machine,
     bits: Cutter | Iterable[Cutter] | Mapping[str, Cutter],
@@ -223,8 +227,8 @@ def next_coupon(
 
     Parameters
     ----------
-    job
-        What is to be cut; its bit, speed and feed are what is to be chosen.
+    carving
+        The job, what is to be cut; its bit, speed and feed are what is to be chosen.
     board
         Wood and grain of job and piece.
     machine
@@ -268,7 +272,7 @@ def next_coupon(
     >>> cs.next_coupon(job, board, cs.Machine(800, 5000), bit, **ask).verdict
     'stop'
     """
-    carving = as_carving(job, "job")
+    job = as_carving(carving)
     instance("board", board, Board, "a Board")
     instance("machine", machine, Machine, "a Machine")
     known = RiskModel() if model is None else model
@@ -284,7 +288,7 @@ def next_coupon(
     if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
         raise DomainError(f"name must be a word or more in one line, got {name!r:.60}")
     settings = _settings(bits, machine, speeds, feeds)
-    options = _Options.made(carving, board, machine, settings, known.bundle)
+    options = _Options.made(job, board, machine, settings, known.bundle)
 
     boards = _boards_of(known, board, count, first)
     screened = options.minutes(range(len(options)), _first(boards, _SCREENED), rates)
@@ -359,10 +363,11 @@ def _settings(
         named = [(str(k), as_cutter(b)) for k, b in bits.items()]
     elif isinstance(bits, Cutter):
         named = [("", as_cutter(bits))]
-    elif isinstance(bits, Iterable) and not isinstance(bits, str):
-        named = [("", as_cutter(b)) for b in bits]
     else:
-        raise DomainError(f"bits must be a bit or several, got {type(bits).__name__}")
+        try:
+            named = [("", as_cutter(b)) for b in bits]
+        except TypeError:
+            raise DomainError(f"bits must be a bit or several, got {type(bits).__name__}") from None
     if not named:
         raise DomainError("bits must hold a bit or more, got none")
     if machine.dial is not None and speeds is not None:
@@ -412,7 +417,7 @@ class _Options:
             out.carvings.append(made)
             out.records.append(record)
         if not out.settings:
-            raise DomainError(f"job must be one that can be cut at one of the settings, got none: {why}")
+            raise DomainError(f"carving must be one that can be cut at one of the settings, got none: {why}")
         return out
 
     def __len__(self) -> int:
@@ -470,7 +475,7 @@ def hand_minutes(
             chance = np.where(np.isnan(risk)[..., None], 0.0, chance)
             from_grade.append(np.concatenate([np.ones((*risk.shape, 1)), chance], axis=-1))
         each = np.zeros(risks[0].shape)
-        for low, high in zip(steps[:-1], steps[1:], strict=True):
+        for low, high in pairwise(steps.tolist()):
             spared = np.ones(risks[0].shape)
             for k in range(3):
                 dear = np.flatnonzero(prices[k] > low)
@@ -610,7 +615,7 @@ def _pieces(
     """Pieces that could be cut, in words, from the least on."""
     carving = options.carvings[chosen[0]]
     deepest = float(np.median([float(cut.path.depth.max()) for cut in carving]))
-    plain = {"machine": machine, "straight_pair": False, "stair": False, "name": name.strip()}
+    plain: dict[str, Any] = {"machine": machine, "straight_pair": False, "stair": False, "name": name.strip()}
     found: dict[str, Coupon] = {}
 
     def try_one(words: str, setting: Setting, speeds: ArrayLike, feeds: ArrayLike, **more: Any) -> None:
@@ -651,7 +656,7 @@ class _Signals:
     seed: int
 
     def of(self, piece: Coupon) -> FloatArray:
-        """(boards, k): of every setting mean grades of fuzz and of tear by direction, share that is poor, that burns."""
+        """(boards, k): of every setting the mean grades by direction, the share that is poor, the share that burns."""
         cells = RingSectors(piece, self.model.bundle)
         eta = np.where(np.isfinite(r := cells.risk_sets(self.boards.models)), latent(np.nan_to_num(r)), -9.0)
         count = len(self.boards.models)

@@ -259,9 +259,9 @@ def _extra_at_scale(ax: Axes, coupon: Coupon, extra: Extra, shift: tuple[float, 
         words = f"{stroke.code}, counted from the dot"
         start, length = stroke.cut.path.xy[0] + shift, stroke.cut.path.length
         out += ax.plot(*start, marker="o", markersize=3.0, color=_INK)
-        way = np.radians(float(stroke.cut.path.heading(0.0)))
-        half = float(stroke.cut.half_width(np.asarray(coupon.depth)))
-        side = np.array([-np.sin(way), np.cos(way)]) * half
+        ahead = np.radians(float(stroke.cut.path.heading(0.0)))
+        broad = float(stroke.cut.half_width(np.asarray(coupon.depth)))
+        side = np.array([-np.sin(ahead), np.cos(ahead)]) * broad
         parts = next(p for code, p, _, _ in graded_lines(coupon) if code == stroke.code)
         for k in range(1, parts):
             mark = stroke.cut.path.position(k * length / parts) + shift
