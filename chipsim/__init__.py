@@ -37,9 +37,11 @@ _NAMES = {
     "designs.reading": ("paths_from",),
     "designs.svg": ("read_svg",),
     "errors": ("ChipsimError", "ConvergenceError", "DesignWarning", "DomainError"),
+    "learning.book": ("ShopBook",),
     "learning.fitting": ("FittedModel", "fit"),
     "learning.grading": ("Grades", "read_grades", "write_grade_form"),
     "learning.invented": ("invented_grades",),
+    "learning.nextpiece": ("next_coupon",),
     "learning.sheets": ("write_grading_sheet",),
     "learning.testpiece": ("Coupon", "coupon"),
     "limits.breakouts": ("breakouts",),
@@ -99,9 +101,11 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
         DesignWarning as DesignWarning,
         DomainError as DomainError,
     )
+    from .learning.book import ShopBook as ShopBook
     from .learning.fitting import FittedModel as FittedModel, fit as fit
     from .learning.grading import Grades as Grades, read_grades as read_grades, write_grade_form as write_grade_form
     from .learning.invented import invented_grades as invented_grades
+    from .learning.nextpiece import next_coupon as next_coupon
     from .learning.sheets import write_grading_sheet as write_grading_sheet
     from .learning.testpiece import Coupon as Coupon, coupon as coupon
     from .limits.breakouts import breakouts as breakouts

@@ -16,8 +16,14 @@ RETURNED = {
     "damage.orders": ("Odds",),
     "damage.rose": ("Rose",),
     "damage.tearout": ("chip_type",),
+<<<<<<< HEAD
     "designs.svg": ("Drawing",),
+=======
+    "learning.book": ("BookRecord", "FinishedJob", "job_piece"),
+>>>>>>> w-book
     "learning.grading": ("Grade",),
+    "learning.nextpiece": ("NextPiece", "PieceCost"),
+    "learning.wear": ("Wear", "edge_metres"),
     "limits.breakouts": ("Breakout", "Breakouts"),
     "limits.checks": ("Limit", "Limits", "all_clear", "limits_table"),
     "limits.forces": ("Forces",),

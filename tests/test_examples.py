@@ -86,17 +86,30 @@ def test_why_not_flat_out(tmp_path, capsys):
 
 
 def test_learn_from_a_test_piece(tmp_path, capsys):
-    """At a reduced size: one round of eight sectors."""
-    fitted, before, after = load("learn_from_a_test_piece").main(tmp_path, rounds=1, sectors=8, draws=8)
+    """At a reduced size: one week and few boards."""
+    fitted, before, after = load("learn_from_a_test_piece").main(tmp_path, weeks=1, draws=64)
     assert fitted.count > 60
+    assert len(fitted.pieces) == 2  # the finished job teaches as well
     assert before.band.status == "prior only"
     assert "Learned from" in after.band.status
-    for name in ("grading_sheet.pdf", "before_and_after.png", "learned.png", "fitted.json"):
+    for name in ("grading_sheet_1.pdf", "before_and_after.png", "learned.png", "fitted.json"):
         assert (tmp_path / name).stat().st_size > 10_000
-    header = f"(Carving: piece 1, identity {fitted.grades[0].identity})\n"  # by which form and program are known again
-    assert (tmp_path / "test_piece.nc").read_text(encoding="utf-8").startswith(header)
+    identity = fitted.grades[0].identity  # by which form and programs are known again
+    assert {p.name for p in tmp_path.glob("*.nc")} == {f"{identity}_mark_{mark}.nc" for mark in (1, 5)}
+    for program in tmp_path.glob("*.nc"):
+        assert program.read_text(encoding="ascii").startswith(f"(Carving: piece 1, identity {identity}, at ")
+    book = load("learn_from_a_test_piece").cs.ShopBook(tmp_path / "book_1")
+    assert [r.kind for r in book.records()][-4:] == ["piece", "grades", "job", "grades"]
     printed = capsys.readouterr().out
-    for words in ("Before any test piece", "Round 1:", "harmonic curve", "Truth, hidden", "poor spots per 100 mm"):
+    for words in (
+        "Before any test piece",
+        "Week 1:",
+        "Week 1 taught",
+        "Knowing all there is",
+        "harmonic curve",
+        "Truth, hidden",
+        "poor spots per 100 mm",
+    ):
         assert words in printed
 
 

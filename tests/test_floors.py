@@ -25,7 +25,7 @@ HOUSE = {
         "risks",
         "grades",
     ],
-    "scene": ["cutters", "biarcs", "paths", "species", "grain", "machine", "cuts"],
+    "scene": ["cutters", "biarcs", "paths", "species", "grain", "machine", "cuts", "plain"],
     "reference": ["oracle", "oracle_space", "closed_forms"],
     "rs274": ["interpreter", "reader", "writer"],
     "designs": ["strokes", "pathdata", "reading", "styles", "svg"],
@@ -48,6 +48,7 @@ HOUSE = {
         "literature",
     ],
     "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
+<<<<<<< HEAD
     "choosing": [
         "variants",
         "summaries",
@@ -61,6 +62,10 @@ HOUSE = {
         "recommending",
     ],
     "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented"],
+=======
+    "choosing": ["variants", "summaries", "records", "comparing", "layout", "sweeps", "recommending"],
+    "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented", "wear", "book", "nextpiece"],
+>>>>>>> w-book
     "pictures": [
         "artists",
         "page",

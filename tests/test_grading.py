@@ -17,13 +17,14 @@ from chipsim.learning.sheets import PAPERS, grading_pages
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(300, 3000, plunge_feed=400)
 BOARD = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(20))
-COUPON = cs.coupon(BIT, BOARD, 18_000, [1000, 2000], machine=MACHINE, name="off-cut 7")
+COUPON = cs.coupon(BIT, BOARD, 18_000, [1000, 2000], machine=MACHINE, name="off-cut 7", straight_pair=False)
+STROKED = cs.coupon(BIT, BOARD, 18_000, [1000], machine=MACHINE, name="off-cut 8", stair=False)
 CODES = sorted(r.code for r in COUPON.rings)
 
 
 def filled(change=lambda i, row: row, sep=","):
     """The form with every line changed: a list of cells in, a list out."""
-    lines = cs.write_grade_form(COUPON).splitlines()
+    lines = cs.write_grade_form(COUPON, layout="list").splitlines()
     rows = [change(i, line.split(",")) for i, line in enumerate(lines[1:], 2)]
     return "\n".join([lines[0].replace(",", sep), *(sep.join(r) for r in rows)]) + "\n"
 
@@ -33,7 +34,7 @@ def put(row, grade="", kind="", flags=None, note=""):
 
 
 def test_the_empty_form():
-    grades = cs.read_grades(cs.write_grade_form(COUPON), COUPON)
+    grades = cs.read_grades(cs.write_grade_form(COUPON, layout="list"), COUPON)
     first = [g for g in grades if g.reading == 1]
     assert len(first) == 4 * 12 * 2
     assert not grades.used()
@@ -43,8 +44,132 @@ def test_the_empty_form():
     second = [g for g in grades if g.reading == 2]
     assert len(second) == 24
     assert not any((g.ring, g.sector) in {(r.code, s) for r in COUPON.rings for s in r.marked} for g in second)
-    assert "1000" not in cs.write_grade_form(COUPON)
-    assert len(cs.read_grades(cs.write_grade_form(COUPON, again=0), COUPON)) == 96
+    assert "1000" not in cs.write_grade_form(COUPON, layout="list")
+    assert len(cs.read_grades(cs.write_grade_form(COUPON, again=0, layout="list"), COUPON)) == 96
+
+
+# --- the grid ---------------------------------------------------------------------------------------------------------
+
+
+def grid(coupon, change):
+    """The grid form with every line changed: columns by name in, columns by name out."""
+    lines = [line.split(",") for line in cs.write_grade_form(coupon).splitlines()]
+    rows = [change(i, dict(zip(lines[0], line, strict=True))) for i, line in enumerate(lines[1:], 2)]
+    return "\n".join([",".join(lines[0]), *(",".join(row.values()) for row in rows)]) + "\n"
+
+
+def test_the_grid_is_a_line_for_each_ring_and_lip_and_says_what_the_list_says():
+    text = cs.write_grade_form(STROKED)
+    lines = text.splitlines()
+    first = [line for line in lines if line.split(",")[4] == "1"]
+    assert len(first) == 2 * len(STROKED.rings) + 2 * 2
+    assert lines[0] == "piece,identity,ring,lip,reading,1,2,3,4,5,6,7,8,9,10,11,12,rest,note"
+    by_grid, by_list = (
+        cs.read_grades(cs.write_grade_form(STROKED, layout=shape), STROKED) for shape in ("grid", "list")
+    )
+    assert by_grid == by_list
+    assert sum(row.reading == 2 for row in by_grid) == 24
+    assert {row.lip for row in by_grid if row.ring.startswith("S")} == {"left", "right"}
+    assert "1000" not in text
+    with pytest.raises(cs.DomainError, match="layout"):
+        cs.write_grade_form(STROKED, layout="table")
+
+
+SPELLINGS = {
+    "2f": (2, "f", ""), "F2": (2, "f", ""), "2 f": (2, "f", ""), "2F": (2, "f", ""), "2 fuzz": (2, "f", ""),
+    "3t": (3, "t", ""), "torn 3": (3, "t", ""), "3ts": (3, "t", "s"), "3t s": (3, "t", "s"), "s3t": (3, "t", "s"),
+    "2b": (2, "b", ""), "2ft": (2, "b", ""), "2 both": (2, "b", ""), "0": (0, "", ""), "O": (0, "", ""),
+    "clean": (0, "", ""), "brush f": (1, "f", ""), "light sanding f": (2, "f", ""), "re-cut t": (4, "t", ""),
+    "0s": (0, "", "s"), "0 scorched": (0, "", "s"), "1f.sc": (1, "f", "cs"), "-": (None, "", ""), "k": (None, "", "k"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("written", SPELLINGS)
+def test_a_box_is_read_as_it_is_sensibly_written(written):
+    box = str(next(s for s in range(1, 13) if s not in STROKED.rings[0].marked))
+    code = STROKED.rings[0].code
+
+    def put_in(i, row):
+        return row | ({box: written} if (row["ring"], row["lip"], row["reading"]) == (code, "out", "1") else {})
+
+    found = cs.read_grades(grid(STROKED, put_in), STROKED)
+    (row,) = [r for r in found if r[:4] == (code, int(box), "out", 1)]
+    assert row[4:7] == SPELLINGS[written]
+    assert sum(r.grade is not None for r in found) == (SPELLINGS[written][0] is not None)
+
+
+@pytest.mark.parametrize("written", ["2", "5f", "22f", "2x", "2f3", "s", "f", "0f", "2-3f", "!"])
+def test_a_box_that_nobody_can_read_is_named(written):
+    first = min(STROKED.rings, key=lambda r: r.code)
+    box = str(next(s for s in range(1, 13) if s not in first.marked))
+    text = grid(STROKED, lambda i, row: row | ({box: written} if i == 3 else {}))
+    with pytest.raises(cs.DomainError, match=rf"1 fault.*\n  row 3, column {box}: must "):
+        cs.read_grades(text, STROKED)
+
+
+@pytest.mark.parametrize("tick", ["x", "X", "yes", "clean", "0"])
+def test_the_rest_of_a_line_is_clean_where_somebody_says_so(tick):
+    def one(i, row):
+        if i != 2:
+            return row
+        return row | {
+            "rest": tick,
+            **{c: "2f" for c in ("3", "4") if row[c] == ""},
+            **({"9": "-"} if not row["9"] else {}),
+        }
+
+    found = cs.read_grades(grid(STROKED, one), STROKED)
+    line = [r for r in found if r[0] == min(r.code for r in STROKED.rings) and r.lip == "out" and r.reading == 1]
+    ring = next(r for r in STROKED.rings if r.code == line[0].ring)
+    for row in line:
+        if row.sector in ring.marked:
+            assert (row.grade, row.flags) == (None, "p")
+        elif row.sector in (3, 4):
+            assert (row.grade, row.kind) == (2, "f")
+        elif row.sector == 9:
+            assert row.grade is None
+        else:
+            assert row.grade == 0
+    assert {r.grade for r in found if r not in line} == {None}  # other lines were not ticked
+    with pytest.raises(cs.DomainError, match="row 2, column rest: must be empty, or x"):
+        cs.read_grades(grid(STROKED, lambda i, row: row | ({"rest": "perhaps"} if i == 2 else {})), STROKED)
+
+
+def test_faults_of_the_grid_are_named_by_row_and_column():
+    stroke = next(
+        i for i, line in enumerate(cs.write_grade_form(STROKED).splitlines(), 1) if line.split(",")[2] == "S1"
+    )
+    for at, column, value, words in (
+        (2, "ring", "O", "must be one of"),
+        (2, "lip", "left", "must be 'out' or 'in' on"),
+        (stroke, "lip", "out", "must be 'left' or 'right' on S1"),
+        (stroke, "7", "2f", "must be empty: S1 has 4 boxes"),
+        (2, "reading", "3", "must be 1 or 2"),
+        (2, "piece", "off-cut 9", "must be 'off-cut 8'"),
+        (2, "identity", "BCDFGHJK", f"must be '{STROKED.identity}'"),
+    ):
+        text = grid(STROKED, lambda i, row, at=at, c=column, v=value: row | ({c: v} if i == at else {}))
+        with pytest.raises(cs.DomainError, match=rf"1 fault.*\n  row {at}, column {column}: .*{words}"):
+            cs.read_grades(text, STROKED)
+    lines = cs.write_grade_form(STROKED).splitlines()
+    with pytest.raises(cs.DomainError, match="is there twice as reading 1"):
+        cs.read_grades("\n".join([*lines, lines[1]]), STROKED)
+    with pytest.raises(cs.DomainError, match="missing: lip; unknown: side"):
+        cs.read_grades("\n".join([lines[0].replace("lip", "side"), *lines[1:]]), STROKED)
+    with pytest.raises(cs.DomainError, match=r"identity .* of 'off-cut 8', got HHHHHHHH"):
+        cs.read_grades("\n".join(lines).replace(STROKED.identity, "HHHHHHHH"), STROKED)
+
+
+def test_a_filled_grid_is_never_overwritten(tmp_path):
+    path = tmp_path / "form.csv"
+    cs.write_grade_form(STROKED, path)
+    cs.write_grade_form(STROKED, path)  # empty: nothing is lost
+    for change in ({"3": "2f"}, {"rest": "x"}, {"note": "dark"}):
+        path.write_text(grid(STROKED, lambda i, row, c=change: row | (c if i == 4 else {})), encoding="utf-8")
+        before = path.read_bytes()
+        with pytest.raises(cs.DomainError, match="holds grades, flags or notes in 1 of"):
+            cs.write_grade_form(STROKED, path)
+        assert path.read_bytes() == before
 
 
 cell = st.tuples(
@@ -105,7 +230,7 @@ FAULTS = {
     "flags": [("z", "got 'z'")],
     "ring": [("O", "must be one of")],
     "sector": [("13", "from 1 to 12"), ("0", "from 1 to 12"), ("", "got ''")],
-    "lip": [("left", "must be 'out' or 'in', got 'left'")],
+    "lip": [("left", "must be 'out' or 'in' on ., got 'left'")],
     "reading": [("3", "from 1 to 2")],
     "identity": [("BCDFGHJK", f"must be '{COUPON.identity}', got 'BCDFGHJK'"), ("", "got ''")],
     "piece": [("off-cut 8", "must be 'off-cut 7', got 'off-cut 8'")],
@@ -339,11 +464,12 @@ def test_rings_and_bars_at_true_size(paper):
 @pytest.mark.parametrize("paper", PAPERS)
 @pytest.mark.parametrize("rings", [1, 3, 7])
 def test_everything_is_on_the_sheet_and_the_settings_are_not(paper, rings):
-    from matplotlib.patches import Wedge
+    from matplotlib.colors import to_hex
 
     coupon = cs.coupon(BIT, BOARD, 17_123, np.arange(rings) * 137 + 1013, machine=MACHINE, size=(260, 180))
     pages = grading_pages(coupon, paper=paper)
-    words, boxes = [], 0
+    words: list[str] = []
+    boxes: list[str] = []
     for page in pages:
         width, height = page.get_size_inches() * page.dpi
         renderer = page.canvas.get_renderer() if hasattr(page.canvas, "get_renderer") else None
@@ -359,8 +485,24 @@ def test_everything_is_on_the_sheet_and_the_settings_are_not(paper, rings):
                 assert box.y0 > 0, text
                 assert box.x1 < width, text
                 assert box.y1 < height, text
-        boxes += sum(isinstance(p, Wedge) and p.width > 10 for p in page.axes[0].patches)
-    assert boxes == 2 * rings * 12 * 2
+        boxes += [p.get_gid() for p in page.axes[0].patches if (p.get_gid() or "").startswith("box ")]
+    assert len(set(boxes)) == len(boxes)
+    first = {b for b in boxes if b.endswith("reading 1")}
+    strokes = {f"box S{k} {lip} {i} reading 1" for k in (1, 2) for lip in ("left", "right") for i in range(1, 5)}
+    assert first == strokes | {
+        f"box {r.code} {lip} {i} reading 1" for r in coupon.rings for lip in ("out", "in") for i in range(1, 13)
+    }
+    said = cs.read_grades(cs.write_grade_form(coupon), coupon)
+    white = {
+        f"box {r.ring} {r.lip} {r.sector} reading {r.reading}" for r in said if r.reading == 2 or "p" not in r.flags
+    }
+    drawn = {
+        p.get_gid()
+        for page in pages
+        for p in page.axes[0].patches
+        if (p.get_gid() or "").startswith("box ") and to_hex(p.get_facecolor()) == "#ffffff"
+    }
+    assert drawn == white  # on paper and in the file the same boxes are asked for, of the second reading too
     said = " ".join(words)
     for ring in coupon.rings:
         assert f" {ring.code} " in f" {said} "
@@ -459,21 +601,65 @@ def test_names_are_printed_as_they_are(tmp_path, name):
     cs.write_grading_sheet(coupon, tmp_path / "sheet.pdf")
 
 
+@pytest.mark.parametrize("sectors", [8, 12, 36])
+def test_what_is_hatched_is_the_join_on_every_page(sectors):
+    """On the map and in the boxes, by the angles of the wedges and the names of the boxes."""
+    from matplotlib.patches import Wedge
+
+    coupon = cs.coupon(BIT, BOARD, 18_000, [900, 1500], machine=MACHINE, sectors=sectors)
+    pages = grading_pages(coupon)
+    wedges = [p for p in pages[0].axes[0].patches if isinstance(p, Wedge)]
+    at = {t.get_text(): t.get_position() for t in pages[0].axes[0].texts if t.get_fontsize() == 12}
+    on_map = {
+        (code, round(w.theta1 * sectors / 360) + 1, round(w.theta2 * sectors / 360))
+        for code, place in at.items()
+        for w in wedges
+        if w.get_hatch() and np.hypot(*np.subtract(w.center, place)) < 1
+    }
+    assert on_map == {(r.code, s, s) for r in coupon.rings for s in r.marked}
+    patches = [p for page in pages for p in page.axes[0].patches if (p.get_gid() or "").startswith("box ")]
+    hatched = {tuple(p.get_gid().split()[1:4]) for p in patches if p.get_hatch() and p.get_gid().endswith("reading 1")}
+    assert hatched == {(r.code, lip, str(s)) for r in coupon.rings for s in r.marked for lip in ("out", "in")}
+    # the wood itself: the tool comes down and goes up in that sector
+    for ring in coupon.rings:
+        deep = int(np.argmax(ring.cut.path.depth >= coupon.depth - 1e-12))
+        x, y = ring.cut.path.xy[deep] - ring.centre
+        assert int(np.degrees(np.arctan2(y, x)) % 360 // (360 / sectors)) + 1 in ring.marked
+
+
+@pytest.mark.parametrize("sectors", [8, 12, 24, 36])
+def test_numbers_on_the_map_can_be_read_and_do_not_touch(sectors):
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+
+    page = grading_pages(cs.coupon(BIT, BOARD, 18_000, [900], machine=MACHINE, sectors=sectors))[0]
+    assert min(t.get_fontsize() for t in page.axes[0].texts if t.get_text() and "identity" not in t.get_text()) >= 6
+    renderer = FigureCanvasAgg(page).get_renderer()
+    numbers = [t.get_window_extent(renderer) for t in page.axes[0].texts if t.get_text().isdigit()]
+    assert len(numbers) >= 2 * 4
+    for i, one in enumerate(numbers):
+        for two in numbers[:i]:
+            assert min(one.x1, two.x1) <= max(one.x0, two.x0) or min(one.y1, two.y1) <= max(one.y0, two.y0)
+
+
 @pytest.mark.parametrize("paper", PAPERS)
-def test_six_rings_a_page_and_every_control_named(paper):
+def test_rings_in_one_order_and_every_control_named(paper):
     coupon = cs.coupon(BIT, BOARD, 18_000, [900, 1500, 2200], machine=MACHINE, comb=(30,))
     pages = grading_pages(coupon, paper=paper)
-    letters = [sum(t.get_fontsize() == 22 for t in p.axes[0].texts) for p in pages]
-    assert letters[:2] == [0, 6]
+    letters = [[t.get_text() for t in p.axes[0].texts if t.get_fontsize() == 12][:6] for p in pages]
+    form = [line.split(",")[2] for line in cs.write_grade_form(coupon).splitlines()[1:]]
+    assert letters[1] == list(dict.fromkeys(form))[:6] == sorted(r.code for r in coupon.rings)
     words = [t.get_text() for t in pages[0].axes[0].texts]
-    for extra in coupon.extras:
-        assert words.count(extra.kind) == sum(e.kind == extra.kind for e in coupon.extras)
+    for kind in ("land comb", "depth stair", "grain mark"):
+        assert words.count(kind) == sum(e.kind == kind for e in coupon.extras) == 1
+    for stroke in coupon.strokes:
+        assert words.count(f"{stroke.code}, counted from the dot") == 1
     said = " ".join(" ".join(t.get_text() for p in pages for t in p.axes[0].texts).split())
-    for what in ("compare the lips", "narrowest land that is whole", "five widths", "its long arm along x"):
+    for what in ("Pencil the letters on the wood now", "heading 30 deg: narrowest land that is whole", "rest clean",
+                 "width of each step", "its long arm along x", "X0 Y0 is the lower left corner", "clamp"):  # fmt: skip
         assert what in said
     bare = cs.coupon(BIT, BOARD, 18_000, [900], machine=MACHINE, straight_pair=False, stair=False)
     said = " ".join(t.get_text() for p in grading_pages(bare) for t in p.axes[0].texts)
-    assert "five widths" not in said
+    assert "width of each step" not in said
     assert "narrowest" not in said
 
 

@@ -58,7 +58,7 @@ OTHERS = {
 
 def graded(coupon):
     """Its form as it comes back: every box filled in."""
-    rows = [line.split(",") for line in cs.write_grade_form(coupon).splitlines()]
+    rows = [line.split(",") for line in cs.write_grade_form(coupon, layout="list").splitlines()]
     at = rows[0].index("grade")
     return "\n".join([",".join(rows[0]), *(",".join([*r[:at], "2", "f", *r[at + 2 :]]) for r in rows[1:])]) + "\n"
 
@@ -192,7 +192,7 @@ def test_a_saved_fit_remembers_of_which_piece_its_grades_are(tmp_path):
 
 
 def with_cell(column, value):
-    rows = [line.split(",") for line in cs.write_grade_form(PIECE).splitlines()]
+    rows = [line.split(",") for line in cs.write_grade_form(PIECE, layout="list").splitlines()]
     rows[7][rows[0].index(column)] = value
     return "\n".join(map(",".join, rows)) + "\n"
 

@@ -63,6 +63,9 @@ MADE = {
     "Grades": lambda: cs.invented_grades(piece(), seed=4),
     "Lands": lambda: cs.thin_lands(BESIDE, BOARD),
     "Layout": lambda: cs.best_layout(CUT, BOARD, step=60, mirrored=True, pitch=1.0),
+    "NextPiece": lambda: cs.next_coupon(
+        CUT, BOARD, cs.Machine(400, 4000), BIT, speeds=[12_000, 21_000], feeds=[900, 1500], draws=64, repeats=500
+    ),
     "Limits": lambda: cs.check_limits(CARVING, board=BOARD),
     "Minutes": lambda: cs.risk_map(CUT, BOARD, pitch=1.0).hand_minutes(),
     "LipStrikes": lambda: cs.lip_strikes(CARVING, pitch=1.0),
@@ -430,11 +433,14 @@ def test_seeds_are_whole_numbers_of_63_bits_and_every_bit_counts():
     assert grades[0] != grades[1]
     asked = {n for n, f in FUNCTIONS.items() if "seed" in inspect.signature(f).parameters}
     drawn = {"best_layout", "compare", "model_draws", "recommend", "risk_map", "risk_rose"}
-    assert asked == {"coupon", "invented_grades", "write_grade_form"} | drawn
+    assert asked == {"coupon", "invented_grades", "next_coupon", "write_grade_form"} | drawn
     ask = {"feeds": [900], "draws": 2, "workers": 1, "pitch": 1.0}
     calls = {
         "coupon": lambda s: cs.coupon(BIT, BOARD, 16_000, [1400], machine=MACHINE, seed=s),
         "invented_grades": lambda s: cs.invented_grades(piece(), seed=s),
+        "next_coupon": lambda s: cs.next_coupon(
+            CUT, BOARD, cs.Machine(400, 4000), BIT, speeds=[16_000], feeds=[900], draws=64, seed=s
+        ),
         "recommend": lambda s: cs.recommend(CUT, BOARD, MACHINE, BIT, seed=s, **ask),
         "best_layout": lambda s: cs.best_layout(CUT, BOARD, step=90, pitch=1.0, draws=2, seed=s),
         "compare": lambda s: cs.compare([CUT, BENT], BOARD, pitch=1.0, draws=2, seed=s),

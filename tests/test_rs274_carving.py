@@ -704,11 +704,36 @@ def test_program_of_a_skimmed_ramp() -> None:
 
 def test_spindle_is_stopped_before_it_turns_the_other_way() -> None:
     one = cs.Cut(BIT, cs.line((0, 0), (9, 0), 1), 18_000, 1000)
-    text = write_rs274(
-        cs.Carving((one, one, replace(one, spindle_speed=9000), replace(one, spindle_speed=9000, spin="ccw")))
-    )
+    job = cs.Carving((one, one, replace(one, spindle_speed=9000), replace(one, spindle_speed=9000, spin="ccw")))
+    text = write_rs274(job, speed_by_hand=False)
     code = [row for row in text.splitlines() if row[0] in "SM" or row[:2] == "G4"]
     assert code == ["S18000 M3", "G4 P3", "S9000 M3", "G4 P3", "M5", "G4 P3", "S9000 M4", "G4 P3", "M5", "M2"]
+    assert "dial to mark" not in text
+
+
+def test_a_program_waits_until_the_dial_has_been_turned() -> None:
+    """RS-274/NGC 3.6.1: M0 stops the program until it is started again; the spindle stands while the dial is turned."""
+    machine = cs.Machine(400, 4000, dial=cs.Dial([1, 2, 4], [9000, 12_000, 18_000]))
+    one = cs.Cut(BIT, cs.line((0, 0), (9, 0), 1), 18_000, 1000, machine=machine)
+    job = cs.Carving((one, replace(one, spindle_speed=10_500), replace(one, spindle_speed=20_000)))
+    rows = write_rs274(job).splitlines()
+    code = [row for row in rows if row[0] in "SM" or row[:2] == "G4"]
+    stop = ["M5", "M0", "{} M3", "G4 P3"]
+    assert code == ["S18000 M3", "G4 P3", *(w.format(s) for s in ("S10500", "S20000") for w in stop), "M5", "M2"]
+    said = [row for row in rows if "BEFORE THE START" in row or "STOP" in row]
+    assert [
+        words in row for words, row in zip(("to mark 4,", "to mark 1.5,", "beyond the readings"), said, strict=True)
+    ]
+    # the tool is in the air when it stops, and what is cut does not change
+    for k in (k for k, row in enumerate(rows) if row == "M0"):
+        assert next(row for row in reversed(rows[:k]) if row[:2] in ("G0", "G1")).startswith("G0 ")
+    by_program = cs.read_rs274(write_rs274(job, speed_by_hand=False), BIT)
+    assert [c.path for c in cs.read_rs274("\n".join(rows) + "\n", BIT)] == [c.path for c in by_program]
+    assert all("M0" not in row for row in write_rs274(cs.Carving((one, one))).splitlines())
+    with pytest.raises(cs.DomainError, match="speed_by_hand"):
+        write_rs274(one, speed_by_hand="no")  # type: ignore[arg-type]
+    with pytest.raises(cs.DomainError, match="remarks"):
+        write_rs274(one, remarks="a word")
 
 
 def test_stretches_on_the_face_come_back_as_air() -> None:

@@ -15,7 +15,7 @@ import numpy as np
 
 from ..errors import DomainError
 
-__all__ = ["Declared", "checked_path", "declared_arrays", "inflated", "whole_file"]
+__all__ = ["Declared", "checked_path", "declared_arrays", "inflated", "new_file", "whole_file"]
 
 
 def checked_path(path: object, *, name: str = "path", suffix: str = "") -> str:
@@ -120,6 +120,46 @@ def whole_file(path: object, mode: str = "w", *, name: str = "path", encoding: s
         with suppress(OSError):
             os.unlink(beside)
         raise
+    _flush_folder(folder)
+
+
+def new_file(path: object, content: bytes, *, name: str = "path") -> None:
+    """Write a file that is not there yet, whole or not at all; one that is there is never touched.
+
+    Two processes that write at once cannot destroy each other: of the same name, one of them gets the error.
+
+    Raises
+    ------
+    FileExistsError
+        If there is a file, or anything else, of that name.
+    DomainError, OSError
+        As `whole_file`.
+    """
+    given = os.fsdecode(path) if isinstance(path, (str, bytes, os.PathLike)) else path
+    if isinstance(given, str) and os.path.lexists(given):
+        raise FileExistsError(17, "there is a file of that name", given)
+    place = checked_path(path, name=name)
+    folder, last = os.path.split(place)
+    beside = os.path.join(folder, f".{last[:40]}.{secrets.token_hex(8)}.part")
+    descriptor, named = _unnamed(folder), False
+    if descriptor is None:
+        kind = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+        descriptor, named = os.open(beside, kind, 0o666), True
+    try:
+        with open(descriptor, "wb") as handle:
+            handle.write(content)
+            handle.flush()
+            os.fsync(handle.fileno())
+            if not named:
+                os.link(f"/proc/self/fd/{handle.fileno()}", place, src_dir_fd=handle.fileno())
+        if named and os.name == "nt":
+            os.rename(beside, place)  # which there refuses to replace
+        elif named:
+            os.link(beside, place)
+    finally:
+        if named:
+            with suppress(OSError):
+                os.unlink(beside)
     _flush_folder(folder)
 
 

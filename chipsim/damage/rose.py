@@ -215,7 +215,7 @@ def risk_rose(
             both = []
             for heading in (worst, mirrored):
                 fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (1, len(thick), 2, 3))
-                found = lip_risk_sets(known.models, thick, fibres, probe, board.wood, edges, known.turns)
+                found = lip_risk_sets(known.models, thick, fibres, probe, board.cut_wood, edges, known.turns)
                 parts, _ = as_graded(known, found["fuzz"], found["tear"], found["scorch"], thick.lips.lip_length)
                 both.append(parts.mean(axis=(0, 1)))
             odds = odds_of(mirrored, *both)

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .._shared.arrays import instance, number
+from .._shared.arrays import choice, instance, number
 from .._shared.arrays import seed as checked_seed
 from .._shared.files import checked_path, whole_file
 from .._shared.tables import Columns, Result, columns_of, csv_text
@@ -39,10 +39,10 @@ __all__ = [
 
 SCALE: tuple[tuple[str, str, str], ...] = (
     ("clean", "line unbroken at 10x; a thread drawn across does not catch", "nothing to do"),
-    ("faint", "hairs to 0.1 mm (4 thou), seen only with the loupe", "brush"),
-    ("fuzzy", "fringe seen by eye, to 0.3 mm, on up to half the sector", "one pass of fine abrasive"),
-    ("ragged", "fringe on most of the sector, or nicks to 0.3 mm into the face", "sanding that softens the lip"),
-    ("spoiled", "lifted bundle, chip or tear beyond 0.3 mm (12 thou)", "re-cut deeper, or fill"),
+    ("brush", "hairs to 0.1 mm (4 thou), seen only with the loupe", "a stroke of the brush"),
+    ("light sanding", "fringe seen by eye, to 0.3 mm, on up to half the box", "one pass of fine abrasive"),
+    ("heavy sanding", "fringe on most of the box, or nicks to 0.3 mm into the face", "sanding that softens the lip"),
+    ("re-cut", "lifted bundle, chip or tear beyond 0.3 mm (12 thou)", "cutting deeper, or filling"),
 )
 """Word, what is seen and the cure for grades 0 to 4 (this project's scale; common practice, no source)."""
 
@@ -58,8 +58,26 @@ DROPPED = "kp"
 """Flags that take a row out of the fit."""
 
 _COLUMNS = ("piece", "identity", "ring", "sector", "lip", "reading", "grade", "kind", "flags", "note")
+_GRID = ("piece", "identity", "ring", "lip", "reading", "rest", "note")
+"""Columns of the grid form but for its boxes, which are headed by their numbers."""
+
 _LIPS = ("out", "in")
+_SIDES = ("left", "right")  # of a stroke, as seen along it from its first stretch
 _FAULTS = 20  # named in one error
+
+_NOT_ASKED = "."  # in a box of the grid that nobody is to fill in
+
+_UNREAD = ("-", "--", "?", "/", "\u2013", "\u2014")  # in a box that was looked at and could not be judged
+
+_TICKS = ("x", "y", "yes", "0", "ok", "clean", "rest clean", "\u2713", "\u2714", "v")  # that the rest is clean
+
+_WORDS = {
+    "clean": "0", "brush": "1", "faint": "1", "light sanding": "2", "light": "2", "fuzzy": "2", "heavy sanding": "3",
+    "heavy": "3", "ragged": "3", "re-cut": "4", "recut": "4", "spoiled": "4", "spoilt": "4",
+    "fuzz": "f", "proud": "f", "torn": "t", "tear": "t", "chip": "t", "chipped": "t", "missing": "t", "both": "b",
+    "scorched": "s", "scorch": "s", "burnt": "s", "chatter": "c", "knot": "k", "join": "p", "plunge": "p",
+}  # fmt: skip
+"""Words that stand for a digit or a letter in a box, longest first when they are looked for."""
 
 
 class Grade(NamedTuple):
@@ -221,8 +239,8 @@ def _fault(row: Grade) -> tuple[str, str] | None:
             return name, f"must be a str, got {type(getattr(row, name)).__name__}"
     if not isinstance(row.sector, int) or isinstance(row.sector, bool) or row.sector < 1:
         return "sector", f"must be a whole number from 1, got {row.sector!r}"
-    if row.lip not in _LIPS:
-        return "lip", f"must be 'out' or 'in', got {row.lip!r}"
+    if row.lip not in (*_LIPS, *_SIDES):
+        return "lip", f"must be 'out' or 'in', got {row.lip!r}; of a stroke 'left' or 'right'"
     if not isinstance(row.reading, int) or row.reading not in (1, 2):
         return "reading", f"must be 1 or 2, got {row.reading!r}"
     if row.grade is not None and (isinstance(row.grade, bool) or row.grade not in (0, 1, 2, 3, 4)):
@@ -242,12 +260,21 @@ def _fault(row: Grade) -> tuple[str, str] | None:
 
 
 def write_grade_form(
-    coupon: Coupon, path: str | os.PathLike[str] | None = None, *, again: float = 0.2, seed: int = 0
+    coupon: Coupon,
+    path: str | os.PathLike[str] | None = None,
+    *,
+    again: float = 0.2,
+    seed: int = 0,
+    layout: str = "grid",
 ) -> str:
-    """Write the empty form: a row for every lip of every sector, and for the places to be read a second time.
+    """Write the empty form: a line for each ring and lip with a box for each sector, and lines for second readings.
 
-    Rings are named by their blind letters only. Sectors with the join carry the flag p. Every row carries the piece's
-    `Coupon.identity`, by which the form is known again.
+    Rings are named by their blind letters only; straight strokes follow them. A box of the join holds p, one that is
+    not asked for a dot. Every line carries the piece's `Coupon.identity`, by which the form is known again.
+
+    Into a box goes what the sheet says: the grade and its letter, with flags behind it (2f, 3t, 0, 1f s). Who writes
+    only what is not clean puts an x into the column `rest` of that line: its empty boxes are then clean. Without it an
+    empty box was not read, and so was one with a dash.
 
     Parameters
     ----------
@@ -260,6 +287,8 @@ def write_grade_form(
         Share of places to read a second time, later and without looking at the first; at least 24 unless 0. [-]
     seed
         Of the choice of those places.
+    layout
+        'grid'; or 'list': a row for every single place, as `Grades.to_csv` gives it.
 
     Raises
     ------
@@ -273,26 +302,71 @@ def write_grade_form(
     >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> form = cs.write_grade_form(piece, "form.csv")
     >>> form.splitlines()[0]
-    'piece,identity,ring,sector,lip,reading,grade,kind,flags,note'
+    'piece,identity,ring,lip,reading,1,2,3,4,5,6,7,8,rest,note'
     """
     instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     share = number("again", again, low=0, high=1)
-    marked = {(r.code, s) for r in coupon.rings for s in r.marked}
-    codes = sorted(r.code for r in coupon.rings)
-    places = [(c, s, lip) for c in codes for s in range(1, coupon.sectors + 1) for lip in _LIPS]
-    first = [Grade(c, s, lip, 1, None, "", "p" if (c, s) in marked else "") for c, s, lip in places]
-    free = [p for p in places if p[:2] not in marked]
-    count = min(len(free), max(24, round(share * len(free)))) if share else 0
-    rng = np.random.default_rng(checked_seed(seed))
-    chosen = sorted(rng.choice(len(free), count, replace=False).tolist()) if count else []
+    shape = choice("layout", layout, ("grid", "list"))
+    chosen = second_places(coupon, share, seed)
     if path is not None:
         _refuse_to_overwrite(checked_path(path))
-    second = [Grade(c, s, lip, 2, None) for c, s, lip in (free[i] for i in chosen)]
-    text = csv_text(_form(coupon.name, coupon.identity, [*first, *second]))
+    first = [Grade(*place, 1, None, "", "p" if marked else "") for place, marked in _places(coupon)]
+    rows = [*first, *(Grade(*place, 2, None) for place in chosen)]
+    text = csv_text(_form(coupon.name, coupon.identity, rows) if shape == "list" else _grid(coupon, rows))
     if path is not None:
         with whole_file(path) as handle:
             handle.write(text)
     return text
+
+
+def _places(coupon: Coupon) -> list[tuple[tuple[str, int, str], bool]]:
+    """Every place of a piece, (code, sector, lip), rings by letter and then strokes; whether it is not to be graded."""
+    return [
+        ((code, s, lip), s in marked)
+        for code, parts, lips, marked in graded_lines(coupon)
+        for s in range(1, parts + 1)
+        for lip in lips
+    ]
+
+
+def graded_lines(coupon: Coupon) -> list[tuple[str, int, tuple[str, str], tuple[int, ...]]]:
+    """Code, number of boxes, lips and boxes not to be graded of whatever has boxes, in the order of all forms."""
+    rings = sorted(coupon.rings, key=lambda r: r.code)
+    strokes = sorted(coupon.strokes, key=lambda s: int(s.code[1:]))
+    return [
+        *((r.code, coupon.sectors, _LIPS, r.marked) for r in rings),
+        *((s.code, s.parts, _SIDES, s.marked) for s in strokes),
+    ]
+
+
+def second_places(coupon: Coupon, again: float = 0.2, seed: int = 0) -> list[tuple[str, int, str]]:
+    """Places that the form asks to be read a second time, in its order: a share of all, at least 24 unless 0."""
+    free = [place for place, marked in _places(coupon) if not marked]
+    count = min(len(free), max(24, round(again * len(free)))) if again else 0
+    rng = np.random.default_rng(checked_seed(seed))
+    return [free[i] for i in sorted(rng.choice(len(free), count, replace=False).tolist())] if count else []
+
+
+def _grid(coupon: Coupon, rows: Sequence[Grade]) -> Columns:
+    """Columns of the grid form: a line for each ring, lip and reading of which a place is asked for."""
+    asked = {row[:4]: row for row in rows}
+    most = max(parts for _, parts, _, _ in graded_lines(coupon))
+    lines: list[list[str]] = []
+    for reading in (1, 2):
+        for code, parts, lips, _ in graded_lines(coupon):
+            for lip in lips:
+                places = [(code, s, lip, reading) for s in range(1, most + 1)]
+                if not any(place in asked for place in places):
+                    continue
+                cells = [_cell(asked[p]) if p in asked and p[1] <= parts else _NOT_ASKED for p in places]
+                lines.append([coupon.name, coupon.identity, code, lip, str(reading), *cells, "", ""])
+    heads = ["piece", "identity", "ring", "lip", "reading", *map(str, range(1, most + 1)), "rest", "note"]
+    return {head: [line[i] for line in lines] for i, head in enumerate(heads)}
+
+
+def _cell(row: Grade) -> str:
+    """What stands in a box for a grade."""
+    return ("" if row.grade is None else f"{row.grade}{row.kind}") + row.flags
 
 
 def _refuse_to_overwrite(place: str) -> None:
@@ -320,13 +394,16 @@ def _refuse_to_overwrite(place: str) -> None:
 def _written(columns: Sequence[str], cells: Sequence[str]) -> bool:
     """Whether a row holds anything that is not printed on an empty form."""
     row = dict(zip(columns, cells, strict=False))
-    by_hand = [row.get(name, "") for name in ("grade", "kind", "note")]
+    by_hand = [row.get(name, "") for name in ("grade", "kind", "note", "rest")]
+    boxes = [v for c, v in row.items() if c.isdigit() and v.lower() not in ("", _NOT_ASKED, "p")]
     stray = [c for k, c in enumerate(cells) if k >= len(columns) or not columns[k]]
-    return any(by_hand) or any(stray) or bool(set(row.get("flags", "").lower()) - set("p ,;+"))
+    return any(by_hand) or any(boxes) or any(stray) or bool(set(row.get("flags", "").lower()) - set("p ,;+"))
 
 
 def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
-    """Read a filled-in form. Rows may come in any order; empty grades and missing rows are places not read.
+    """Read a filled-in form, grid or list. Rows may come in any order; places without a grade were not read.
+
+    A box is read however it is sensibly written: 2f, F2, '2 f', 2F, '2 fuzz', 3t s, 3ts, 2ft for both, O for 0.
 
     Parameters
     ----------
@@ -356,15 +433,18 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     faults: list[str] = []
     rows: list[Grade] = []
     seen: dict[tuple[object, ...], list[int]] = defaultdict(list)
+    grid = "sector" not in columns
     for number_, cells in numbered[1:]:
-        row = _row(number_, {c: v for c, v in zip(columns, cells, strict=False) if c}, coupon, faults)
+        held = {c: v for c, v in zip(columns, cells, strict=False) if c}
+        found = _grid_row(number_, held, coupon, faults) if grid else [_row(number_, held, coupon, faults)]
         # a cell under no name would be lost
         for k, value in enumerate(cells):
             if value and (k >= len(columns) or not columns[k]):
                 faults.append(f"row {number_}, column {k + 1}: has no name in row {numbered[0][0]}, got {value[:40]!r}")
-        if row is not None:
-            rows.append(row)
-            seen[row[:4]].append(number_)
+        for row in found:
+            if row is not None:
+                rows.append(row)
+                seen[row[:4]].append(number_)
     for place, where in seen.items():
         if len(where) > 1:
             faults.append(
@@ -386,12 +466,16 @@ def _heading(text: str, coupon: Coupon | None = None) -> tuple[list[tuple[int, l
         raise DomainError("path_or_text must hold a form, got nothing")
     columns = [c.lower() for c in numbered[0][1]]
     named = [c for c in columns if c]
-    missing = [c for c in _COLUMNS[:8] if c not in columns]
-    strange = [c for c in named if c not in _COLUMNS]
+    boxes = [c for c in named if c.isdecimal() and c.isascii() and len(c) < 3]
+    wanted: Sequence[str] = [*_GRID, "1"] if boxes and "sector" not in columns else _COLUMNS
+    missing = [c for c in wanted if c not in columns and c not in ("note", "flags" if boxes else "")]
+    if wanted is _COLUMNS:
+        missing = [c for c in _COLUMNS[:8] if c not in columns]
+    strange = [c for c in named if c not in wanted and (wanted is _COLUMNS or c not in boxes)]
     twice = sorted({c for c in named if named.count(c) > 1})
     if missing or strange or twice:
         raise DomainError(
-            f"row {numbered[0][0]} must name the columns {', '.join(_COLUMNS)}, once each"
+            f"row {numbered[0][0]} must name the columns {', '.join(wanted)}, once each"
             + (f"; missing: {', '.join(missing)}" if missing else "")
             + (f"; unknown: {', '.join(strange)}" if strange else "")
             + (f"; more than once: {', '.join(twice)}" if twice else "")
@@ -478,20 +562,117 @@ def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str
         wrong("piece", f"must be {coupon.name!r}, got {cell.get('piece', '')!r}")
     if _letters(cell.get("identity", "")) != coupon.identity:
         wrong("identity", f"must be {coupon.identity!r}, got {cell.get('identity', '')!r}")
+    parts = {code: count for code, count, _, _ in graded_lines(coupon)}
     code = cell.get("ring", "").upper()
-    if code not in {r.code for r in coupon.rings}:
-        wrong("ring", f"must be one of {', '.join(sorted(r.code for r in coupon.rings))}, got {cell.get('ring', '')!r}")
-    sector, reading = whole("sector", coupon.sectors, 1), whole("reading", 2, 1)
-    grade = whole("grade", 4) if cell.get("grade", "") else None
-    flags = "".join(sorted(set(cell.get("flags", "").lower()) - set(" ,;+")))
+    if code not in parts:
+        wrong("ring", f"must be one of {', '.join(parts)}, got {cell.get('ring', '')!r}")
+    sector, reading = whole("sector", parts.get(code, coupon.sectors), 1), whole("reading", 2, 1)
     kind, lip = cell.get("kind", "").lower(), cell.get("lip", "").lower()
+    flags = "".join(sorted(set(cell.get("flags", "").lower()) - set(" ,;+")))
+    written = cell.get("grade", "")
+    grade: int | None = None
+    if written.isascii() and written.isdigit():
+        grade = whole("grade", 4)
+    elif written:
+        # what the sheet says goes into a box stands here just as well
+        box = box_of(written)
+        if isinstance(box, str):
+            wrong("grade", box if len(written) > 1 else f"must be a whole number from 0 to 4, got {written!r}")
+        else:
+            grade, more, extra = box
+            if kind and more and kind != more:
+                wrong("kind", f"must be the letter that stands with the grade, {more!r}, got {kind!r}")
+            kind, flags = more or kind, "".join(sorted({*flags, *extra}))
     if len(faults) > before:
         return None
     assert sector is not None
     assert reading is not None
     row = Grade(code, sector, lip, reading, grade, kind, flags, cell.get("note", ""))
-    fault = _fault(row)
+    fault = _fault(row) or _lip_fault(row, coupon)
     if fault:
         wrong(*fault)
         return None
     return row
+
+
+def _lip_fault(row: Grade, coupon: Coupon) -> tuple[str, str] | None:
+    lips = next(names for code, _, names, _ in graded_lines(coupon) if code == row.ring)
+    if row.lip in lips:
+        return None
+    return "lip", f"must be {lips[0]!r} or {lips[1]!r} on {row.ring}, got {row.lip!r}"
+
+
+def box_of(text: str) -> tuple[int | None, str, str] | str:
+    """Grade, kind and flags of what stands in a box; or what is wrong with it."""
+    plain = " ".join(text.lower().split())
+    if plain in _UNREAD:
+        return None, "", ""
+    for word in sorted(_WORDS, key=len, reverse=True):
+        plain = plain.replace(word, _WORDS[word])
+    plain = "".join(c for c in plain if c not in " ,;+./")
+    plain = plain.replace("o", "0")
+    digits, letters = [c for c in plain if c.isdigit()], {c for c in plain if not c.isdigit()}
+    strange = letters - set(KINDS) - set(FLAGS)
+    if strange or len(digits) > 1 or len(letters) + len(digits) < len(plain):
+        return f"must be a grade from 0 to 4 with its letter and flags, such as 2f or 3t s, got {text[:40]!r}"
+    kinds = letters & set(KINDS)
+    kind = "b" if len(kinds) > 1 else "".join(kinds)
+    flags = "".join(sorted(letters - kinds))
+    if digits and int(digits[0]) > 4:
+        return f"must be a grade from 0 to 4, got {text[:40]!r}"
+    return int(digits[0]) if digits else None, kind, flags
+
+
+def _grid_row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str]) -> list[Grade | None]:
+    """The places of one line of the grid; faults are added."""
+    before = len(faults)
+
+    def wrong(column: str, why: str) -> None:
+        faults.append(f"row {number_}, column {column}: {why}")
+
+    lines = {code: (parts, lips, marked) for code, parts, lips, marked in graded_lines(coupon)}
+    if cell.get("piece", "") != coupon.name:
+        wrong("piece", f"must be {coupon.name!r}, got {cell.get('piece', '')!r}")
+    if _letters(cell.get("identity", "")) != coupon.identity:
+        wrong("identity", f"must be {coupon.identity!r}, got {cell.get('identity', '')!r}")
+    code, lip, reading = cell.get("ring", "").upper(), cell.get("lip", "").lower(), cell.get("reading", "")
+    if code not in lines:
+        wrong("ring", f"must be one of {', '.join(lines)}, got {cell.get('ring', '')!r}")
+    elif lip not in lines[code][1]:
+        wrong("lip", f"must be {' or '.join(map(repr, lines[code][1]))} on {code}, got {cell.get('lip', '')!r}")
+    if reading not in ("1", "2"):
+        wrong("reading", f"must be 1 or 2, got {reading!r}")
+    rest = cell.get("rest", "").lower()
+    if rest not in ("", "n", "no", *_TICKS):
+        wrong("rest", f"must be empty, or x if the empty boxes of the line are clean, got {cell.get('rest', '')!r}")
+    if len(faults) > before:
+        return []
+    parts, _, marked = lines[code]
+    out: list[Grade | None] = []
+    for column in sorted((c for c in cell if c.isdecimal()), key=int):
+        sector, text = int(column), cell[column]
+        if not 1 <= sector <= parts:
+            if text not in ("", _NOT_ASKED):
+                wrong(column, f"must be empty: {code} has {parts} boxes, got {text[:40]!r}")
+            continue
+        if text == _NOT_ASKED:
+            continue
+        box = box_of(text) if text else (None, "", "")
+        if isinstance(box, str):
+            wrong(column, box)
+            continue
+        grade, kind, flags = box
+        if rest in _TICKS and grade is None and not kind and not set(flags) & set(DROPPED) and text not in _UNREAD:
+            grade = 0
+        if sector in marked and grade is None and not flags:
+            flags = "p"  # whatever became of the printed one
+        if grade is None and set(flags) - set(DROPPED):
+            wrong(column, f"must have a grade with its flags, such as 0{flags}, got {text[:40]!r}")
+            continue
+        row = Grade(code, sector, lip, int(reading), grade, kind, flags, cell.get("note", ""))
+        fault = _fault(row)
+        if fault:
+            wrong(column, fault[1])
+            continue
+        out.append(row)
+    return out

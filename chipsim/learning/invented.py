@@ -17,7 +17,7 @@ from ..errors import DomainError
 from .fitting import _SCORCH
 from .grading import Grade, Grades
 from .sectors import RingSectors
-from .testpiece import Coupon
+from .testpiece import Coupon, Ring
 
 __all__ = ["invented_grades"]
 
@@ -44,7 +44,8 @@ def invented_grades(
     grader
         Default: the usual one.
     latents
-        (2, cells) of fuzz and tear instead of a model's, cells by ring, sector and lip (out, in); nothing scorches.
+        (2, cells) of fuzz and tear instead of a model's, cells by ring, sector and lip (out, in), those of strokes
+        last; nothing scorches.
     again
         Share of the places that is read twice. [-]
     seed
@@ -68,22 +69,21 @@ def invented_grades(
     who = Grader.at(np.zeros(9)) if grader is None else grader
     if not isinstance(who, Grader):
         raise DomainError(f"grader must be a Grader or None, got {type(who).__name__}")
-    pieces = [RingSectors(coupon, layer_of(chosen, [r.cut for r in coupon.rings]))] if latents is None else None
-    if pieces is not None:
-        found = pieces[0].risks(chosen)
+    cells = RingSectors(coupon, layer_of(chosen, [t.cut for t in coupon.graded()]))
+    if latents is None:
+        found = cells.risks(chosen)
         whole = np.where(np.isfinite(found), latent(np.nan_to_num(found)), -20.0)
         eta, hot = whole[:2], whole[2]
     else:
-        assert latents is not None
         eta = array("latents", latents, nan=True)
         hot = np.full(eta.shape[-1:], -20.0)
-    count = len(coupon.rings) * coupon.sectors * 2
+    count = len(cells)
     if eta.shape != (2, count):
         raise DomainError(f"latents must have shape (2, {count}), got {eta.shape}")
-    i = np.arange(count)
-    ring, sector, lip = i // (2 * coupon.sectors), i // 2 % coupon.sectors + 1, i % 2
-    eta = eta + _random_wood(rng, ring, sector, lip, coupon.sectors)
-    marked = {(j, s) for j, r in enumerate(coupon.rings) for s in r.marked}
+    ring, sector, lip = cells.ring, cells.sector, cells.lip
+    eta = eta + random_wood(rng, ring, lip, cells.azimuth)
+    things = coupon.graded()
+    marked = {(j, s) for j, r in enumerate(things) for s in r.marked}
     scorched = hot + _SCORCH[1] * rng.logistic(size=count) > 0
     rows = []
     for reading in (1, 2):
@@ -97,23 +97,26 @@ def invented_grades(
                 continue
             grade, kind = _written(int(read[0, j]), int(read[1, j]))
             flags = "p" * drop + "s" * bool(scorched[j])
-            place = (coupon.rings[ring[j]].code, int(sector[j]), ("out", "in")[lip[j]])
+            names = ("out", "in") if isinstance(things[ring[j]], Ring) else ("left", "right")
+            place = (things[ring[j]].code, int(sector[j]), names[lip[j]])
             rows.append(Grade(*place, reading, grade, kind, flags))
     return Grades(coupon.name, tuple(rows), coupon.identity)
 
 
-def _random_wood(
-    rng: np.random.Generator, ring: np.ndarray, sector: np.ndarray, lip: np.ndarray, sectors: int
-) -> FloatArray:
-    """Effects (2, cells) of ring and wood as the priors have them."""
-    azimuth = 2 * np.pi * (sector - 0.5) / sectors
+def random_wood(rng: np.random.Generator, ring: np.ndarray, lip: np.ndarray, azimuth: FloatArray) -> FloatArray:
+    """Effects (2, cells) of ring and wood as the priors have them; a stroke has one of each."""
+    around = np.isfinite(azimuth)
+    azimuth = np.where(around, azimuth, 0.0)
+    level = np.where(around, LOCAL[0], float(np.sqrt(sum(v * v for v in LOCAL))))
     out = np.zeros((2, len(ring)))
     for k in range(2):
         out[k] += RING * rng.standard_normal(ring.max() + 1)[ring]
         draws = rng.standard_normal((ring.max() + 1, 2, 1 + 2 * (len(LOCAL) - 1)))[ring, lip]
-        out[k] += LOCAL[0] * draws[:, 0]
+        out[k] += level * draws[:, 0]
         for m, size in enumerate(LOCAL[1:], 1):
-            out[k] += size * (draws[:, 2 * m - 1] * np.cos(m * azimuth) + draws[:, 2 * m] * np.sin(m * azimuth))
+            out[k] += (
+                around * size * (draws[:, 2 * m - 1] * np.cos(m * azimuth) + draws[:, 2 * m] * np.sin(m * azimuth))
+            )
     return out
 
 

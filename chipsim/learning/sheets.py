@@ -8,15 +8,15 @@ from __future__ import annotations
 import io
 import os
 from textwrap import fill
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from .._shared.arrays import choice, instance
 from .._shared.files import checked_path, whole_file
 from ..errors import DomainError
-from .grading import FLAGS, KINDS, SCALE
-from .testpiece import Coupon, Extra, Ring, ring_edges
+from .grading import FLAGS, KINDS, SCALE, graded_lines, second_places
+from .testpiece import STAIR, Coupon, Extra, Ring, ring_edges
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
@@ -30,9 +30,12 @@ PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 _EDGE = 12.0  # free of print all round [mm]
 _HEAD = 14.0  # height of the heading [mm]
-_LEGEND = 95.0  # height of scale, rules and cautions [mm]
-_BLOCK = 80.0  # a ring's boxes, square [mm]
-_INK, _SOFT, _PAPER, _WASH = "#1a1a1a", "#777777", "#ffffff", "#e9e9e9"
+_LEGEND = 118.0  # height of scale, rules and cautions [mm]
+_LINE = 7.2  # height of a line of boxes [mm]
+_MOST = 18  # boxes in one line of the paper; a line of the form with more is folded
+_NAMES = 20.0  # width of the column that says ring and lip [mm]
+_REST = 14.0  # width of the box at the end of a line [mm]
+_INK, _SOFT, _PAPER, _WASH, _GREY = "#1a1a1a", "#777777", "#ffffff", "#e9e9e9", "#bbbbbb"
 _TEXT, _SMALL = 7.5, 6.0  # [pt]
 
 _CAUTIONS = (
@@ -45,21 +48,24 @@ _CAUTIONS = (
 )
 
 _RULES = (
+    "Pencil the letters on the wood now, from the map at 1:1: the letter of each ring inside it, and an arrow that "
+    "says which way up the piece lies.",
     "Light from the side, 10x loupe. Clean by one stroke of a dry soft brush along the groove, nothing else.",
-    "One box is one lip over one sector: outer boxes the outer lip, inner boxes the inner lip. Grade the worst "
-    "millimetre, not the average. Write grade and letter: 2f, 3t, 0.",
-    "Hatched boxes hold the join of the cut: leave them. A box you cannot judge stays empty.",
-    "Take the rings in random order, a whole ring at a time, turning the piece. Do not look up which is which.",
-    "Later, without looking at this sheet, read the places again that the form lists as reading 2.",
+    "One box is one lip over one sector. Sectors count counter-clockwise, 1 begins at the right. The lip 'out' is the "
+    "outer edge of the ring, 'in' the inner one. A straight stroke counts from its dot; 'left' and 'right' are as "
+    "seen from there along the stroke.",
+    "Grade the worst millimetre, not the average. Write grade and letter into the box: 2f, 3t, 0. A flag goes behind "
+    "them: 2f s.",
+    "You may write only what is not clean, and tick 'rest clean' at the end of the line. A box that you cannot judge "
+    "gets a dash. Hatched boxes hold the join of the cut: leave them.",
+    "Take a whole ring at a time, turning the piece, and do not look up which ring is which.",
+    "The second reading has a page of its own. Take it an hour later, without looking at the first.",
 )
 
 _CONTROLS = {
-    "straight pair": "of the straight pair compare the lips along x and along y",
-    "land comb": "of a land comb note the narrowest land that is whole",
-    "depth stair": "of the depth stair note the five widths",
     "grain mark": "the L says how the piece lies, its long arm along x",
 }
-"""What to do with the strokes that have no boxes."""
+"""What to do with what is not graded."""
 
 
 def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: str = "A4") -> None:
@@ -110,16 +116,22 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
 
 
 def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
-    """Pages of the sheet as figures of the paper's size: the piece at 1:1, then the boxes, then scale and cautions."""
+    """Pages of the sheet as figures of the paper's size.
+
+    The piece at 1:1, the boxes of the first reading, those of the second, and, where there is room, scale and cautions.
+    """
     if not isinstance(coupon, Coupon):
         raise DomainError(f"coupon must be a Coupon, as from coupon(), got {type(coupon).__name__}")
     size = PAPERS[choice("paper", paper, tuple(PAPERS))]
     maps, ground = _maps(coupon, size)
-    boxes, free = _boxes(coupon, size)
+    boxes, free = _boxes(coupon, size, 1)
+    second, low_second = _boxes(coupon, size, 2)
     # the scale stands where there is room for it
-    for page, low, high in ((maps[-1], _EDGE + 14.0, ground - 6.0), (boxes[-1], _EDGE, free - 4.0)):
-        if high - low >= _LEGEND:
-            _legend(page[1], coupon, size, high)
+    places = ((maps[-1], _EDGE + 14.0, ground), (boxes[0], _EDGE, free), (second[-1], _EDGE, low_second))
+    boxes = [*boxes, *second]
+    for page, low, high in places:
+        if high - 6.0 - low >= _LEGEND:
+            _legend(page[1], coupon, size, high - 6.0)
             pages = [*maps, *boxes]
             break
     else:
@@ -189,7 +201,7 @@ def _piece(ax: Axes, coupon: Coupon, shift: tuple[float, float], window: tuple[f
     for ring in coupon.rings:
         drawn += _ring_at_scale(ax, coupon, ring, shift)
     for extra in coupon.extras:
-        drawn += _extra_at_scale(ax, extra, shift)
+        drawn += _extra_at_scale(ax, coupon, extra, shift)
     # only now: axes clip to themselves whatever has no path of its own when it is added, and a rectangle gives none
     for artist in drawn:
         artist.set_clip_path(frame)
@@ -215,17 +227,18 @@ def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, flo
         way = np.array([np.cos(angle), np.sin(angle)])
         ends = np.array([x, y]) + np.outer([r - w / 2 - 1.0, r + w / 2 + 1.0], way)
         out += ax.plot(*ends.T, color=_SOFT, linewidth=0.3)
-    inner = r - w / 2 - 1.9
-    if inner * 2 * np.pi / coupon.sectors > 2.2:
-        for s in range(coupon.sectors):
-            angle = np.radians((edges[s] + edges[s + 1]) / 2)
-            spot = (x + inner * np.cos(angle), y + inner * np.sin(angle))
-            out.append(ax.text(*spot, f"{s + 1}", fontsize=4.0, ha="center", va="center", color=_INK))
+    inner = r - w / 2 - 2.1
+    # as many of the numbers as can be read: none is smaller than the least that anybody reads at arm's length
+    step = next(k for k in (1, 2, 3, 4, 6, 9, 12, 18, 36) if k * inner * 2 * np.pi / coupon.sectors >= 3.4 or k == 36)
+    for s in range(0, coupon.sectors, step):
+        angle = np.radians((edges[s] + edges[s + 1]) / 2)
+        spot = (x + inner * np.cos(angle), y + inner * np.sin(angle))
+        out.append(ax.text(*spot, f"{s + 1}", fontsize=_SMALL, ha="center", va="center", color=_INK))
     out.append(ax.text(x, y, ring.code, fontsize=12, ha="center", va="center", color=_INK))
     return out
 
 
-def _extra_at_scale(ax: Axes, extra: Extra, shift: tuple[float, float]) -> list[Artist]:
+def _extra_at_scale(ax: Axes, coupon: Coupon, extra: Extra, shift: tuple[float, float]) -> list[Artist]:
     """Outlines of a control and its name, along its longer side, within the gap to its neighbours."""
     out: list[Artist] = []
     corners = []
@@ -240,11 +253,23 @@ def _extra_at_scale(ax: Axes, extra: Extra, shift: tuple[float, float]) -> list[
         out += ax.fill(*outline.T, facecolor=_WASH, edgecolor=_INK, linewidth=0.4)
         corners += [outline.min(axis=0), outline.max(axis=0)]
     low, high = np.min(corners, axis=0), np.max(corners, axis=0)
-    style: dict[str, Any] = {"fontsize": 4.5, "color": _INK}
+    style: dict[str, Any] = {"fontsize": _SMALL, "color": _INK}
+    words = extra.kind
+    for stroke in extra.strokes:
+        words = f"{stroke.code}, counted from the dot"
+        start, length = stroke.cut.path.xy[0] + shift, stroke.cut.path.length
+        out += ax.plot(*start, marker="o", markersize=3.0, color=_INK)
+        ahead = np.radians(float(stroke.cut.path.heading(0.0)))
+        broad = float(stroke.cut.half_width(np.asarray(coupon.depth)))
+        side = np.array([-np.sin(ahead), np.cos(ahead)]) * broad
+        parts = next(p for code, p, _, _ in graded_lines(coupon) if code == stroke.code)
+        for k in range(1, parts):
+            mark = stroke.cut.path.position(k * length / parts) + shift
+            out += ax.plot(*np.array([mark - side, mark + side]).T, color=_SOFT, linewidth=0.4)
     if high[0] - low[0] >= high[1] - low[1]:
-        out.append(ax.text(low[0], high[1] + 0.8, extra.kind, va="bottom", **style))
+        out.append(ax.text(low[0], high[1] + 0.8, words, va="bottom", **style))
     else:
-        out.append(ax.text(high[0] + 0.8, low[1], extra.kind, rotation=90, va="bottom", **style))
+        out.append(ax.text(high[0] + 0.8, low[1], words, rotation=90, va="bottom", **style))
     return out
 
 
@@ -271,47 +296,112 @@ def _scale_bar(ax: Axes, size: tuple[float, float]) -> None:
 # ------------------------------------------------------------------------------------ boxes to write in
 
 
-def _boxes(coupon: Coupon, size: tuple[float, float]) -> tuple[list[tuple[Figure, Axes]], float]:
-    """Six rings a page, enlarged, in the order of their letters, and how far down the last page reaches. [mm]"""
-    rings = sorted(coupon.rings, key=lambda r: r.code)
-    per_row = 2
-    rows = int((size[1] - 2 * _EDGE - _HEAD) // _BLOCK)
-    per_page = per_row * rows
-    pages, bottom = [], 0.0
-    for first in range(0, len(rings), per_page):
+class _Line(NamedTuple):
+    """A line of boxes on the paper: ring and lip, the number of its first box, and which boxes it has."""
+
+    code: str
+    lip: str
+    numbers: range
+    last: bool  # of its line of the form, where the rest may be ticked
+    asked: frozenset[int]  # boxes to be filled in
+    marked: frozenset[int]  # boxes with the join
+
+
+def _lines(coupon: Coupon, reading: int) -> list[_Line]:
+    """Lines of boxes of a reading, in the order of the form."""
+    again = set(second_places(coupon))
+    out = []
+    for code, parts, lips, marked in graded_lines(coupon):
+        for lip in lips:
+            whole = range(1, parts + 1)
+            asked = [s for s in whole if s not in marked and (reading == 1 or (code, s, lip) in again)]
+            if not asked:
+                continue
+            for first in range(1, parts + 1, _MOST):
+                some = range(first, min(first + _MOST, parts + 1))
+                out.append(_Line(code, lip, some, some.stop > parts, frozenset(asked), frozenset(marked)))
+    return out
+
+
+def _boxes(coupon: Coupon, size: tuple[float, float], reading: int) -> tuple[list[tuple[Figure, Axes]], float]:
+    """A line of boxes for each ring and lip, on as many pages as it takes, and how far down the last reaches. [mm]"""
+    lines = _lines(coupon, reading)
+    width = (size[0] - 2 * _EDGE - _NAMES - _REST) / min(_MOST, max(len(line.numbers) for line in lines))
+    fold = max(len(line.numbers) for line in lines)
+    room = int((size[1] - 2 * _EDGE - _HEAD - 12.0) // _LINE)
+    notes = _notes_to_take(coupon) if reading == 1 else []
+    pages, y = [], 0.0
+    for first in range(0, len(lines), room):
         figure, ax = _page(size)
-        page = rings[first : first + per_page]
         top = size[1] - _EDGE - _HEAD
-        gap = (size[0] - 2 * _EDGE - per_row * _BLOCK) / (per_row + 1)
-        for i, ring in enumerate(page):
-            x = _EDGE + gap + (i % per_row) * (_BLOCK + gap) + _BLOCK / 2
-            y = top - (i // per_row) * _BLOCK - _BLOCK / 2
-            _ring_of_boxes(ax, coupon, ring, (x, y))
-        bottom = top - int(np.ceil(len(page) / per_row)) * _BLOCK
+        said = (
+            "First reading. One line is one lip of one ring."
+            if reading == 1
+            else "Second reading, an hour later and without a look at the first: only the white boxes."
+        )
+        ax.text(_EDGE, top + 4.0, said, fontsize=10.0, va="center", color=_INK, weight="bold")
+        y = top - 4.0
+        style: dict[str, Any] = {"fontsize": _SMALL, "ha": "center", "va": "center", "color": _INK}
+        for k in range(fold):
+            ax.text(_EDGE + _NAMES + (k + 0.5) * width, y + 2.0, f"{k + 1}", **style)
+        ax.text(size[0] - _EDGE - _REST / 2, y + 2.0, "rest clean", **style)
+        before = ""
+        for line in lines[first : first + room]:
+            _line_of_boxes(ax, line, reading, (_EDGE, y), width, size[0] - _EDGE, named=line.code != before)
+            before = line.code
+            y -= _LINE
         pages.append((figure, ax))
-    return pages, bottom
+    for words, count in notes:
+        if y - _LINE < _EDGE:
+            pages.append(_page(size))
+            y = size[1] - _EDGE - _HEAD
+        _boxes_to_note(pages[-1][1], words, count, y - 3.0, size)
+        y -= _LINE + 3.0
+    return pages, y
 
 
-def _ring_of_boxes(ax: Axes, coupon: Coupon, ring: Ring, at: tuple[float, float]) -> None:
-    from matplotlib.patches import Wedge
+def _line_of_boxes(
+    ax: Axes, line: _Line, reading: int, at: tuple[float, float], width: float, right: float, *, named: bool
+) -> None:
+    from matplotlib.patches import Rectangle
 
-    edges = ring_edges(coupon.sectors)
-    bands = ((39.5, 12.0), (25.0, 11.0))  # outer lip, inner lip: outer radius and width [mm]
-    for s in range(coupon.sectors):
-        for radius, width in bands:
-            box = Wedge(at, radius, edges[s], edges[s + 1], width=width, facecolor=_PAPER, edgecolor=_INK)
-            box.set(linewidth=0.5, hatch="///" if s + 1 in ring.marked else "")
-            if s + 1 in ring.marked:
-                box.set_edgecolor(_SOFT)
-            ax.add_patch(box)
-        angle = np.radians((edges[s] + edges[s + 1]) / 2)
-        spot = (at[0] + 26.3 * np.cos(angle), at[1] + 26.3 * np.sin(angle))
-        ax.text(*spot, f"{s + 1}", fontsize=5.5, ha="center", va="center", color=_INK)
-    ax.text(at[0], at[1] + 3.0, ring.code, fontsize=22, ha="center", va="center", color=_INK)
-    azimuth = np.radians(float(coupon.board.grain.at(np.array(ring.centre))[0]))
-    dx, dy = 7.0 * np.cos(azimuth), 7.0 * np.sin(azimuth)
-    shape: dict[str, Any] = {"arrowstyle": "<|-|>", "linewidth": 0.8, "color": _SOFT, "shrinkA": 0, "shrinkB": 0}
-    ax.annotate("", (at[0] + dx, at[1] - 6 + dy), (at[0] - dx, at[1] - 6 - dy), arrowprops=shape, zorder=1)
+    x, y = at
+    if named:
+        ax.plot([x, right], [y, y], color=_INK, linewidth=1.2)
+        ax.text(x + 5.0, y - _LINE / 2, line.code, fontsize=12, ha="center", va="center", color=_INK, weight="bold")
+    ax.text(x + 14.0, y - _LINE / 2, line.lip, fontsize=_TEXT, ha="center", va="center", color=_INK)
+    for k, number in enumerate(line.numbers):
+        box = Rectangle((x + _NAMES + k * width, y - _LINE), width, _LINE, edgecolor=_INK, linewidth=0.5)
+        box.set(facecolor=_PAPER, gid=f"box {line.code} {line.lip} {number} reading {reading}")
+        if number in line.marked:
+            box.set(hatch="////", facecolor=_WASH)
+        elif number not in line.asked:
+            box.set_facecolor(_GREY)
+        ax.add_patch(box)
+        if line.numbers.start > 1:  # of a folded line the heads say other numbers
+            spot = (x + _NAMES + k * width + 0.5, y - 0.5)
+            ax.text(*spot, f"{number}", fontsize=_SMALL, ha="left", va="top", color=_SOFT)
+    if line.last:
+        ax.add_patch(
+            Rectangle((right - _REST / 2 - 2.0, y - _LINE / 2 - 2.0), 4.0, 4.0, facecolor=_PAPER, edgecolor=_INK)
+        )
+
+
+def _notes_to_take(coupon: Coupon) -> list[tuple[str, int]]:
+    """What is written down of the controls that have no lips to grade: words, and how many boxes they take."""
+    kinds = [e.kind for e in coupon.extras]
+    out = [("depth stair: width of each step [mm]", STAIR)] if "depth stair" in kinds else []
+    combs = [e.note.split(",")[0] for e in coupon.extras if e.kind == "land comb"]
+    return [*out, *((f"land comb, {heading}: narrowest land that is whole [mm]", 1) for heading in combs)]
+
+
+def _boxes_to_note(ax: Axes, words: str, count: int, y: float, size: tuple[float, float]) -> None:
+    from matplotlib.patches import Rectangle
+
+    ax.text(_EDGE, y - _LINE / 2, words, fontsize=_TEXT, va="center", color=_INK)
+    for k in range(count):
+        x = size[0] - _EDGE - (count - k) * 16.0
+        ax.add_patch(Rectangle((x, y - _LINE), 16.0, _LINE, facecolor=_PAPER, edgecolor=_INK, linewidth=0.5))
 
 
 def _legend(ax: Axes, coupon: Coupon, size: tuple[float, float], top: float) -> None:
@@ -339,8 +429,8 @@ def _legend(ax: Axes, coupon: Coupon, size: tuple[float, float], top: float) -> 
     say("Boxes flagged k or p are left out. A box without s counts as not scorched.")
     y -= 5.5
     there = {e.kind for e in coupon.extras}
-    beside = "; ".join(words for kind, words in _CONTROLS.items() if kind in there)
-    for words in (*_RULES, *([f"Strokes beside the rings have no boxes: {beside}."] if beside else [])):
+    beside = [f"{words[0].upper()}{words[1:]}." for kind, words in _CONTROLS.items() if kind in there]
+    for words in (*_RULES, *beside, *coupon.lie[:1], *coupon.lie[2:]):
         y -= _paragraph(ax, "-  " + words, y, width)
     y -= 1.5
     say("Cautions", weight="bold")

@@ -18,8 +18,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any, NamedTuple
 
@@ -29,16 +30,19 @@ from numpy.typing import ArrayLike
 from .._shared.arrays import FloatArray, array, choice, integer, number
 from .._shared.arrays import feed as feed_of
 from .._shared.arrays import seed as checked_seed
+from .._shared.files import whole_file
 from .._shared.tables import Columns, Result, html_table
 from ..errors import DomainError
+from ..rs274.writer import write_rs274
 from ..scene.cuts import Carving, Cut
 from ..scene.cutters import Cutter, profile_knots
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..scene.paths import Path, line
+from ..scene.plain import made_from, plain_values
 from ..units import feed_text, inch, length_text, table_text, tooth_feed_text
 
-__all__ = ["LANDS", "Coupon", "Extra", "Ring", "RingSetting", "coupon"]
+__all__ = ["LANDS", "STRETCHES", "Coupon", "Extra", "Ring", "RingSetting", "Stroke", "coupon"]
 
 LETTERS = "ABCDEFGHJKLMNPRSTUVWXYZ"
 """Blind codes of the rings: no I, O or Q, which are misread."""
@@ -49,9 +53,18 @@ LANDS = (0.5, 0.7, 1.0, 1.4, 2.0, 2.8)
 STAIR = 5
 """Steps of the depth stair."""
 
+STRETCHES = 4
+"""Parts in which each lip of a straight stroke is graded."""
+
+_STROKE = 40.0  # length of a straight stroke [mm]
+
 _DIGITS = "BCDFGHJKLMNPRSTVWXYZ"
 """Of identities: consonants only, so that no spreadsheet takes one for a number, a date or a truth, nor a reader for a
 word."""
+
+_FORMAT = 1  # of a saved test piece
+
+_LONGEST = 20_000_000  # of a saved test piece, thousands of strokes [bytes]
 
 _GAP = 4.0  # between neighbours on the piece [mm]
 _RAMP = 60.0  # least ramp [deg]
@@ -99,15 +112,39 @@ class Ring:
 
 
 @dataclass(frozen=True)
-class Extra:
-    """A control beside the rings: 'straight pair', 'land comb', 'depth stair' or 'grain mark'.
+class Stroke:
+    """A stroke that is graded, lip by lip, in equal stretches counted from where it begins.
 
-    They are for eye and rule; the fit reads the rings only.
+    Attributes
+    ----------
+    code : blind code, 'S' and a number.
+    cut : path, speed and feed; of a finished job any path.
+    marked : numbers of the stretches not to be graded, because the feed is not reached there.
+    parts : number of stretches.
+    """
+
+    code: str
+    cut: Cut
+    marked: tuple[int, ...]
+    parts: int = STRETCHES
+
+    @property
+    def setting(self) -> RingSetting:
+        """Spindle speed and feed."""
+        return RingSetting(self.cut.spindle_speed, self.cut.largest_feed)
+
+
+@dataclass(frozen=True)
+class Extra:
+    """A control beside the rings: 'straight pair', 'stroke', 'land comb', 'depth stair' or 'grain mark'.
+
+    Straight strokes are graded as `Stroke`; the others are for eye and rule.
     """
 
     kind: str
     cuts: tuple[Cut, ...]
     note: str
+    strokes: tuple[Stroke, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,7 +181,7 @@ class Coupon(Result):
         the same for the same piece in every process, and in later versions of this library as long as they lay it out
         in the same way. Two pieces that differ have the same letters once in 20**8 times.
         """
-        bit, machine, wood = self.bit, self.rings[0].cut.machine, self.board.wood
+        bit, machine, wood = self.bit, self._cuts()[0].machine, self.board.wood
         outline = bit.radius(np.linspace(0.0, max(float(c.path.depth.max()) for c in self._cuts()), 65))
         content: list[Any] = [
             "chipsim test piece 1",
@@ -152,7 +189,8 @@ class Coupon(Result):
             self.sectors,
             _micro(self.size),
             [[r.code, r.sense, *_micro([*r.centre, r.radius]), list(r.marked)] for r in self.rings],
-            [e.kind for e in self.extras],
+            # strokes' codes stand only where there are strokes: forms of older pieces keep their letters
+            [[e.kind, *(s.code for s in e.strokes)] if e.strokes else e.kind for e in self.extras],
             [bit.flutes, *_micro([bit.diameter, bit.rake, bit.clearance, bit.edge_radius, bit.runout])],
             [*_micro([bit.runout_azimuth, *outline])],
             [] if machine is None else _micro([machine.acceleration, machine.max_feed, machine.plunge_feed]),
@@ -171,22 +209,124 @@ class Coupon(Result):
     @property
     def bit(self) -> Cutter:
         """The bit of all cuts."""
-        return self.rings[0].cut.bit
+        return self._cuts()[0].bit
 
     @property
     def depth(self) -> float:
-        """Of the rings. [mm]"""
-        return float(self.rings[0].cut.path.depth.max())
+        """Of rings and strokes. [mm]"""
+        return float(self.graded()[0].cut.path.depth.max())
 
     @property
     def width(self) -> float:
-        """Of the rings' groove at the face. [mm]"""
-        return float(2 * self.rings[0].cut.half_width(np.asarray(self.depth)))
+        """Of the groove of rings and strokes at the face. [mm]"""
+        return float(2 * self.graded()[0].cut.half_width(np.asarray(self.depth)))
+
+    @property
+    def strokes(self) -> tuple[Stroke, ...]:
+        """The straight strokes that are graded."""
+        return tuple(s for e in self.extras for s in e.strokes)
+
+    def graded(self) -> tuple[Ring | Stroke, ...]:
+        """Whatever has boxes on the form: rings in the order in which they are cut, then strokes."""
+        return (*self.rings, *self.strokes)
 
     @cached_property
     def carving(self) -> Carving:
-        """All cuts, rings first; for `write_rs274`, `check_limits` and `time_estimate`."""
-        return Carving(self._cuts(), name=f"{self.name}, identity {self.identity}")
+        """All cuts, one speed after the other, at each the rings first; for `check_limits` and `time_estimate`."""
+        cuts = sorted(self._cuts(), key=lambda c: c.spindle_speed)
+        return Carving(tuple(cuts), name=f"{self.name}, identity {self.identity}")
+
+    @property
+    def lie(self) -> tuple[str, ...]:
+        """How the piece lies on the machine and where clamps may be, in sentences for program and sheet."""
+        low, high = self.swept
+        across, up = self.size
+        ways = {"left": low[0], "right": across - high[0], "lower": low[1], "upper": up - high[1]}
+        said = {name: f"{name} edge {abs(room):.1f} mm or {abs(room) / inch:.2f} in" for name, room in ways.items()}
+        free = ", ".join(said[name] for name, room in ways.items() if room > 0)
+        short = ", ".join(said[name] for name, room in ways.items() if room <= 0)
+        lines = [
+            f"X0 Y0 is the lower left corner of the piece, which is {across:.0f} mm along x and {up:.0f} mm along y. "
+            "Z0 is its upper face.",
+        ]
+        if any(e.kind == "grain mark" for e in self.extras):
+            lines.append("The L that is cut says how the piece lay: its long arm is along +x, its short arm along +y.")
+        if free:
+            lines.append(f"A clamp must reach in less far than the body of the bit comes: {free}.")
+        if short:
+            lines.append(f"The body of the bit comes past these edges, clamps must stay further away: {short}.")
+        return tuple(lines)
+
+    @property
+    def swept(self) -> tuple[FloatArray, FloatArray]:
+        """Lower left and upper right corner, (2,) each, of what the body of the bit sweeps. [mm]"""
+        reach = self.bit.diameter / 2
+        points = [c.path.position(np.linspace(0.0, c.path.length, 181)) for c in self._cuts()]
+        every = np.concatenate(points)
+        return np.asarray(every.min(axis=0) - reach), np.asarray(every.max(axis=0) + reach)
+
+    def programs_to(self, folder: str | os.PathLike[str], *, safe_height: float = 5.0) -> tuple[str, ...]:
+        """Write one program for each spindle speed, named by identity and dial mark; returns the files' paths.
+
+        This is the way for a router whose dial is turned by hand: set the mark that the file's name and its first
+        comments say, run it, stop the spindle, set the next mark. Nothing moves between the speeds by itself.
+
+        Parameters
+        ----------
+        folder
+            An existing folder.
+        safe_height
+            Height of rapids above the face, in [0.5, 200]; clamps must be lower. [mm]
+
+        Raises
+        ------
+        DomainError
+            If the folder does not exist or the height is out of range.
+        """
+        dial = None if (machine := self._cuts()[0].machine) is None else machine.dial
+        speeds = sorted({c.spindle_speed for c in self._cuts()})
+        out = []
+        for speed in speeds:
+            known = dial is not None and min(dial.speeds) <= speed <= max(dial.speeds)
+            word = f"mark_{dial.position(speed):.3g}" if known and dial is not None else f"{speed:.0f}_rpm"
+            place = os.path.join(os.fsdecode(folder), f"{self.identity}_{word.replace('.', 'p')}.nc")
+            write_rs274(self.at_speed(speed), place, safe_height=safe_height, remarks=self.lie)
+            out.append(place)
+        return tuple(out)
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write everything the piece is as a text file (JSON); the same piece gives the same bytes.
+
+        Raises
+        ------
+        DomainError
+            If the grain is a function, which no file can hold, or the bit a class of your own.
+        """
+        text = json.dumps(piece_content(self), indent=1, allow_nan=False)
+        with whole_file(path) as handle:
+            handle.write(text + "\n")
+
+    @classmethod
+    def load(cls, path: str | os.PathLike[str]) -> Coupon:
+        """Read what `save` wrote; its identity is worked out anew and must be the one that was saved.
+
+        Raises
+        ------
+        DomainError
+            If the file is no test piece of this version, or is not as it was saved.
+        OSError
+            If it cannot be read.
+        """
+        try:
+            with open(os.fsdecode(path), "rb") as handle:
+                content = handle.read(_LONGEST + 1)
+            if len(content) > _LONGEST:
+                raise ValueError(f"it is longer than {_LONGEST} bytes, which no test piece is")
+            return piece_from(json.loads(content.decode("utf-8")))
+        except OSError:
+            raise
+        except Exception as error:  # whatever json, numpy or the parts find wrong with it
+            raise DomainError(f"path must hold a saved test piece, got {os.fspath(path)!r}: {error}") from None
 
     def at_speed(self, spindle_speed: float) -> Carving:
         """Cuts of one spindle speed: a router whose dial is turned by hand needs a program for each. [rpm]"""
@@ -200,8 +340,8 @@ class Coupon(Result):
         return (*(r.cut for r in self.rings), *(c for e in self.extras for c in e.cuts))
 
     def settings(self) -> tuple[RingSetting, ...]:
-        """Settings of the pairs, by speed, then feed."""
-        return tuple(sorted({r.setting for r in self.rings}))
+        """Settings of what is graded, by speed, then feed."""
+        return tuple(sorted({r.setting for r in self.graded()}))
 
     def ring(self, code: str) -> Ring:
         """Ring of a blind letter."""
@@ -236,30 +376,34 @@ class Coupon(Result):
 
     def __repr__(self) -> str:
         return (
-            f"<Coupon {self.name[:60]!r}: {len(self.rings)} rings of {self.sectors} sectors, {len(self.extras)} extras>"
+            f"<Coupon {self.name[:60]!r}: {len(self.rings)} rings of {self.sectors} sectors, "
+            f"{len(self.strokes)} strokes, {len(self.extras)} extras>"
         )
 
     def __str__(self) -> str:
-        ring = self.rings[0]
-        rows = [("ring", "way round", "speed [rpm]", "feed", "a tooth", "centre [mm]", "not graded")]
-        for r in self.rings:
+        rows = [("ring", "way", "speed [rpm]", "feed", "per tooth", "place [mm]", "not graded")]
+        for r in self.graded():
+            around = isinstance(r, Ring)
+            x, y = r.centre if isinstance(r, Ring) else r.cut.path.xy[0]
             rows.append(
                 (
                     r.code,
-                    r.sense,
+                    r.sense if isinstance(r, Ring) else "straight",
                     f"{r.cut.spindle_speed:.0f}",
                     feed_text(r.cut.largest_feed),
                     tooth_feed_text(r.cut.feed_per_tooth),
-                    f"({r.centre[0]:.1f}, {r.centre[1]:.1f})",
+                    f"{'centre' if around else 'from'} ({x:.1f}, {y:.1f})",
                     ", ".join(map(str, r.marked)),
                 )
             )
+        size = f" of radius {length_text(self.rings[0].radius, 1)}" if self.rings else ""
         lines = [
-            f"{self.name}: {len(self.rings)} rings of radius {length_text(ring.radius, 1)}, groove {self.width:.2f} mm "
-            f"wide and {self.depth:.2f} mm deep, on {self.size[0]:.0f} x {self.size[1]:.0f} mm "
+            f"{self.name}: {len(self.rings)} rings{size} and {len(self.strokes)} straight strokes, groove "
+            f"{self.width:.2f} mm wide and {self.depth:.2f} mm deep, on {self.size[0]:.0f} x {self.size[1]:.0f} mm "
             f"({self.size[0] / inch:.1f} x {self.size[1] / inch:.1f} in) of {self.board.wood.name}",
             f"Its identity is {self.identity}: sheet, form and program of this piece carry these letters.",
             "This table tells which ring is which: do not look before grading.",
+            *self.lie,
             *("  " + row for row in table_text(rows).splitlines()),
             *(f"  {e.kind}: {e.note}" for e in self.extras),
             *(f"  left out: {text}" for text in self.left_out),
@@ -278,7 +422,9 @@ def coupon(
     sectors: int = 12,
     size: tuple[float, float] | None = None,
     margin: float = 8.0,
+    rings: bool = True,
     straight_pair: bool = True,
+    strokes: ArrayLike = (),
     comb: Sequence[float] = (),
     stair: bool = True,
     spin: str = "cw",
@@ -307,8 +453,12 @@ def coupon(
         Of the off-cut, (x, y); None: as much as it takes. [mm]
     margin
         Kept free all round. [mm]
+    rings
+        Whether to cut the rings. Without them, and without pair and stair, strokes alone make a piece of a minute.
     straight_pair
-        Whether to add strokes of 40 mm along x and along y at the middle setting.
+        Whether to add strokes of 40 mm along x and along y at the middle setting; they are graded as rings are.
+    strokes
+        Headings of straight strokes of 40 mm that are cut, and graded, at every setting. [deg]
     comb
         Headings in which to cut a land comb, such as the best and the worst found before. [deg]
     stair
@@ -323,7 +473,8 @@ def coupon(
     Raises
     ------
     DomainError
-        If an argument is out of range, a feed is above the machine's largest, or the rings do not fit the off-cut.
+        If an argument is out of range, a feed is above the machine's largest, the rings do not fit the off-cut, or
+        nothing is left to grade.
 
     Examples
     --------
@@ -362,11 +513,18 @@ def coupon(
 
     middle = settings[len(settings) // 2]
     job = _Job(bit, machine, choice("spin", spin, ("cw", "ccw")), middle)
+    for flag, value in (("rings", rings), ("straight_pair", straight_pair), ("stair", stair)):
+        if not isinstance(value, (bool, np.bool_)):
+            raise DomainError(f"{flag} must be True or False, got {value!r:.40}")
+    way = np.atleast_1d(array("strokes", strokes, low=-360, high=360, unit="deg"))
+    if way.ndim != 1 or not (rings or straight_pair or way.size) or way.size * len(settings) > 40:
+        raise DomainError(f"strokes must be headings, for 1 to 40 strokes where there is no ring, got {strokes!r:.60}")
     wanted = [_mark(2 * float(np.interp(_MARK_DEPTH, heights, radii)))]
     if stair:
         wanted.append(_stair(d, width, middle, machine))
     if straight_pair:
         wanted += _pair(d, width, middle)
+    wanted += [_stroke(d, width, setting, float(a)) for setting in settings for a in way]
     headings = array("comb", comb, ndim=1, low=-360, high=360, unit="deg")
     wanted += [_comb(d, width, float(a)) for a in headings]
 
@@ -377,7 +535,7 @@ def coupon(
             raise DomainError(f"size must be two lengths (x, y), got {len(whole)}")
         across, up = whole.tolist()
         room = (across - 2 * edge, up - 2 * edge)
-    count = 2 * len(settings)
+    count = 2 * len(settings) if rings else 0
     columns = _columns(count, cell, room, edge, len(settings))
     places, taken = _grid(count, columns, cell)
     boxes, left_out, used = _beside(wanted, places, taken, cell, room)
@@ -387,16 +545,92 @@ def coupon(
     spots = rng.permutation(count)
     entry = int(rng.integers(k))
     step = next(s for s in (5, 7, 11, 13) if k % s)
-    rings = []
+    cut_rings = []
     for i, (setting, sense) in enumerate((s, w) for s in settings for w in ("ccw", "cw")):
+        if not rings:
+            break
         x, y = (float(c) + edge for c in places[spots[i]])
         join = 360.0 / k * ((entry + step * i) % k + 0.5)
-        rings.append(_ring(str(codes[i]), (x, y), radius, d, join, sense, job._replace(setting=setting), k))
-    extras = tuple(
-        Extra(box.kind, tuple(job.cut(p.shifted(at[0] + edge, at[1] + edge)) for p in box.paths), box.note)
-        for box, at in boxes
+        cut_rings.append(_ring(str(codes[i]), (x, y), radius, d, join, sense, job._replace(setting=setting), k))
+    numbers = iter(rng.permutation(sum(box.setting is not None for box, _ in boxes)) + 1)
+    extras = tuple(_extra(box, (at[0] + edge, at[1] + edge), job, numbers) for box, at in boxes)
+    return Coupon(name.strip(), board, tuple(cut_rings), extras, tuple(left_out), k, outside)
+
+
+def _extra(box: _Box, at: tuple[float, float], job: _Job, numbers: Iterator[int]) -> Extra:
+    """A control at its place; a stroke that is graded gets the next number."""
+    own = job if box.setting is None else job._replace(setting=box.setting)
+    cuts = tuple(own.cut(p.shifted(*at)) for p in box.paths)
+    strokes = () if box.setting is None else (Stroke(f"S{next(numbers)}", cuts[0], _slow_stretches(cuts[0])),)
+    return Extra(box.kind, cuts, box.note, strokes)
+
+
+def _slow_stretches(cut: Cut) -> tuple[int, ...]:
+    """Stretches on more than a quarter of which the feed is not reached: starts and stops are no setting."""
+    station = (np.arange(STRETCHES * 40) + 0.5) / (STRETCHES * 40) * cut.path.length
+    slow = cut.speed_profile.speed_at(station) * 60 < _REACHED * cut.largest_feed
+    return tuple((np.flatnonzero(slow.reshape(STRETCHES, 40).mean(axis=1) > 0.25) + 1).tolist())
+
+
+def piece_content(piece: Coupon) -> dict[str, Any]:
+    """Plain values of a test piece for a file."""
+    cuts = list(piece._cuts())
+    bit, machine = cuts[0].bit, cuts[0].machine
+
+    def at(cut: Cut) -> int:
+        return next(i for i, c in enumerate(cuts) if c is cut)
+
+    return {
+        "chipsim_test_piece": _FORMAT,
+        "name": piece.name,
+        "identity": piece.identity,
+        "wood": piece.board.wood.name,
+        "sectors": piece.sectors,
+        "size": list(piece.size),
+        "rings": [
+            {"code": r.code, "cut": at(r.cut), "sense": r.sense, "centre": list(r.centre), "radius": r.radius,
+             "marked": list(r.marked)} for r in piece.rings
+        ],
+        "extras": [
+            {"kind": e.kind, "note": e.note, "cuts": [at(c) for c in e.cuts],
+             "strokes": [{"code": s.code, "cut": at(s.cut), "marked": list(s.marked), "parts": s.parts}
+                         for s in e.strokes]}
+            for e in piece.extras
+        ],
+        "left_out": list(piece.left_out),
+        "board": plain_values(piece.board),
+        "bit": plain_values(bit),
+        "machine": plain_values(machine),
+        "cuts": [
+            {"spindle_speed": c.spindle_speed, "feed": plain_values(c.feed), "spin": c.spin, "phase": c.phase,
+             "path": plain_values(c.path)} for c in cuts
+        ],
+    }  # fmt: skip
+
+
+def piece_from(content: Any) -> Coupon:
+    """The test piece of such values; an error of some kind if they are none."""
+    if content["chipsim_test_piece"] != _FORMAT:
+        raise ValueError(f"format {content['chipsim_test_piece']!r:.40}")
+    board, bit, machine = (made_from(content[k]) for k in ("board", "bit", "machine"))
+    cuts = [
+        Cut(bit, made_from(c["path"]), c["spindle_speed"], made_from(c["feed"]), spin=c["spin"], phase=c["phase"],
+            machine=machine) for c in content["cuts"]
+    ]  # fmt: skip
+    rings = tuple(
+        Ring(r["code"], cuts[r["cut"]], r["sense"], (r["centre"][0], r["centre"][1]), r["radius"], tuple(r["marked"]))
+        for r in content["rings"]
     )
-    return Coupon(name.strip(), board, tuple(rings), extras, tuple(left_out), k, outside)
+    extras = tuple(
+        Extra(e["kind"], tuple(cuts[i] for i in e["cuts"]), e["note"],
+              tuple(Stroke(s["code"], cuts[s["cut"]], tuple(s["marked"]), s["parts"]) for s in e["strokes"]))
+        for e in content["extras"]
+    )  # fmt: skip
+    size = (content["size"][0], content["size"][1])
+    piece = Coupon(content["name"], board, rings, extras, tuple(content["left_out"]), content["sectors"], size)
+    if piece.identity != content["identity"]:
+        raise ValueError(f"it says it is {content['identity']!r:.20} and is {piece.identity}: it has been altered")
+    return piece
 
 
 def _micro(values: Iterable[float]) -> list[int]:
@@ -508,6 +742,7 @@ class _Box:
     height: float
     paths: list[Path]
     note: str
+    setting: RingSetting | None = None  # of a stroke that is graded
 
 
 def _mark(width: float) -> _Box:
@@ -518,13 +753,16 @@ def _mark(width: float) -> _Box:
 
 
 def _pair(depth: float, width: float, setting: RingSetting) -> list[_Box]:
-    h, words = width / 2, f"40 mm at {setting.spindle_speed:.0f} rpm, {feed_text(setting.feed)}"
-    flat = line((h, h), (h + 40, h), depth)
-    up = line((h, h), (h, h + 40), depth)
-    return [
-        _Box("straight pair", 40 + width, width, [flat], f"along x, {words}"),
-        _Box("straight pair", width, 40 + width, [up], f"along y, {words}"),
-    ]
+    return [replace(_stroke(depth, width, setting, a), kind="straight pair") for a in (0.0, 90.0)]
+
+
+def _stroke(depth: float, width: float, setting: RingSetting, heading: float) -> _Box:
+    path = line((0.0, 0.0), (_STROKE, 0.0), depth).rotated(heading)
+    low, high = path.xy.min(axis=0) - width / 2, path.xy.max(axis=0) + width / 2
+    along = {0.0: "along x", 90.0: "along y"}.get(heading, f"heading {heading:g} deg")
+    note = f"40 mm {along}, graded in {STRETCHES} stretches from where it begins"
+    wide, tall = (float(v) for v in high - low)
+    return _Box("stroke", wide, tall, [path.shifted(-low[0], -low[1])], note, setting)
 
 
 def _comb(depth: float, width: float, heading: float) -> _Box:
@@ -553,8 +791,8 @@ def _stair(depth: float, width: float, setting: RingSetting, machine: Machine) -
 
 def _columns(count: int, cell: float, room: tuple[float, float] | None, margin: float, settings: int) -> int:
     """Columns of the grid of rings, or a DomainError that says what would fit."""
-    if room is None:
-        return int(np.ceil(np.sqrt(count * 1.5)))
+    if room is None or count == 0:
+        return max(1, int(np.ceil(np.sqrt(count * 1.5))))
     fit = [max(0, int((r + _GAP + 1e-9) // (cell + _GAP))) for r in room]
     if fit[0] * fit[1] >= count:
         # as flat a grid as the width allows leaves one free strip for the controls
@@ -569,6 +807,8 @@ def _columns(count: int, cell: float, room: tuple[float, float] | None, margin: 
 
 def _grid(count: int, columns: int, cell: float) -> tuple[FloatArray, tuple[float, float]]:
     """Centres (count, 2) of the rings from the lower left corner of the free room, and what they take. [mm]"""
+    if count == 0:
+        return np.empty((0, 2)), (0.0, 0.0)
     i = np.arange(count)
     centres: FloatArray = np.column_stack([i % columns, i // columns]).astype(np.float64) * (cell + _GAP) + cell / 2
     high = centres.max(axis=0) + cell / 2
@@ -594,6 +834,8 @@ def _beside(
     for box in order:
         spot = _spot(box, rects, width, height)
         if spot is None:
+            if box.setting is not None and box.kind == "stroke":
+                raise DomainError(f"size must have room for the strokes asked for: {box.note} does not fit")
             free = f"{width:.0f} x {height:.0f} mm"
             left_out.append(f"{box.kind} ({box.note}): {box.width:.0f} x {box.height:.0f} mm do not fit {free}")
             continue

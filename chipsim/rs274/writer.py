@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 import textwrap
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
@@ -45,6 +46,8 @@ def write_rs274(
     safe_height: float = 5.0,
     plunge_feed: float = 300.0,
     decimals: int = 4,
+    speed_by_hand: bool = True,
+    remarks: Sequence[str] = (),
 ) -> str:
     """Write a carving as a program that can be cut and that `read_rs274` reads back.
 
@@ -66,6 +69,12 @@ def write_rs274(
     decimals
         Of coordinates, in [3, 9]. More are used, up to 9, where fewer would lose a piece of a path or break the
         language's rule that the radii of an arc agree within 0.002 mm. [-]
+    speed_by_hand
+        Whether the spindle's speed is set on a dial, which no program can turn. The program then stops the spindle and
+        waits (M5, M0) before each new speed, and a comment says which mark to set; the marks are those of the machine's
+        `Dial`. False: the program's S sets the speed.
+    remarks
+        Further lines for the header, such as how the work lies.
 
     Returns
     -------
@@ -106,8 +115,12 @@ def write_rs274(
     for k, cut in enumerate(job, 1):
         if cut.bit != bit:
             raise DomainError(f"carving.cuts must have the same bit, one program each; that of cut {k} differs")
+    if not isinstance(speed_by_hand, bool):
+        raise DomainError(f"speed_by_hand must be True or False, got {speed_by_hand!r:.40}")
+    if isinstance(remarks, str) or not all(isinstance(words, str) for words in remarks):
+        raise DomainError(f"remarks must be a sequence of str, one a line, got {remarks!r:.60}")
     for digits in range(integer("decimals", decimals, low=3, high=_MOST_DECIMALS), _MOST_DECIMALS + 1):
-        program = _Program(digits, height, plunge)
+        program = _Program(digits, height, plunge, speed_by_hand, tuple(remarks))
         program.write(job)
         text = "\n".join(program.rows) + "\n"
         fault = _misread(text, program, bit)
@@ -128,6 +141,8 @@ class _Program:
     digits: int
     safe_height: float
     plunge_feed: float
+    by_hand: bool = True
+    remarks: tuple[str, ...] = ()
     rows: list[str] = field(default_factory=list)
     moves: list[Move] = field(default_factory=list)
     cuts: int = 0  # how many the reader must find
@@ -143,6 +158,10 @@ class _Program:
         every = [cut for group in groups for cut in group]
         for text in _header(job, every, self.safe_height, self.plunge_feed):
             self.rows += _comment(text)
+        for text in self.remarks:
+            self.rows += _comment(text)
+        if self.by_hand:
+            self.rows += _comment(f"BEFORE THE START {_dial_words(every[0])}")
         self.rows.append("G21 G90 G17 G94")
         self._go("G0", z=self.safe_height)
         for k, group in enumerate(groups, 1):
@@ -177,7 +196,11 @@ class _Program:
         speed, word = self._word("S", cut.spindle_speed, 8)
         if (speed, cut.spin) == (self.speed, self.spin):
             return
-        if self.spin not in ("off", cut.spin):
+        if self.by_hand and self.speed not in (0.0, speed):
+            # a dial that was never turned leaves no trace on the wood: the program waits until somebody has turned it
+            self.rows += ["M5", *_comment(f"STOP {_dial_words(cut)}, then go on"), "M0"]
+            self.spin = "off"
+        elif self.spin not in ("off", cut.spin):
             self.rows.append("M5")
             self.spin = "off"
             self._dwell(_SPIN_UP)
@@ -298,6 +321,17 @@ def _header(job: Carving, cuts: list[Cut], safe_height: float, plunge_feed: floa
         "The marking of the bit and the manuals of router and machine come before anything written here",
         "S does not turn the dial of a router that is set by hand. Stay with the machine while it runs",
     ]
+
+
+def _dial_words(cut: Cut) -> str:
+    """Which mark to set for a cut, as far as the machine's dial is known."""
+    speed = f"{cut.spindle_speed:g} rpm"
+    dial = None if cut.machine is None else cut.machine.dial
+    if dial is None:
+        return f"set the spindle to {speed}"
+    if not min(dial.speeds) <= cut.spindle_speed <= max(dial.speeds):
+        return f"set the spindle to {speed}, beyond the readings of the dial"
+    return f"turn the dial to mark {dial.position(cut.spindle_speed):.3g}, {speed} by its readings"
 
 
 def _comment(text: str) -> list[str]:

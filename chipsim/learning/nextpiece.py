@@ -1,0 +1,690 @@
+"""The next test piece: what the grades of a small piece would be worth on a job, against what it costs.
+
+Boards are drawn from what is known. On each, every setting of the job takes so many minutes, and every piece that could
+be cut would be graded so: its grades are invented, with the wood's and the grader's own noise. The worth of a piece is
+what choosing by its grades saves on average (expected value of sample information). The choice is a regression of the
+settings' differences on a few summaries of the grades (Strong, Oakley, Brennan & Breeze 2015, from memory). It is made
+on four fifths of the boards and paid for on the fifth it has not seen, so that it is too low if at all. The piece that
+looks best is reckoned once more on boards of their own, because the best of many is flattered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any, NamedTuple, Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .._shared.arrays import FloatArray, array, instance, integer
+from .._shared.arrays import seed as checked_seed
+from .._shared.ordinal import spread_scale
+from .._shared.tables import Columns, Result, columns_of
+from ..choosing.records import gather
+from ..choosing.variants import Setting
+from ..damage.bands import draws_of
+from ..damage.models import RiskModel, lip_fibres, lip_risk_sets
+from ..damage.priors import BOARD, LOCAL, RING, Draws, Grader, latent
+from ..errors import ChipsimError, DomainError
+from ..scene.cuts import Carving, Cut, as_carving
+from ..scene.cutters import Cutter, as_cutter
+from ..scene.grain import Board
+from ..scene.machine import Machine
+from ..units import table_text
+from .fitting import FittedModel
+from .invented import random_wood
+from .sectors import RingSectors
+from .testpiece import Coupon, coupon
+
+__all__ = ["Candidate", "NextPiece", "PieceCost", "next_coupon", "worth_of_sample"]
+
+_STATIONS = 120  # of the whole job, on which boards are tried
+_SCREENED = 32  # draws on which every setting is tried
+_PORTFOLIO = 6  # settings that are looked at closely
+_FOLDS = 5
+_SURE = 1.64  # standard errors by which a worth must exceed a cost, or fall short of it
+_SCORCH_NOISE = 0.5
+_SPEEDS = (12_000.0, 15_000.0, 18_000.0, 21_000.0)
+_FEEDS = (600.0, 1200.0, 1800.0, 2400.0, 3000.0)
+_PENALTIES = (3.0, 30.0, 300.0)
+_MOST = 400_000  # lips times draws at once
+_USUAL = (0.10, 0.25, 0.37, 0.50)
+_HEADINGS = 4  # quarters of direction in which grades of rings are summed up
+
+
+class Prices(Protocol):
+    """Minutes of handwork: what `HandWork` holds."""
+
+    @property
+    def fuzz(self) -> tuple[float, ...]: ...
+    @property
+    def tear(self) -> tuple[float, ...]: ...
+    @property
+    def scorch(self) -> tuple[float, ...]: ...
+    @property
+    def setup(self) -> tuple[float, ...]: ...
+    @property
+    def setup_length(self) -> float: ...
+    @property
+    def spoilt(self) -> float: ...
+    @property
+    def spoilt_length(self) -> float: ...
+    @property
+    def beyond_repair(self) -> tuple[float, ...]: ...
+
+
+class _Usual(NamedTuple):
+    """Minutes for 100 mm of lip of each grade, of fetching tools and of a spoilt piece: assumed."""
+
+    fuzz: tuple[float, ...] = (0.0, 0.3, 1.2, 4.0, 10.0)
+    tear: tuple[float, ...] = (0.0, 0.5, 2.0, 6.0, 15.0)
+    scorch: tuple[float, ...] = (0.0, 0.5, 2.5, 8.0, 20.0)
+    setup: tuple[float, ...] = (2.0, 4.0, 5.0)
+    setup_length: float = 10.0
+    spoilt: float = 120.0
+    spoilt_length: float = 400.0
+    beyond_repair: tuple[float, ...] = (1 / 3, 1.0, 1 / 3)
+
+
+class PieceCost(NamedTuple):
+    """What a piece costs in minutes of a person: all assumed, to be replaced by your own times.
+
+    To set one up, and one of strokes alone, which is looked at and has no form; each ring and stroke to be cut; each
+    further speed; each grade; the form.
+    """
+
+    start: float = 5.0
+    look: float = 2.5
+    ring: float = 0.6
+    stroke: float = 0.5
+    speed: float = 2.0
+    grade: float = 15 / 144
+    form: float = 2.0
+
+    def of(self, piece: Coupon) -> float:
+        """What it takes to cut and grade a piece. [min]"""
+        speeds = len({s.spindle_speed for s in piece.settings()}) - 1
+        total = self.speed * speeds + self.ring * len(piece.rings) + self.stroke * len(piece.strokes)
+        if not piece.rings:
+            return float(total + self.look)
+        boxes = sum(2 * (piece.sectors - len(r.marked)) for r in piece.rings)
+        boxes += sum(2 * (s.parts - len(s.marked)) for s in piece.strokes)
+        return float(total + self.start + self.grade * boxes + self.form)
+
+
+class Candidate(NamedTuple):
+    """A piece that could be cut: what it is, what a job saves by it, that worth's standard error, its cost. [min]"""
+
+    words: str
+    worth: float
+    error: float
+    cost: float
+    piece: Coupon
+
+
+@dataclass(frozen=True, eq=False)
+class NextPiece(Result):
+    """Which small piece to cut next, or that none is worth its time; made by `next_coupon`. Print it for the report.
+
+    It iterates over what could be cut, as `Candidate`, the best first.
+
+    Attributes
+    ----------
+    verdict : 'cut', 'stop', or 'open' where the worth cannot be told from the cost.
+    coupon : the piece to cut; None if testing is to stop.
+    gain : minutes that choosing by its grades saves on one job, expected. [min]
+    error : standard error of that. [min]
+    cost : of cutting and grading it. [min]
+    net : what is left of it over all the jobs it serves. [min]
+    repeats : jobs that it serves.
+    perfect : what knowing everything would save on one job, and its standard error. [min]
+    candidates : everything that was looked at, the best first.
+    pick : the setting of the job that is best on what is known now.
+    expected : minutes that it takes, machine and hand. [min]
+    """
+
+    verdict: str
+    coupon: Coupon | None
+    gain: float
+    error: float
+    cost: float
+    net: float
+    repeats: int
+    perfect: tuple[float, float]
+    candidates: tuple[Candidate, ...]
+    pick: Setting
+    expected: float
+
+    def __len__(self) -> int:
+        return len(self.candidates)
+
+    def __iter__(self) -> Iterator[Candidate]:
+        return iter(self.candidates)
+
+    def _columns(self) -> Columns:
+        names = {"piece": "words", "worth [min]": "worth", "error [min]": "error", "cost [min]": "cost"}
+        return columns_of(self.candidates, names)
+
+    def __repr__(self) -> str:
+        return f"<NextPiece: {self.verdict}, {len(self)} candidates>"
+
+    def __str__(self) -> str:
+        jobs = "this job" if self.repeats == 1 else f"{self.repeats} such jobs"
+        know = f"Knowing all there is to know would save {self.perfect[0]:.1f} +- {self.perfect[1]:.1f} min on each."
+        lines = [
+            f"On what is known now, {self.pick.words()} is best: each job takes {self.expected:.1f} min, machine and "
+            f"hand.",
+            know,
+        ]
+        if self.verdict == "cut" and self.candidates:
+            lines.insert(
+                0,
+                f"CUT NEXT: {self.candidates[0].words}. For {jobs} its grades are expected to save "
+                f"{self.repeats * self.gain:.1f} +- {self.repeats * self.error:.1f} min, and it costs "
+                f"{self.cost:.1f} min to cut and grade.",
+            )
+        elif self.verdict == "open":
+            lines.insert(
+                0,
+                f"It cannot be told whether a test piece pays for {jobs}. The least that may is "
+                f"{self.candidates[0].words}: it is expected to save {self.repeats * self.gain:.1f} +- "
+                f"{self.repeats * self.error:.1f} min and costs {self.cost:.1f} min.",
+            )
+        else:
+            lines.insert(0, f"STOP TESTING: nothing you can cut is worth its time for {jobs}.")
+        if self.candidates:
+            cells = [("piece", "saves on one job [min]", "costs [min]")]
+            cells += [
+                (c.words, f"{round(c.worth, 1) + 0.0:.1f} +- {c.error:.1f}", f"{c.cost:.1f}") for c in self.candidates
+            ]
+            lines += ["  " + row for row in table_text(cells).splitlines()]
+        lines.append("All minutes rest on assumed times for handwork and for grading; give your own.")
+        return "\n".join(lines)
+
+
+def next_coupon(
+    carving: Carving | Cut,
+    board: Board,
+    machine: Machine,
+    bits: Cutter | Iterable[Cutter] | Mapping[str, Cutter],
+    *,
+    model: RiskModel | FittedModel | None = None,
+    handwork: Prices | None = None,
+    repeats: int = 1,
+    costs: PieceCost | None = None,
+    speeds: ArrayLike | None = None,
+    feeds: ArrayLike | None = None,
+    draws: int = 256,
+    seed: int = 0,
+    name: str = "next piece",
+) -> NextPiece:
+    """Which small piece, if any, is expected to save more minutes on a job than it costs to cut and grade.
+
+    Looked at are single straight strokes, which take a minute, twin rings at one setting, and the usual pieces of
+    several settings. Limits of the machine are not looked at: ask `check_limits`.
+
+    Parameters
+    ----------
+    carving
+        The job, what is to be cut; its bit, speed and feed are what is to be chosen.
+    board
+        Wood and grain of job and piece.
+    machine
+        What cuts it; the readings of its dial give the speeds.
+    bits
+        At hand: one, several, or a mapping from names. Grooves keep their widths.
+    model
+        What is known: `RiskModel()`, the starting guesses, or a `FittedModel`.
+    handwork
+        Minutes of handwork, a `HandWork`; None: its defaults, which are assumed.
+    repeats
+        How many such jobs the knowledge will serve, 1 to 10 000.
+    costs
+        What pieces cost; None: `PieceCost()`, which is assumed.
+    speeds
+        To choose among, for a machine without a dial; None: four from 12 000 to 21 000 rpm. [rpm]
+    feeds
+        To choose among; None: five from 600 to 3000, as far as the machine goes. [mm/min]
+    draws
+        Boards that are tried, 64 to 10 000.
+    seed
+        Of the draws.
+    name
+        Of the piece.
+
+    Returns
+    -------
+    NextPiece
+
+    Raises
+    ------
+    DomainError
+        If an argument is out of range, or no setting can be cut.
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> bit, board = cs.VBit(90, 10, 2), cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    >>> job = cs.Cut(bit, cs.ring(10, 2), 18_000, 1200)
+    >>> ask = {"speeds": [12_000, 21_000], "feeds": [600, 1800], "draws": 64}
+    >>> cs.next_coupon(job, board, cs.Machine(800, 5000), bit, **ask).verdict
+    'stop'
+    """
+    job = as_carving(carving)
+    instance("board", board, Board, "a Board")
+    instance("machine", machine, Machine, "a Machine")
+    known = RiskModel() if model is None else model
+    if not isinstance(known, (RiskModel, FittedModel)):
+        raise DomainError(f"model must be a RiskModel, a FittedModel or None, got {type(known).__name__}")
+    rates = _prices(handwork)
+    price = PieceCost() if costs is None else costs
+    if not isinstance(price, PieceCost):
+        raise DomainError(f"costs must be a PieceCost or None, got {type(price).__name__}")
+    count = integer("draws", draws, low=64, high=10_000)
+    jobs = integer("repeats", repeats, low=1, high=10_000)
+    first = checked_seed(seed)
+    if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
+        raise DomainError(f"name must be a word or more in one line, got {name!r:.60}")
+    settings = _settings(bits, machine, speeds, feeds)
+    options = _Options.made(job, board, machine, settings, known.bundle)
+
+    boards = _boards_of(known, board, count, first)
+    screened = options.minutes(range(len(options)), _first(boards, _SCREENED), rates)
+    chosen = _portfolio(screened)
+    minutes = options.minutes(chosen, boards, rates)
+    best = int(np.argmin(minutes.mean(axis=0)))
+    perfect = _perfect(minutes)
+    pick, expected = options.settings[chosen[best]], float(minutes[:, best].mean())
+
+    # what burns first is asked about first: it is what choices turn on
+    hottest = max(range(len(options)), key=lambda k: (options.heat(k, _first(boards, _SCREENED)), -k))
+    pieces = _pieces(options, [chosen[best], *(k for k in chosen if k != chosen[best])], hottest, board, machine, name)
+    found: list[Candidate] = []
+    lowest = min((price.of(p) for _, p in pieces), default=np.inf)
+    if jobs * (perfect[0] + _SURE * perfect[1]) > lowest:
+        signals = _Signals(known, board, boards, first)
+        for words, piece in pieces:
+            worth, error = worth_of_sample(minutes, signals.of(piece))
+            found.append(Candidate(words, worth, error, price.of(piece), piece))
+    found.sort(key=lambda c: c.cost - jobs * c.worth)
+    reckoned = list(found)
+    if found and jobs * found[0].worth > found[0].cost:
+        # the best of many is flattered: once more, on boards of its own
+        own_seed = (first + 1) % 2**63
+        again = _boards_of(known, board, count, own_seed)
+        fresh = options.minutes(chosen, again, rates)
+        worth, error = worth_of_sample(fresh, _Signals(known, board, again, own_seed).of(found[0].piece))
+        reckoned[0] = found[0]._replace(worth=worth, error=error)
+        perfect = _perfect(fresh)
+    if not found or all(jobs * (c.worth + _SURE * c.error) <= c.cost for c in reckoned):
+        verdict, lead = "stop", None
+    elif jobs * (reckoned[0].worth - _SURE * reckoned[0].error) > reckoned[0].cost:
+        verdict, lead = "cut", reckoned[0]
+    else:
+        may = [k for k, c in enumerate(reckoned) if jobs * (c.worth + _SURE * c.error) > c.cost]
+        least = min(may, key=lambda k: reckoned[k].cost)
+        verdict, lead = "open", reckoned[least]
+        found.insert(0, found.pop(least))
+    gain, error, cost = (lead.worth, lead.error, lead.cost) if lead is not None else (0.0, 0.0, 0.0)
+    return NextPiece(
+        verdict,
+        None if lead is None else lead.piece,
+        gain,
+        error,
+        cost,
+        jobs * gain - cost,
+        jobs,
+        perfect,
+        tuple(found),
+        pick,
+        expected,
+    )
+
+
+def _prices(handwork: Prices | None) -> Prices:
+    if handwork is None:
+        return _Usual()
+    for field_, size in (("fuzz", 5), ("tear", 5), ("scorch", 5), ("setup", 3), ("beyond_repair", 3)):
+        if np.shape(getattr(handwork, field_, ())) != (size,):
+            raise DomainError(f"handwork must be a HandWork or None, got {type(handwork).__name__}")
+    return handwork
+
+
+def _settings(
+    bits: Cutter | Iterable[Cutter] | Mapping[str, Cutter],
+    machine: Machine,
+    speeds: ArrayLike | None,
+    feeds: ArrayLike | None,
+) -> list[Setting]:
+    """Every bit at every speed below its mark and every feed the machine can hold on a ring."""
+    if isinstance(bits, Mapping):
+        named = [(str(k), as_cutter(b)) for k, b in bits.items()]
+    elif isinstance(bits, Cutter):
+        named = [("", as_cutter(bits))]
+    else:
+        try:
+            named = [("", as_cutter(b)) for b in bits]
+        except TypeError:
+            raise DomainError(f"bits must be a bit or several, got {type(bits).__name__}") from None
+    if not named:
+        raise DomainError("bits must hold a bit or more, got none")
+    if machine.dial is not None and speeds is not None:
+        raise DomainError("speeds must be left out for a machine with a dial, whose readings they are")
+    given = machine.dial.speeds if machine.dial is not None else _SPEEDS if speeds is None else speeds
+    turns = np.unique(array("speeds", np.atleast_1d(given), ndim=1, low=1000, high=100_000, unit="rpm"))
+    usual = [f for f in _FEEDS if f <= 0.98 * machine.max_feed] or [0.9 * machine.max_feed]
+    ways = np.unique(
+        array("feeds", np.atleast_1d(usual if feeds is None else feeds), ndim=1, low=100, high=60_000, unit="mm/min")
+    )
+    if not 1 <= len(turns) * len(ways) * len(named) <= 400:
+        raise DomainError(f"speeds x feeds x bits must make 1 to 400 settings, got {len(turns)} x {len(ways)}")
+    return [
+        Setting(float(n), float(f), bit, name=name)
+        for name, bit in named
+        for n in turns
+        if bit.max_spindle_speed is None or n <= bit.max_spindle_speed
+        for f in ways
+        if f <= 0.98 * machine.max_feed
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class _Options:
+    """Settings of a job that can be cut, and their strikes, gathered once."""
+
+    settings: list[Setting]
+    carvings: list[Carving]
+    records: list[Any]
+    board: Board
+
+    @classmethod
+    def made(
+        cls, carving: Carving, board: Board, machine: Machine, settings: Sequence[Setting], bundle: float
+    ) -> _Options:
+        out = cls([], [], [], board)
+        why: ChipsimError | None = None
+        for setting in settings:
+            try:
+                made = setting.applied(carving)
+                made = replace(made, cuts=tuple(replace(cut, machine=machine) for cut in made))
+                record = gather(made, pitch=max(made.length / _STATIONS, 0.05), bundle=bundle)
+            except ChipsimError as error:
+                why = error
+                continue
+            out.settings.append(setting)
+            out.carvings.append(made)
+            out.records.append(record)
+        if not out.settings:
+            raise DomainError(f"carving must be one that can be cut at one of the settings, got none: {why}")
+        return out
+
+    def __len__(self) -> int:
+        return len(self.settings)
+
+    def minutes(self, which: Iterable[int], boards: Draws, rates: Prices) -> FloatArray:
+        """Minutes of machine and hand, (boards, settings). [min]"""
+        return np.stack(
+            [
+                sum(c.duration for c in self.carvings[k]) / 60 + hand_minutes(self._risks(k, boards), boards, rates)
+                for k in which
+            ],
+            axis=1,
+        )
+
+    def heat(self, setting: int, boards: Draws) -> float:
+        """How near a setting is to burning on half of the boards: what is in doubt is asked about. [-]"""
+        burnt = np.concatenate([s.reshape(-1, len(boards.models)) for _, _, s, _ in self._risks(setting, boards)])
+        share = float(np.nanmean(np.nanmean(burnt, axis=0) > 0.25)) if np.isfinite(burnt).any() else 0.0
+        return share * (1.0 - share) + 1e-3 * share
+
+    def _risks(self, k: int, boards: Draws) -> list[tuple[FloatArray, FloatArray, FloatArray, FloatArray]]:
+        """Fuzz, tear, scorch (n, 2, boards) and length of lip (n, 2) of every block."""
+        out = []
+        for i, strikes in self.records[k].blocks:
+            fibres = lip_fibres(strikes.lips, self.board)[2][None]
+            found = lip_risk_sets(boards.models, strikes, fibres, self.carvings[k].cuts[i], self.board.wood)
+            length = np.where(strikes.lips.exists, strikes.lips.lip_length, 0.0)
+            out.append((found["fuzz"], found["tear"], found["scorch"], length))
+        return out
+
+
+def hand_minutes(
+    blocks: Sequence[tuple[FloatArray, FloatArray, FloatArray, FloatArray]], boards: Draws, rates: Prices
+) -> FloatArray:
+    """Minutes of handwork on each board, (boards,), spoilt pieces counted by their chance. [min]
+
+    The chance of each grade follows from the board's risk and its grader; what one place needs is done together, so
+    that the dearest of fuzz, tear-out and scorch decides, given the board independent of one another.
+    """
+    count = len(boards.models)
+    work, lost, fetched = np.zeros(count), np.zeros(count), np.zeros((3, count))
+    local = sum(v * v for v in LOCAL)
+    scale = spread_scale(np.array([g.noise for g in boards.graders]), local)
+    usual = np.broadcast_to(latent(np.array(_USUAL))[:, None], (4, count))
+    cuts = [np.array([g.fuzz for g in boards.graders]).T, np.array([g.tear for g in boards.graders]).T, usual]
+    prices = [np.array(p) for p in (rates.fuzz, rates.tear, rates.scorch)]
+    steps = np.unique(np.concatenate(prices))
+    for *risks, length in blocks:
+        from_grade = []  # chance of at least each grade, (n, 2, boards, 5)
+        for k, risk in enumerate(risks):
+            eta = latent(np.nan_to_num(risk)) + (boards.shifts if k < 2 else 0.0)
+            size = scale if k < 2 else _SCORCH_NOISE
+            chance = 1.0 / (1.0 + np.exp((cuts[k].T - eta[..., None]) / np.broadcast_to(size, (count,))[:, None]))
+            chance = np.where(np.isnan(risk)[..., None], 0.0, chance)
+            from_grade.append(np.concatenate([np.ones((*risk.shape, 1)), chance], axis=-1))
+        each = np.zeros(risks[0].shape)
+        for low, high in pairwise(steps.tolist()):
+            spared = np.ones(risks[0].shape)
+            for k in range(3):
+                dear = np.flatnonzero(prices[k] > low)
+                if dear.size:
+                    spared *= 1.0 - from_grade[k][..., dear[0]]
+            each += (high - low) * (1.0 - spared)
+        each += steps[0]
+        work += np.einsum("ns,nsd->d", length / 100.0, each)
+        saved = np.ones(risks[0].shape)
+        for k in range(3):
+            saved *= 1.0 - rates.beyond_repair[k] * from_grade[k][..., 4]
+            fetched[k] += np.einsum("ns,nsd->d", length, from_grade[k][..., 2 if k < 2 else 1])
+        lost += np.einsum("ns,nsd->d", length, 1.0 - saved)
+    work += sum(rates.setup[k] * -np.expm1(-fetched[k] / rates.setup_length) for k in range(3))
+    spoilt = -np.expm1(-lost / rates.spoilt_length)
+    return np.asarray((1 - spoilt) * np.minimum(work, rates.spoilt) + spoilt * rates.spoilt)
+
+
+def _boards_of(model: RiskModel | FittedModel, board: Board, count: int, seed: int) -> Draws:
+    found = draws_of(model, board, count, seed)
+    if found is None:
+        raise DomainError(f"model must have ranges from which it can be drawn, got {model!r:.60}")
+    return found
+
+
+def _first(boards: Draws, count: int) -> Draws:
+    return Draws(
+        boards.models[:count], boards.graders[:count], boards.shifts[:count], boards.coordinates[:count], boards.names
+    )
+
+
+def _portfolio(minutes: FloatArray) -> list[int]:
+    """Settings of (boards, settings) of which the best on each board takes least on average, chosen one by one.
+
+    Not the best on average: what is worth knowing lies in settings that are bad on average and best on some boards.
+    """
+    chosen: list[int] = []
+    best = np.full(len(minutes), np.inf)
+    while len(chosen) < min(_PORTFOLIO, minutes.shape[1]):
+        mean = np.minimum(best[:, None], minutes).mean(axis=0)
+        mean[chosen] = np.inf
+        chosen.append(int(np.argmin(mean)))
+        best = np.minimum(best, minutes[:, chosen[-1]])
+    return chosen
+
+
+# --- what a sample is worth -------------------------------------------------------------------------------------------
+
+
+def worth_of_sample(minutes: FloatArray, signals: FloatArray) -> tuple[float, float]:
+    """What choosing by signals saves on average, and its standard error. [min]
+
+    Parameters
+    ----------
+    minutes
+        (boards, settings) what each setting takes. [min]
+    signals
+        (boards, k) what would be seen on each board.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from chipsim.learning.nextpiece import worth_of_sample
+    >>> rng = np.random.default_rng(0)
+    >>> apart = rng.standard_normal(2000)  # of two settings, the first is better on half of the boards
+    >>> worth, error = worth_of_sample(np.stack([0 * apart, apart], axis=1), apart[:, None])
+    >>> abs(worth - 1 / np.sqrt(2 * np.pi)) < 3 * error  # all that there is to be known
+    True
+    """
+    saved = np.zeros(len(minutes))
+    features = _features(signals)
+    if features.shape[1] and minutes.shape[1] > 1:
+        for held, rest in _folds(len(minutes)):
+            base = int(np.argmin(minutes[rest].mean(axis=0)))
+            apart = minutes - minutes[:, base][:, None]
+            guess = _foretold(features[rest], apart[rest], features[held])
+            guess[:, base] = 0.0
+            chosen = np.argmin(guess, axis=1)
+            saved[held] = minutes[held, base] - minutes[held, chosen]
+    return _mean(saved)
+
+
+def _perfect(minutes: FloatArray) -> tuple[float, float]:
+    """What knowing everything would save, and its standard error. [min]"""
+    saved = np.empty(len(minutes))
+    for held, rest in _folds(len(minutes)):
+        base = int(np.argmin(minutes[rest].mean(axis=0)))
+        saved[held] = minutes[held, base] - minutes[held].min(axis=1)
+    return _mean(saved)
+
+
+def _folds(count: int) -> list[tuple[np.ndarray, np.ndarray]]:
+    place = np.arange(count) % _FOLDS
+    return [(np.flatnonzero(place == k), np.flatnonzero(place != k)) for k in range(_FOLDS)]
+
+
+def _mean(saved: FloatArray) -> tuple[float, float]:
+    return float(saved.mean()), float(saved.std(ddof=1) / np.sqrt(len(saved)))
+
+
+def _features(signals: FloatArray) -> FloatArray:
+    """Standardised signals, and each once more bent at its middle."""
+    spread = signals.std(axis=0)
+    z = (signals[:, spread > 1e-12] - signals[:, spread > 1e-12].mean(axis=0)) / spread[spread > 1e-12]
+    columns = [z, np.maximum(z - np.median(z, axis=0), 0.0)]
+    if 1 < z.shape[1] <= 4:
+        columns.append(np.stack([z[:, i] * z[:, j] for i in range(z.shape[1]) for j in range(i)], axis=1))
+    return np.concatenate(columns, axis=1)
+
+
+def _foretold(features: FloatArray, outcome: FloatArray, at: FloatArray) -> FloatArray:
+    """Outcomes at other features by ridge regression; the penalty is the one that foretells held-out rows best.
+
+    Outcomes have long tails, of spoilt pieces: what is fitted is bent towards their middle.
+    """
+    middle, mean = features.mean(axis=0), outcome.mean(axis=0)
+    x, y = features - middle, outcome - mean
+    u, s, vt = np.linalg.svd(x, full_matrices=False)
+    right = u.T @ y
+    miss = []
+    for penalty in _PENALTIES:
+        shrunk = s**2 / (s**2 + penalty)
+        fitted = u @ (shrunk[:, None] * right)
+        lever = np.minimum((u**2) @ shrunk + 1.0 / len(x), 0.999)
+        miss.append(float((((y - fitted) / (1.0 - lever)[:, None]) ** 2).sum()))
+    penalty = _PENALTIES[int(np.argmin(miss))]
+    slope = vt.T @ ((s / (s**2 + penalty))[:, None] * right)
+    return np.asarray(mean + (at - middle) @ slope)
+
+
+# --- pieces and what they would show ----------------------------------------------------------------------------------
+
+
+def _pieces(
+    options: _Options, chosen: Sequence[int], hottest: int, board: Board, machine: Machine, name: str
+) -> list[tuple[str, Coupon]]:
+    """Pieces that could be cut, in words, from the least on."""
+    carving = options.carvings[chosen[0]]
+    deepest = float(np.median([float(cut.path.depth.max()) for cut in carving]))
+    plain: dict[str, Any] = {"machine": machine, "straight_pair": False, "stair": False, "name": name.strip()}
+    found: dict[str, Coupon] = {}
+
+    def try_one(words: str, setting: Setting, speeds: ArrayLike, feeds: ArrayLike, **more: Any) -> None:
+        assert setting.bit is not None
+        depth = min(max(deepest, 0.3), 50.0)
+        try:
+            found.setdefault(words, coupon(setting.bit, board, speeds, feeds, depth=depth, **(plain | more)))
+        except DomainError:
+            return  # this piece cannot be cut: there are others
+
+    for k in dict.fromkeys([hottest, *chosen[:3]]):
+        s = options.settings[k]
+        assert s.spindle_speed is not None
+        assert s.feed is not None
+        for headings, which in (((0.0,), "one stroke"), ((0.0, 60.0), "two strokes")):
+            try_one(f"{which} at {s.words()}", s, s.spindle_speed, s.feed, rings=False, strokes=headings)
+        try_one(f"twin rings at {s.words()}", s, s.spindle_speed, s.feed, sectors=8)
+    lead = options.settings[chosen[0]]
+    same = [s for s in options.settings if s.bit == lead.bit]
+    speeds = sorted({s.spindle_speed for s in same if s.spindle_speed is not None})
+    feeds = sorted({s.feed for s in same if s.feed is not None})
+    if len(feeds) > 2:
+        some = [feeds[0], feeds[len(feeds) // 2], feeds[-1]]
+        try_one("three feeds of twin rings at one speed", lead, lead.spindle_speed or speeds[0], some, sectors=12)
+    if len(speeds) > 1 and len(feeds) > 1:
+        ends = [feeds[0], feeds[-1]]
+        try_one("slow and fast twin rings at two speeds", lead, [speeds[0], speeds[-1]], ends, sectors=8)
+    return list(found.items())
+
+
+@dataclass(eq=False)
+class _Signals:
+    """Grades that a piece would be given on every board, in a few numbers."""
+
+    model: RiskModel | FittedModel
+    board: Board
+    boards: Draws
+    seed: int
+
+    def of(self, piece: Coupon) -> FloatArray:
+        """(boards, k): of every setting the mean grades by direction, the share that is poor, the share that burns."""
+        cells = RingSectors(piece, self.model.bundle)
+        eta = np.where(np.isfinite(r := cells.risk_sets(self.boards.models)), latent(np.nan_to_num(r)), -9.0)
+        count = len(self.boards.models)
+        rng = np.random.default_rng([self.seed, 7])
+        things = piece.graded()
+        free = np.array([int(s) not in things[i].marked for i, s in zip(cells.ring, cells.sector, strict=True)])
+        setting = np.array([piece.settings().index(things[i].setting) for i in cells.ring])
+        quarter = np.where(
+            np.isfinite(cells.azimuth), (cells.heading % 180.0 // (180.0 / _HEADINGS)).astype(int), _HEADINGS
+        )
+        # piece and job share the board, not what makes one job worse than another on it
+        known = self.model.learned_range if isinstance(self.model, FittedModel) else None
+        board = 0.0 if known is not None and known.has_board(self.board) else BOARD
+        share = board**2 / (board**2 + RING**2)
+        common = self.boards.shifts * share + board * np.sqrt(1 - share) * rng.standard_normal(count)
+        grades, flags = np.zeros((2, len(cells), count)), np.zeros((len(cells), count))
+        for d in range(count):
+            wood = random_wood(rng, cells.ring, cells.lip, cells.azimuth)
+            grader: Grader = self.boards.graders[d]
+            for k, cuts in enumerate((grader.fuzz, grader.tear)):
+                seen = eta[k, :, d] + common[d] + wood[k] + grader.noise * rng.logistic(size=len(cells))
+                grades[k, :, d] = np.searchsorted(np.array(cuts), seen)
+            flags[:, d] = eta[2, :, d] + rng.logistic(size=len(cells)) > 0
+        columns = []
+        for i in range(len(piece.settings())):
+            here = free & (setting == i)
+            for q in np.unique(quarter[here]):
+                some = here & (quarter == q)
+                columns += [grades[0, some].mean(axis=0), grades[1, some].mean(axis=0)]
+            columns += [(grades[:, here] >= 3).any(axis=0).mean(axis=0), flags[here].mean(axis=0)]
+        return np.stack(columns, axis=1)
