@@ -350,20 +350,12 @@ def _plain_radii(points: FloatArray, arcs: FloatArray, gaps: Sequence[float]) ->
     """
     n = len(points)
     radii = [np.zeros(n) for _ in gaps]
-    x, y, z = np.ascontiguousarray(points.T)
     for k in (2, 3, 4, 6, 8):
         # joints k to n - k have enough beside them; of a curve few are left after a look at the middles
         at = np.flatnonzero(arcs[2 * k :] - arcs[: max(n - 2 * k, 0)] < _STRAIGHT)
-        for i in sorted(set(range(1, 2 * k)) - {k}, key=lambda i: abs(i % k - k / 2)):
-            start = k * (i > k)
-            if not at.size:
-                break
-            u, v, w = (p[at + start + k] - p[at + start] for p in (x, y, z))
-            a, b, c = (p[at + i] - p[at + start] for p in (x, y, z))
-            size = np.maximum(np.sqrt(u * u + v * v + w * w), 1e-300)
-            u, v, w = u / size, v / size, w / size
-            f, g, h = v * c - w * b, w * a - u * c, u * b - v * a
-            at = at[np.sqrt(f * f + g * g + h * h) <= _ROUNDED]
+        inside = np.delete(np.arange(1, 2 * k), k - 1)
+        for which in (inside[np.abs(inside % k - k / 2) < 1], inside):
+            at = at[_close_to_chords(points, at, k, which)]
         if not at.size:
             continue
         sides = [points[at + start + k] - points[at + start] for start in (0, k)]
@@ -373,6 +365,22 @@ def _plain_radii(points: FloatArray, arcs: FloatArray, gaps: Sequence[float]) ->
             found = np.minimum(np.minimum(first, second) / 2, gap / np.tan(turn / 4)) * np.tan((np.pi - turn) / 2)
             radius[at + k] = np.maximum(radius[at + k], found)
     return radii
+
+
+def _close_to_chords(points: FloatArray, at: NDArray[np.intp], k: int, which: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether joints at + which, of the k sides on from each of `at` or of the k behind these, lie on their chord."""
+    fits = np.ones(len(at), dtype=bool)
+    base = k * (which > k)
+    for low in range(0, len(at), 4096):
+        start = at[low : low + 4096, None] + base
+        x, y, z = (p[start] for p in points.T)
+        u, v, w = (p[start + k] - c for p, c in zip(points.T, (x, y, z), strict=True))
+        a, b, c = (p[start - base + which] - c for p, c in zip(points.T, (x, y, z), strict=True))
+        size = np.maximum(np.sqrt(u * u + v * v + w * w), 1e-300)
+        u, v, w = u / size, v / size, w / size
+        f, g, h = v * c - w * b, w * a - u * c, u * b - v * a
+        fits[low : low + 4096] = (np.sqrt(f * f + g * g + h * h) <= _ROUNDED).all(axis=1)
+    return fits
 
 
 class Stretch(NamedTuple):
