@@ -349,13 +349,13 @@ def _plain_radii(points: FloatArray, arcs: FloatArray, gaps: Sequence[float]) ->
     But for rounding. `points` (n, 3): where the joints are [mm]; `arcs` (n,): turning of the arcs before them [rad].
     """
     n = len(points)
-    radii = [np.zeros(n) for _ in gaps]
+    radii, columns = [np.zeros(n) for _ in gaps], np.ascontiguousarray(points.T)
     for k in (2, 3, 4, 6, 8):
         # joints k to n - k have enough beside them; of a curve few are left after a look at the middles
         at = np.flatnonzero(arcs[2 * k :] - arcs[: max(n - 2 * k, 0)] < _STRAIGHT)
         inside = np.delete(np.arange(1, 2 * k), k - 1)
-        for which in (inside[np.abs(inside % k - k / 2) < 1], inside):
-            at = at[_close_to_chords(points, at, k, which)]
+        for which in (inside[np.abs(inside % k - k / 2) < 1], inside) if k > 3 else (inside,):
+            at = at[_close_to_chords(columns, at, k, which)]
         if not at.size:
             continue
         sides = [points[at + start + k] - points[at + start] for start in (0, k)]
@@ -367,15 +367,15 @@ def _plain_radii(points: FloatArray, arcs: FloatArray, gaps: Sequence[float]) ->
     return radii
 
 
-def _close_to_chords(points: FloatArray, at: NDArray[np.intp], k: int, which: NDArray[np.intp]) -> NDArray[np.bool_]:
+def _close_to_chords(columns: FloatArray, at: NDArray[np.intp], k: int, which: NDArray[np.intp]) -> NDArray[np.bool_]:
     """Whether joints at + which, of the k sides on from each of `at` or of the k behind these, lie on their chord."""
     fits = np.ones(len(at), dtype=bool)
     base = k * (which > k)
     for low in range(0, len(at), 4096):
         start = at[low : low + 4096, None] + base
-        x, y, z = (p[start] for p in points.T)
-        u, v, w = (p[start + k] - c for p, c in zip(points.T, (x, y, z), strict=True))
-        a, b, c = (p[start - base + which] - c for p, c in zip(points.T, (x, y, z), strict=True))
+        from_here = columns[:, start]
+        u, v, w = columns[:, start + k] - from_here
+        a, b, c = columns[:, start - base + which] - from_here
         size = np.maximum(np.sqrt(u * u + v * v + w * w), 1e-300)
         u, v, w = u / size, v / size, w / size
         f, g, h = v * c - w * b, w * a - u * c, u * b - v * a
