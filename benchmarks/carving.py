@@ -100,7 +100,7 @@ def border(sides: int) -> cs.Carving:
     k = np.arange(sides + 1)
     xy = np.column_stack([10.0 * k, np.where(k % 2, 8.0, 0.0)])
     sweep = np.where(k[:-1] % 5 == 4, 60.0, 0.0)
-    return cs.Carving((cs.Cut(BIT, cs.Path(xy, 1.5, sweep=sweep), *FAST, machine=LIMITS),))
+    return cs.Carving((cs.Cut(BIT, cs.Path(xy, np.full(len(xy), 1.5), sweep=sweep), *FAST, machine=LIMITS),))
 
 
 def letters(count: int) -> cs.Carving:
