@@ -52,8 +52,12 @@ def test_reading_at_size_one(capsys):
 
 
 def test_carving_at_size_one(capsys):
-    load("carving").main(1)
-    assert "within 3 mm of a 90 deg corner" in capsys.readouterr().out
+    measured = {}
+    load("carving").main(1, figures=measured)
+    out = capsys.readouterr().out
+    assert "within 3 mm of a 90 deg corner" in out
+    assert "bytes a move" in out
+    assert {"map, the job", "map, letters' strokes", "moves read", "time of 10 m, in tenths"} <= set(measured)
 
 
 def test_scale_at_size_a_tenth(capsys):

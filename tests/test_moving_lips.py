@@ -84,7 +84,7 @@ def test_strokes_over_each_other_on_both_roads(monkeypatch):
     compare(*(on_road(monkeypatch, road, lambda: cs.lip_strikes(job, bundle=0.1873)) for road in (1, 0)))
 
 
-def crossings_of(cut, rng, teeth):
+def crossings_of(cut, rng, teeth, hard):
     """Answers of the quick solve for random lips and teeth, each beside every crossing of that turn."""
     motion, job = cut.motion.copy(), strikes.spindle_of(cut)
     knots, radii = strikes.outline_of(cut)
@@ -101,10 +101,14 @@ def crossings_of(cut, rng, teeth):
         azimuth = heading + rng.choice([-1, 1]) * np.pi / 2 + rng.normal(0, 0.2)
         away, along = radius * rng.uniform(0.6, 1.3), radius * rng.normal(0, 0.5)
         ux, uy = np.cos(azimuth), np.sin(azimuth)
-        lip = x + away * ux - along * uy, y + away * uy + along * ux
         when, flute = motion[k, axis.T0] + tau, int(rng.integers(cut.bit.flutes))
         lag = job[4] - 2 * np.pi * flute / job[2]
         shadow = min(radius, rng.uniform(0.02, 0.5))
+        if hard:
+            # the edge passes near the axis as it crosses the probe, and what is looked for ends about there
+            away, along = radius * rng.uniform(0.8, 1.2), radius * rng.choice([-1, 1]) * rng.uniform(0.7, 1.05)
+            shadow = away * rng.uniform(0.8, 1.2)
+        lip = x + away * ux - along * uy, y + away * uy + along * ux
         answer = probes.moving_crossing(
             motion, pieces, sense, omega, rho, rho * np.cos(lag), rho * np.sin(lag), when, last, *lip, ux, uy, k, shadow
         )
@@ -116,15 +120,18 @@ def crossings_of(cut, rng, teeth):
         yield answer, hits[:n][inside] - [when, 0.0, 0.0], omega, shadow
 
 
-@pytest.mark.parametrize("low", [0.15, 0.4, 1.5])
-@pytest.mark.parametrize("runout", [0.0, 0.02])
-def test_what_the_quick_solve_says_is_all_there_is(low, runout):
+@pytest.mark.parametrize(
+    ("low", "runout", "feed", "hard"),
+    [(d, r, 1200, False) for d in (0.15, 0.4, 1.5) for r in (0.0, 0.02)]
+    + [(0.15, 0.0, 2800, True), (0.25, 0.0, 3600, True), (0.25, 0.02, 3600, True)],
+)
+def test_what_the_quick_solve_says_is_all_there_is(low, runout, feed, hard):
     """It answers one crossing, or none, or nothing at all: never one of two, near the axis least of all."""
     rng = np.random.default_rng(int(100 * low + 1000 * runout))
     bit = cs.VBit(90, 12.7, 2, runout=runout, runout_azimuth=40)
-    cut = cs.Cut(bit, swelling(12.0, low=low, high=1.3 * low), 18_000, 1200, machine=cs.Machine(400, 1200))
+    cut = cs.Cut(bit, swelling(12.0, low=low, high=1.3 * low), 18_000, feed, machine=cs.Machine(400, feed))
     told = np.zeros(3, dtype=int)
-    for (status, turned, left, speed), hits, omega, shadow in crossings_of(cut, rng, 3000):
+    for (status, turned, left, speed), hits, omega, shadow in crossings_of(cut, rng, 20_000 if hard else 3000, hard):
         told[status] += 1
         if status == 0 or left > shadow:
             assert status < 0 or len(hits) == 0
@@ -132,8 +139,8 @@ def test_what_the_quick_solve_says_is_all_there_is(low, runout):
             assert len(hits) == 1
             np.testing.assert_allclose(turned, omega * hits[0, 0], atol=1e-8)
             np.testing.assert_allclose((left, speed), hits[0, 1:], atol=1e-9)
-    assert told[0] > 50
-    assert told[1] > 100
+    assert told[0] > 50 or hard
+    assert told[1] > 50
 
 
 def test_little_room_loses_nothing(monkeypatch):

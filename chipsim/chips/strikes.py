@@ -485,8 +485,10 @@ def lip_blocks(
 
     for i, cut in enumerate(carving):
         plan = LipPlan(cut, pitch) if plans is None else plans.take(i)
-        for low in range(0, plan.cells, block):
-            high = min(low + block, plan.cells)
+        # corners and ends have rows of their own: of short chords as many as the cells
+        step = max(1, block * plan.cells // max(plan.rows, 1))
+        for low in range(0, plan.cells, step):
+            high = min(low + step, plan.cells)
             stretch = (plan.cut.path.length * k / plan.cells for k in (low, high))
             around = [] if near is None else near.along(i, *stretch)
             runs = [_Run(k, strokes[k].start, groove(k)) for j in sorted([i, *around]) for k in own[j]]

@@ -343,31 +343,44 @@ def _radii(station: FloatArray, swept: FloatArray, turn: FloatArray, gap: float)
     return radius
 
 
-def _plain_radii(points: FloatArray, arcs: FloatArray, gap: float) -> FloatArray:
-    """As `_radii`, where 2 to 8 sides before a joint and as many behind it are one line each but for rounding, or 0.
+def _plain_radii(points: FloatArray, arcs: FloatArray, gaps: Sequence[float]) -> list[FloatArray]:
+    """As `_radii` for each of some gaps, where 2 to 8 sides before a joint and behind it are one line each, or 0.
 
-    `points` (n, 3): where the joints are [mm]; `arcs` (n,): turning of the arcs before them [rad].
+    But for rounding. `points` (n, 3): where the joints are [mm]; `arcs` (n,): turning of the arcs before them [rad].
     """
     n = len(points)
-    radius = np.zeros(n)
+    radii, columns = [np.zeros(n) for _ in gaps], np.ascontiguousarray(points.T)
     for k in (2, 3, 4, 6, 8):
-        m = n - 2 * k  # joints k to n - k have enough beside them
-        if m <= 0:
-            break
-        sides = []
-        straight = arcs[2 * k :] - arcs[: n - 2 * k] < _STRAIGHT
-        for start in (0, k):
-            side = points[start + k : start + k + m] - points[start : start + m]
-            size = np.maximum(np.linalg.norm(side, axis=1), 1e-300)
-            sides.append((side / size[:, None], size))
-            for i in range(start + 1, start + k):
-                off = np.linalg.norm(np.cross(sides[-1][0], points[i : i + m] - points[start : start + m]), axis=1)
-                straight &= off <= _ROUNDED
-        (one, first), (two, second) = sides
-        turn = np.clip(_angles(one, two), _STRAIGHT, np.pi)
-        found = np.minimum(np.minimum(first, second) / 2, gap / np.tan(turn / 4)) * np.tan((np.pi - turn) / 2)
-        radius[k : k + m] = np.maximum(radius[k : k + m], np.where(straight, found, 0.0))
-    return radius
+        # joints k to n - k have enough beside them; of a curve few are left after a look at the middles
+        at = np.flatnonzero(arcs[2 * k :] - arcs[: max(n - 2 * k, 0)] < _STRAIGHT)
+        inside = np.delete(np.arange(1, 2 * k), k - 1)
+        for which in (inside[np.abs(inside % k - k / 2) < 1], inside) if k > 3 else (inside,):
+            at = at[_close_to_chords(columns, at, k, which)]
+        if not at.size:
+            continue
+        sides = [points[at + start + k] - points[at + start] for start in (0, k)]
+        first, second = (np.maximum(np.linalg.norm(side, axis=1), 1e-300) for side in sides)
+        turn = np.clip(_angles(sides[0] / first[:, None], sides[1] / second[:, None]), _STRAIGHT, np.pi)
+        for radius, gap in zip(radii, gaps, strict=True):
+            found = np.minimum(np.minimum(first, second) / 2, gap / np.tan(turn / 4)) * np.tan((np.pi - turn) / 2)
+            radius[at + k] = np.maximum(radius[at + k], found)
+    return radii
+
+
+def _close_to_chords(columns: FloatArray, at: NDArray[np.intp], k: int, which: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether joints at + which, of the k sides on from each of `at` or of the k behind these, lie on their chord."""
+    fits = np.ones(len(at), dtype=bool)
+    base = k * (which > k)
+    for low in range(0, len(at), 4096):
+        start = at[low : low + 4096, None] + base
+        from_here = columns[:, start]
+        u, v, w = columns[:, start + k] - from_here
+        a, b, c = columns[:, start - base + which] - from_here
+        size = np.maximum(np.sqrt(u * u + v * v + w * w), 1e-300)
+        u, v, w = u / size, v / size, w / size
+        f, g, h = v * c - w * b, w * a - u * c, u * b - v * a
+        fits[low : low + 4096] = (np.sqrt(f * f + g * g + h * h) <= _ROUNDED).all(axis=1)
+    return fits
 
 
 class Stretch(NamedTuple):
@@ -725,15 +738,15 @@ def _bend_caps(path: Path, machine: Machine) -> tuple[FloatArray, FloatArray]:
     points = np.column_stack([path.xy, -path.depth])[at + 1]
     arcs = np.cumsum(np.abs(curvature) * length)[:-1][at]
 
-    def reached(gap: float) -> FloatArray:
-        radius = np.maximum(_radii(along, swept, turn[at], gap), _plain_radii(points, arcs, gap))
-        return np.asarray(np.sqrt(machine.acceleration * radius))
-
-    fits = reached(math.inf)
+    gaps = (math.inf, machine.vertex_gap)
+    fits, held_to_gap = (
+        np.sqrt(machine.acceleration * np.maximum(_radii(along, swept, turn[at], gap), plain))
+        for gap, plain in zip(gaps, _plain_radii(points, arcs, gaps), strict=True)
+    )
     if machine.corners == "free":
         speed = np.where(gentle & ~_cut_off(path, at, machine.vertex_gap), fits, np.inf)
     else:
-        speed = reached(machine.vertex_gap)
+        speed = held_to_gap
         if machine.corners == "halt":
             room = np.diff(np.concatenate([[-np.inf], along, [np.inf]]))
             room = np.minimum(room[:-1], room[1:]) / 2
