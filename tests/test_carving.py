@@ -123,7 +123,7 @@ def test_far_grooves_do_not_look_at_one_another():
     alone = cs.risk_map(ALONG, BOARD)
     for k in range(6):
         np.testing.assert_allclose(together.fuzz[together.groove == k], alone.fuzz, atol=1e-9)
-    assert "in 6 grooves" in str(together)
+    assert "6 grooves, together" in str(together)
     assert "groove 5" in together.why(10, "left", groove=4)  # counted from 1 in words, from 0 in arrays
     with pytest.raises(cs.DomainError, match="groove"):
         together.why(10, "left", groove=6)

@@ -41,6 +41,7 @@ HOUSE = {
         "rose",
         "chips",
         "setup",
+        "comparison",
         "choice",
         "learned",
     ],

@@ -345,7 +345,7 @@ class RiskMap(MapWords, Result):
             "tear [-]": self.tear,
             "scorch [-]": self.scorch,
             "damage [-]": self.damage,
-            "doubt": self.doubt,
+            "leaves out": np.vectorize(DOUBTS.get, otypes=[object])(self.doubt) if len(self) else self.doubt,
         }
         if self.band is not None:
             columns |= {f"damage {name} [-]": getattr(self.band, name) for name in BAND_ARRAYS[:3]}

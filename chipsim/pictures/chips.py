@@ -377,6 +377,14 @@ def _draw_unrolled(ax: Axes, look: _Look) -> None:
     ax.tick_params(labelsize=KEY - 1, width=0.5, length=2.5, colors=soft)
     ax.set_ylabel("thickness of one chip [um]", fontsize=KEY, color=ink)
     ax.spines[["top", "right"]].set_visible(False)
-    right = ax.secondary_yaxis("right", functions=(lambda v: v / 1000 / thou, lambda v: v * 1000 * thou))
+    right = ax.secondary_yaxis("right", functions=(_to_thou, _from_thou))
     right.set_ylabel("[thou]", fontsize=KEY, color=ink)
     right.tick_params(labelsize=KEY - 1, width=0.5, length=2.5, colors=soft)
+
+
+def _to_thou(thickness: Any) -> Any:
+    return np.asarray(thickness) / 1000 / thou
+
+
+def _from_thou(thickness: Any) -> Any:
+    return np.asarray(thickness) * 1000 * thou

@@ -88,7 +88,10 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None, *, title: str | None =
     answer = f"The grades taught {count} of {len(names)} coefficients" if count else "The grades taught no coefficient"
     answer = answer if title is None else title
     lines = ["Less than and more than the starting guess. The bars hold 8 in 10 possible boards."]
-    items = [Item(lambda: swatch(HOLLOW), "before"), Item(lambda: swatch(step_colours()[4]), "after; the dot is the median")]
+    items = [
+        Item(lambda: swatch(HOLLOW), "before"),
+        Item(lambda: swatch(step_colours()[4]), "after; the dot is the median"),
+    ]
     feet = [Foot(rest)] if rest else []
     feet.append(Foot(fitted.learned, accent=True) if fitted.learned else Foot("No grades were given.", accent=True))
     if ax is None:
@@ -100,8 +103,8 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None, *, title: str | None =
     before = LineCollection([np.array([[-_REACH, v], [_REACH, v]]) for v in y], colors=HOLLOW, linewidths=8.0,
                             capstyle="butt", zorder=1, gid="before")  # fmt: skip
     ends = [(middle[k] - _REACH * spread[k], middle[k] + _REACH * spread[k]) for k in order]
-    after = LineCollection([np.array([[a, v], [b, v]]) for (a, b), v in zip(ends, y, strict=True)],
-                           colors=[step_colours()[4]], linewidths=3.6, capstyle="butt", zorder=2, gid="after")  # fmt: skip
+    bars_after = [np.array([[a, v], [b, v]]) for (a, b), v in zip(ends, y, strict=True)]
+    after = LineCollection(bars_after, colors=[dark], linewidths=3.6, capstyle="butt", zorder=2, gid="after")
     for bars in (before, after):
         ax.add_collection(bars, autolim=False)
     if count:
@@ -125,4 +128,3 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None, *, title: str | None =
     draw_head(ax, *head_lines(answer, lines, points), lift=16.0)
     draw_foot(ax, items, feet, up=-6.0, width=points)
     return after
-
