@@ -50,8 +50,9 @@ _NAMES = {
     "limits.lands": ("thin_lands",),
     "limits.time": ("time_estimate",),
     "limits.width": ("width_card",),
-    "pictures.chips": ("draw_tooth_passes",),
-    "pictures.choice": ("draw_comparison", "draw_front", "draw_layout", "draw_process_window"),
+    "pictures.chips": ("animate_tooth_passes", "draw_tooth_passes"),
+    "pictures.choice": ("draw_front", "draw_layout", "draw_process_window"),
+    "pictures.comparison": ("draw_comparison",),
     "pictures.learned": ("draw_fit",),
     "pictures.page": ("save_figure",),
     "pictures.risk_map": ("draw_risk_map",),
@@ -114,13 +115,13 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .limits.lands import thin_lands as thin_lands
     from .limits.time import time_estimate as time_estimate
     from .limits.width import width_card as width_card
-    from .pictures.chips import draw_tooth_passes as draw_tooth_passes
+    from .pictures.chips import animate_tooth_passes as animate_tooth_passes, draw_tooth_passes as draw_tooth_passes
     from .pictures.choice import (
-        draw_comparison as draw_comparison,
         draw_front as draw_front,
         draw_layout as draw_layout,
         draw_process_window as draw_process_window,
     )
+    from .pictures.comparison import draw_comparison as draw_comparison
     from .pictures.learned import draw_fit as draw_fit
     from .pictures.page import save_figure as save_figure
     from .pictures.risk_map import draw_risk_map as draw_risk_map

@@ -48,12 +48,12 @@ def main(folder: Path) -> None:
     folder.mkdir(parents=True, exist_ok=True)
     for design in DESIGNS:
         paths = design()
-        carving = cs.Carving([cs.Cut(BIT, path, spindle_speed=18_000, feed=1500) for path in paths])
+        carving = cs.Carving(tuple(cs.Cut(BIT, path, spindle_speed=18_000, feed=1500) for path in paths))
         risk = cs.risk_map(carving, BOARD, pitch=0.5)
         name = design.__name__.removeprefix("a_").removeprefix("an_")
         drawn = cs.draw_risk_map(risk)
-        cs.save_figure(drawn.figure, folder / f"{name}.png")
-        plt.close(drawn.figure)
+        cs.save_figure(drawn, folder / f"{name}.png")
+        plt.close("all")
         if design is an_ornament:
             risk.to_svg(folder / "ornament_map.svg")
         length = sum(path.length for path in paths)

@@ -16,11 +16,8 @@ RETURNED = {
     "damage.orders": ("Odds",),
     "damage.rose": ("Rose",),
     "damage.tearout": ("chip_type",),
-<<<<<<< HEAD
     "designs.svg": ("Drawing",),
-=======
     "learning.book": ("BookRecord", "FinishedJob", "job_piece"),
->>>>>>> w-book
     "learning.grading": ("Grade",),
     "learning.nextpiece": ("NextPiece", "PieceCost"),
     "learning.wear": ("Wear", "edge_metres"),

@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
+from chipsim._shared.words import plain
 from chipsim.damage.bands import BandCollector, LearnedRange, leading_unknown
 from chipsim.damage.priors import Draws, edge_factors, literature_draws, prior_draws
 
@@ -246,12 +247,17 @@ def test_draw_fit(fitted):
     bars = cs.draw_fit(fitted)
     spread = np.sqrt(np.diag(fitted.covariance))
     names = fitted.coefficients.names
-    assert len(bars.get_segments()) == len(names)
-    for k, segment in enumerate(bars.get_segments()):
+    shown = sorted((k for k, n in enumerate(names) if n not in fitted.unlearned()), key=lambda k: spread[k])
+    assert len(bars.get_segments()) == len(shown) > 0
+    for k, segment in zip(shown, bars.get_segments(), strict=True):
         assert np.ptp(segment[:, 0]) == pytest.approx(2 * 1.28155 * spread[k], rel=1e-4)
         assert segment[:, 0].mean() == pytest.approx(fitted.parameters[k])
-    labels = [t.get_text() for t in bars.axes.get_yticklabels()]
-    assert labels == list(names)
+    labels = [t.get_text() for t in bars.axes.texts if t.get_gid() == "coefficient"]
+    assert labels == [plain(names[k]) for k in shown]
+    said = " ".join(t.get_text().replace("\n", " ") for t in bars.figure.findobj(lambda a: hasattr(a, "get_text")))
+    for name in names:
+        assert plain(name) in said
+        assert "_" not in name or name not in said
     plt.close("all")
     with pytest.raises(cs.DomainError, match="fitted"):
         cs.draw_fit(cs.RiskModel())

@@ -123,7 +123,7 @@ def test_far_grooves_do_not_look_at_one_another():
     alone = cs.risk_map(ALONG, BOARD)
     for k in range(6):
         np.testing.assert_allclose(together.fuzz[together.groove == k], alone.fuzz, atol=1e-9)
-    assert "in 6 grooves" in str(together)
+    assert "6 grooves, together" in str(together)
     assert "groove 5" in together.why(10, "left", groove=4)  # counted from 1 in words, from 0 in arrays
     with pytest.raises(cs.DomainError, match="groove"):
         together.why(10, "left", groove=6)
@@ -319,6 +319,7 @@ def test_the_strip_shows_the_reached_feed():
     np.testing.assert_allclose(y, 60 * cut.speed_profile.speed_at(x), atol=1e-9)
     assert y[np.argmin(abs(x - 20))] == 0
     assert "[mm/min]" in ax.get_ylabel()
-    assert any(c.get_hatch() for c in ax.collections)
+    assert "slower than programmed" in ax.get_title(loc="left")
+    assert "below 95 % of it" in [t.get_text() for t in ax.get_legend().get_texts()]
     with pytest.raises(cs.DomainError, match="cut must be a Cut"):
         cs.draw_reached_feed(path, ax)

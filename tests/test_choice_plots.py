@@ -251,9 +251,16 @@ def test_comparison_at_one_scale():
         low, high = np.transpose([ax.get_xlim(), ax.get_ylim()])
         lips = option.risk.lip_xy[option.risk.exists]
         assert ((lips > low) & (lips < high)).all()
-        assert f"{option.name}: mean damage {option.summary.mean['damage']:.3f}" in ax.get_title(loc="left")
-        known = np.concatenate([option.risk.damage[option.risk.exists[:, k], k] for k in range(2)])
-        np.testing.assert_allclose(np.sort(artist.get_array()), np.sort(known))
+        assert ax.get_title(loc="left") == option.name
+        rework = sum(option.summary.lengths["damage"][s] for s in ("light sanding", "heavy sanding", "re-cut"))
+        told = [t.get_text() for t in ax.texts]
+        assert any(t.startswith(f"{rework:.0f} mm to sand or re-cut") for t in told)
+        assert any(option.risk.setup["caption"] in t.replace("\n", " ") for t in told)
+        bars = sum(p.get_width() for p in ax.get_children() if p.get_gid() == "to rework")
+        most = max(o.summary.poor() for o in comparison.options)
+        assert bars == pytest.approx(rework / most)  # bars of one scale, the longest as wide as the board
+        known = option.risk.damage[option.risk.exists]
+        assert np.ma.max(artist.get_array()) == pytest.approx(known.max())
     assert scales == pytest.approx([scales[0]] * 3, rel=0.02)
     plt.close(figure)
 

@@ -37,11 +37,8 @@ FIGURE.add_subplot().plot(np.sin(np.arange(400)))
 WRITERS = {
     "RiskMap.save": (RISK.save, "map.npz"),
     "RiskMap.to_csv": (RISK.to_csv, "map.csv"),
-<<<<<<< HEAD
     "RiskMap.to_svg": (RISK.to_svg, "map.svg"),
-=======
     "Coupon.save": (PIECE.save, "piece.json"),
->>>>>>> w-book
     "FittedModel.save": (FITTED.save, "fit.json"),
     "Sweep.to_csv": (SWEEP.to_csv, "sweep.csv"),
     "Layout.to_csv": (LAYOUT.to_csv, "layout.csv"),

@@ -48,7 +48,6 @@ HOUSE = {
         "literature",
     ],
     "limits": ["job", "forces", "time", "checks", "width", "lip_points", "lands", "breakouts"],
-<<<<<<< HEAD
     "choosing": [
         "variants",
         "summaries",
@@ -61,11 +60,7 @@ HOUSE = {
         "worth",
         "recommending",
     ],
-    "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented"],
-=======
-    "choosing": ["variants", "summaries", "records", "comparing", "layout", "sweeps", "recommending"],
     "learning": ["testpiece", "grading", "sheets", "sectors", "fitting", "invented", "wear", "book", "nextpiece"],
->>>>>>> w-book
     "pictures": [
         "artists",
         "page",
@@ -75,6 +70,7 @@ HOUSE = {
         "rose",
         "chips",
         "setup",
+        "comparison",
         "choice",
         "learned",
     ],

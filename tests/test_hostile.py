@@ -1007,16 +1007,6 @@ ELSEWHERE = {
     ),
     **dict.fromkeys(
         (
-<<<<<<< HEAD
-            "Band.from_parts",
-            "LayoutRow.value",
-            "Odds.of",
-            "Summary.of_many",
-            "Cut.flank_slope",
-            "RiskMap.leading",
-            "Cutter.radius",
-        ),
-=======
             "ShopBook.add_bit",
             "ShopBook.add_board",
             "ShopBook.add_dial_reading",
@@ -1033,8 +1023,15 @@ ELSEWHERE = {
         "write where they are told, see `tests/test_book.py`",
     ),
     **dict.fromkeys(
-        ("Band.from_parts", "Summary.of_many", "Cut.flank_slope", "RiskMap.leading", "Cutter.radius"),
->>>>>>> w-book
+        (
+            "Band.from_parts",
+            "LayoutRow.value",
+            "Odds.of",
+            "Summary.of_many",
+            "Cut.flank_slope",
+            "RiskMap.leading",
+            "Cutter.radius",
+        ),
         "between the library's own parts, which hand on what has been looked at",
     ),
     **dict.fromkeys(("LipStrikes.part", "LipStrikes.thinner"), "between the library's own parts"),

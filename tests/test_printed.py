@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.damage.maps import CLASSES
+from chipsim.damage.maps import CLASSES, DOUBTS
 from chipsim.learning.sheets import grading_pages
 from chipsim.scene.grain import grain_words
 
@@ -63,9 +63,9 @@ def test_every_column_of_a_maps_table_is_the_maps_own_array(risk, tmp_path):
         "tear [-]": risk.tear,
         "scorch [-]": risk.scorch,
         "damage [-]": risk.damage,
-        "doubt": risk.doubt,
     }
-    assert list(rows[0]) == [*list(own)[:1], "side", *list(own)[1:3], "kind", *list(own)[3:]]
+    assert list(rows[0]) == [*list(own)[:1], "side", *list(own)[1:3], "kind", *list(own)[3:], "leaves out"]
+    assert [row["leaves out"] for row in rows] == [DOUBTS[code] for code in risk.doubt.ravel().tolist()]
     assert len(rows) == 2 * len(risk)
     for name, values in own.items():
         written = np.array([float(row[name] or "nan") for row in rows])

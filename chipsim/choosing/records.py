@@ -90,8 +90,8 @@ class StrikeRecord:
             fibres = lip_fibres(strikes.lips, board)[2][None]
             radii = np.minimum(factor * cut.bit.edge_radius, 0.5) if known is not None else None
             turns = None if known is None else known.turns
-            found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.cut_wood, radii, turns)
-            each = own.lips.lip_length
+            found = lip_risk_sets(models, strikes, fibres, cut, board.cut_wood, radii, turns, feeds)
+            risks = [found[name] for name in SINGLE]
             if known is None:
                 risks = [np.repeat(value, len(readings.shifts), axis=-1) for value in risks]
             length = np.where(strikes.lips.exists, strikes.lips.lip_length, 0.0)

@@ -243,7 +243,8 @@ def _without_motion(lips: Lips, cut: Cut, bundle: float) -> np.ndarray:
     if not flat.any():
         return out
     begins = bool(flat[0]) and path.depth[0] > 0
-    ends = bool(flat[-1]) and (path.depth[0] if path.closed else path.depth[-1]) > 0
+    # a machine comes to rest there: the teeth have been all round before the tool is lifted
+    ends = bool(flat[-1]) and cut.machine is None and path.depth[-1] > 0
     half = float(cut.half_width(path.depth[0]))
     reach = float(np.sqrt(max(2 * half * bundle - min(bundle, half) ** 2, 0.0))) + cut.feed_per_rev
     if path.closed:

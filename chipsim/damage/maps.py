@@ -19,11 +19,8 @@ from .._shared.files import Declared, declared_arrays, inflated, whole_file
 from .._shared.tables import Columns, Result, one_a_side, put_text, rows_of
 from ..errors import DomainError
 from .bands import BAND_ARRAYS, Band, damage_of
-<<<<<<< HEAD
-from .layers import Lip, features, lip_lines, svg_text
-=======
 from .handwork import HandWork, Minutes, lengths_of, middle_draws, minutes_of
->>>>>>> w-deciding
+from .layers import Lip, features, lip_lines, svg_text
 from .models import BETWEEN
 from .scale import CLASSES, DOUBTS, PRIOR, RISKS, SIDES, class_of, closed_values
 from .words import MapWords
@@ -391,7 +388,7 @@ class RiskMap(MapWords, Result):
             "tear [-]": self.tear,
             "scorch [-]": self.scorch,
             "damage [-]": self.damage,
-            "doubt": self.doubt,
+            "leaves out": np.vectorize(DOUBTS.get, otypes=[object])(self.doubt) if len(self) else self.doubt,
         }
         if self.band is not None:
             columns |= {f"damage {name} [-]": getattr(self.band, name) for name in BAND_ARRAYS[:3]}

@@ -110,9 +110,7 @@ class _Data(NamedTuple):
 
     def take(self, keep: np.ndarray) -> _Data:
         drift = self.drift if isinstance(self.drift, float) else self.drift[keep]
-        return _Data(
-            self.response[keep], self.cell[keep], self.low[keep], self.high[keep], self.weight[keep], drift
-        )
+        return _Data(self.response[keep], self.cell[keep], self.low[keep], self.high[keep], self.weight[keep], drift)
 
 
 def _limits(grade: int, kind: str) -> tuple[tuple[int, int], tuple[int, int]]:
@@ -1120,14 +1118,9 @@ def _fitted(
     _LOG.info("fitting %d coefficients to the grades of %d pieces", len(coefficients.names), len(pieces))
     mode, straight, gain = problem.solve_bent(told)
     covariance = np.linalg.inv(mode.curvature)[:size, :size]
-<<<<<<< HEAD
-    comparison = _compare(straight, mode, cells, told)
-    _LOG.info("fitted; compared with free curves: %s", "not possible" if comparison is None else "done")
-    by_setting, by_direction = _outlooks(straight, mode, cells, known)
-=======
     comparison, discrepancy = _compare(straight, mode, cells, told)
+    _LOG.info("fitted; compared with free curves: %s", "not possible" if comparison is None else "done")
     by_setting, by_direction = _outlooks(straight, mode, cells, known, discrepancy)
->>>>>>> w-book
     told(1)
     return FittedModel(
         start,

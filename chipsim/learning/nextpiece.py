@@ -444,7 +444,7 @@ class _Options:
         out = []
         for i, strikes in self.records[k].blocks:
             fibres = lip_fibres(strikes.lips, self.board)[2][None]
-            found = lip_risk_sets(boards.models, strikes, fibres, self.carvings[k].cuts[i], self.board.wood)
+            found = lip_risk_sets(boards.models, strikes, fibres, self.carvings[k].cuts[i], self.board.cut_wood)
             length = np.where(strikes.lips.exists, strikes.lips.lip_length, 0.0)
             out.append((found["fuzz"], found["tear"], found["scorch"], length))
         return out

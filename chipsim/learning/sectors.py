@@ -103,7 +103,9 @@ class RingSectors:
 
     def risks(self, model: LipModel) -> FloatArray:
         """Fuzz, tear, scorch (3, cells): the worst part of every box, softly; NaN where not modelled or no lip."""
-        found = [model.lip_risks(part.strikes, part.fibres, part.cut, self.coupon.board.cut_wood) for part in self._parts]
+        found = [
+            model.lip_risks(part.strikes, part.fibres, part.cut, self.coupon.board.cut_wood) for part in self._parts
+        ]
         return self._gathered([{k: v[..., None] for k, v in f.items()} for f in found], 1)[..., 0]
 
     def risk_sets(self, models: tuple[RiskModel, ...]) -> FloatArray:
@@ -117,14 +119,8 @@ class RingSectors:
     def _gathered(self, found: list[dict[str, FloatArray]], count: int) -> FloatArray:
         """Worst parts (3, cells, count) of risks (n, 2, count) of every part."""
         size = len(self) * _WINDOWS
-<<<<<<< HEAD
-        total, count = np.zeros((3, size)), np.zeros(size)
-        for part in self._parts:
-            found = model.lip_risks(part.strikes, part.fibres, part.cut, self.coupon.board.cut_wood)
-=======
         total, lips = np.zeros((3, size, count)), np.zeros(size)
         for part, risks in zip(self._parts, found, strict=True):
->>>>>>> w-book
             here = part.window >= 0
             window = part.window[here]
             lips += np.bincount(window, minlength=size)

@@ -112,7 +112,8 @@ def draw_tooth_passes(
         below = foot_height(look.items(), feet, points) + 0.4
         ax = new_page(size, above, below, 0.75 + wide + 0.55, left=0.6)
         box = ax.get_position()
-        whole = ax.figure.get_size_inches()
+        figure: Any = ax.figure
+        whole = figure.get_size_inches()
         beside = ax.figure.add_axes(((0.6 + size[0] + 0.75) / whole[0], box.y0, wide / whole[0], box.height))
     else:
         points = axes_width(ax)
@@ -377,6 +378,14 @@ def _draw_unrolled(ax: Axes, look: _Look) -> None:
     ax.tick_params(labelsize=KEY - 1, width=0.5, length=2.5, colors=soft)
     ax.set_ylabel("thickness of one chip [um]", fontsize=KEY, color=ink)
     ax.spines[["top", "right"]].set_visible(False)
-    right = ax.secondary_yaxis("right", functions=(lambda v: v / 1000 / thou, lambda v: v * 1000 * thou))
+    right = ax.secondary_yaxis("right", functions=(_to_thou, _from_thou))
     right.set_ylabel("[thou]", fontsize=KEY, color=ink)
     right.tick_params(labelsize=KEY - 1, width=0.5, length=2.5, colors=soft)
+
+
+def _to_thou(thickness: Any) -> Any:
+    return np.asarray(thickness) / 1000 / thou
+
+
+def _from_thou(thickness: Any) -> Any:
+    return np.asarray(thickness) * 1000 * thou

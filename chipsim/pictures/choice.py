@@ -1,4 +1,4 @@
-"""Pictures that help to choose: options side by side, the process window, the layout, hand work against machine."""
+"""Pictures that help to choose: the process window, the layout, hand work against machine."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from .._shared.arrays import choice
-from ..choosing.comparing import Comparison
 from ..choosing.layout import Layout, LayoutRow
 from ..choosing.recommending import UNJUDGED, Recommendation
 from ..choosing.summaries import RISKS
@@ -21,10 +20,9 @@ from ..units import ipm
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.collections import LineCollection, PathCollection, PolyCollection, QuadMesh
+    from matplotlib.collections import LineCollection, PathCollection, QuadMesh
 from .page import (
     BODY,
-    COLUMN,
     DASH,
     DOT,
     INK,
@@ -39,91 +37,14 @@ from .page import (
     caption_of,
     check_axes,
     comes_to_text,
-    draw_colour_bar,
-    draw_scale_bar,
     fine_hatch,
     fold,
     legend_below,
     risk_colours,
     shifted_by_points,
 )
-from .risk_map import draw_risk_map, map_limits
 
-__all__ = ["draw_comparison", "draw_front", "draw_layout", "draw_process_window"]
-
-
-def draw_comparison(
-    comparison: Comparison, axes: Sequence[Axes] | None = None, *, risk_name: str = "damage"
-) -> list[PolyCollection]:
-    """Draw the maps of all options side by side (broad ones below one another), at one scale of length and colour.
-
-    Parameters
-    ----------
-    comparison
-        From `compare`.
-    axes
-        One for each option; None: a new figure.
-    risk_name
-        'fuzz', 'tear', 'scorch' or 'damage'.
-
-    Returns
-    -------
-    list of PolyCollection
-        The bands of each map, as `draw_risk_map` returns them.
-
-    Raises
-    ------
-    DomainError
-        If `comparison` is not a Comparison, the name unknown or the number of axes wrong.
-
-    Examples
-    --------
-    >>> import chipsim as cs
-    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(5, 1.5), 18_000, 1500)
-    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> both = cs.compare({"as planned": cut, "slower": cs.Cut(cut.bit, cut.path, 18_000, 900)}, board, pitch=1.0)
-    >>> bands = cs.draw_comparison(both)
-    >>> cs.save_figure(bands[0].figure, "comparison.png")
-    """
-    if not isinstance(comparison, Comparison):
-        raise DomainError(f"comparison must be a Comparison, as from compare, got {type(comparison).__name__}")
-    name = choice("risk_name", risk_name, RISKS)
-    count = len(comparison)
-    corners = [map_limits(option.risk, strip=True)[:2] for option in comparison.options]
-    size = np.max([high - low for low, high in corners], axis=0)
-    broad = bool(size[0] > 1.4 * size[1])
-    right = 0 if broad else min(count, 3) - 1  # the axes with room at their right, for colour bar and key
-    if axes is None:
-        import matplotlib.pyplot as plt
-
-        down, across = (count, 1) if broad else (-(-count // 3), min(count, 3))
-        width = 7.5 if broad else 3.4 * across
-        height = down * (width / across * float(size[1] / size[0]) + 0.75)
-        _, grid = plt.subplots(down, across, figsize=(width + COLUMN, height), layout="constrained")
-        axes = list(np.atleast_1d(grid).ravel())
-        for spare in axes[count:]:
-            spare.set_axis_off()
-        axes = axes[:count]
-    if not isinstance(axes, Sequence | np.ndarray) or len(axes) != count or any(ax is None for ax in axes):
-        raise DomainError(f"axes must be as many as options, {count}, got {axes!r:.80}")
-    artists = []
-    for k, (ax, option, (low, high)) in enumerate(zip(axes, comparison.options, corners, strict=True)):
-        bands = draw_risk_map(option.risk, ax, risk_name=name, colour_bar=False, key=False, caption=False)
-        low, high = (low + high - size) / 2, (low + high + size) / 2
-        ax.set_xlim(low[0], high[0])
-        ax.set_ylim(low[1], high[1])
-        draw_scale_bar(ax, low, high, float(max(size)) / 1.3, "")
-        if k == right:
-            draw_colour_bar(ax, bands, name)
-        mean, poor = option.summary.mean[name], option.summary.poor(name)
-        told = f"{option.name}: {option.hand.expected:.1f} min by hand, {poor:.0f} mm to sand or re-cut, "
-        told += f"mean {name} {mean:.3f}"
-        if not np.isfinite(mean):
-            told = f"{option.name}: mean {name} not known"
-        text = [told, str(option.risk.setup["caption"])]
-        ax.set_title(fold(text, axes_width(ax) - 60), loc="left", fontsize=SMALL, color=INK, pad=4)
-        artists.append(bands)
-    return artists
+__all__ = ["draw_front", "draw_layout", "draw_process_window"]
 
 
 def draw_process_window(

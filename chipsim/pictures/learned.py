@@ -2,23 +2,48 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from .._shared.words import plain
 from ..errors import DomainError
 from ..learning.fitting import FittedModel
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.collections import LineCollection
-from .page import DOT, INK, SMALL, SOFT, TEXT, TITLE, annotate, check_axes, trace
+from .page import (
+    DOT,
+    HOLLOW,
+    KEY,
+    Foot,
+    Item,
+    annotate,
+    axes_width,
+    check_axes,
+    draw_foot,
+    draw_head,
+    foot_height,
+    head_height,
+    head_lines,
+    new_page,
+    page_inks,
+    step_colours,
+    swatch,
+    trace,
+)
 
 __all__ = ["draw_fit"]
 
+_REACH = 1.2815515655446004  # 8 in 10 of a normal
+_FROM, _TO = -7.9, 7.4  # what is shown: names at the left, words at the right [spreads]
 
-def draw_fit(fitted: FittedModel, ax: Axes | None = None) -> LineCollection:
+
+def draw_fit(fitted: FittedModel, ax: Axes | None = None, *, title: str | None = None) -> LineCollection:
     """Draw what was believed of every coefficient before and after the grades: median and 8 in 10.
+
+    What was hardly learned is named below, without a bar.
 
     Parameters
     ----------
@@ -26,11 +51,13 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None) -> LineCollection:
         As from `fit`.
     ax
         Axes to draw in; None: a new figure.
+    title
+        Over the picture; None: the answer in a few words; '': none.
 
     Returns
     -------
     LineCollection
-        The bars of after, top to bottom in the order of `FittedModel.ranges`. [spreads of the prior]
+        The bars of after, top to bottom: what was learned most first. [spreads of the starting guess]
 
     Raises
     ------
@@ -51,38 +78,54 @@ def draw_fit(fitted: FittedModel, ax: Axes | None = None) -> LineCollection:
         raise DomainError(f"fitted must be a FittedModel, as from fit, got {type(fitted).__name__}")
     ranges = fitted.ranges()
     check_axes(ax)
-    if ax is None:
-        import matplotlib.pyplot as plt
-
-        ax = plt.subplots(figsize=(6.4, 0.9 + 0.24 * len(ranges)), layout="constrained")[1]
-    middle, deviation = fitted.parameters[: len(ranges)], np.sqrt(np.diag(fitted.covariance))[: len(ranges)]
-    y = -np.arange(len(ranges), dtype=float)
-    reach = 1.2815515655446004  # 8 in 10 of a normal
+    names = list(ranges)
+    middle, spread = fitted.parameters[: len(names)], np.sqrt(np.diag(fitted.covariance))[: len(names)]
     unlearned = set(fitted.unlearned())
-    before = LineCollection(
-        [np.array([[-reach, v + 0.16], [reach, v + 0.16]]) for v in y], colors="0.75", linewidths=3.0, gid="before"
-    )
-    after = LineCollection(
-        [
-            np.array([[m - reach * d, v - 0.12], [m + reach * d, v - 0.12]])
-            for m, d, v in zip(middle, deviation, y, strict=True)
-        ],
-        colors=[SOFT if name in unlearned else INK for name in ranges],
-        linewidths=[1.2 if name in unlearned else 3.0 for name in ranges],
-        gid="after",
-    )
+    order = [int(k) for k in np.argsort(spread, kind="stable") if names[int(k)] not in unlearned]
+    left = [plain(n) for n in names if n in unlearned]
+    rest = f"Hardly learned, still the starting guess: {', '.join(left)}." if left else ""
+    count = len(order)
+    answer = f"The grades taught {count} of {len(names)} coefficients" if count else "The grades taught no coefficient"
+    answer = answer if title is None else title
+    lines = ["Less than and more than the starting guess. The bars hold 8 in 10 possible boards."]
+    dark = step_colours()[4]
+    items = [
+        Item(lambda: swatch(HOLLOW), "before"),
+        Item(lambda: swatch(dark), "after; the dot is the median"),
+    ]
+    feet = [Foot(rest)] if rest else []
+    feet.append(Foot(fitted.learned, accent=True) if fitted.learned else Foot("No grades were given.", accent=True))
+    if ax is None:
+        above = head_height(*head_lines(answer, lines, 72 * 6.6)) + 16 / 72
+        ax = new_page((6.6, 0.2 + 0.27 * max(count, 1)), above, foot_height(items, feet, 72 * 6.6))
+    points = axes_width(ax)
+    ink, soft, _ = page_inks(ax)
+    y = -np.arange(count, dtype=float)
+    before = LineCollection([np.array([[-_REACH, v], [_REACH, v]]) for v in y], colors=HOLLOW, linewidths=8.0,
+                            capstyle="butt", zorder=1, gid="before")  # fmt: skip
+    ends = [(middle[k] - _REACH * spread[k], middle[k] + _REACH * spread[k]) for k in order]
+    bars_after = [np.array([[a, v], [b, v]]) for (a, b), v in zip(ends, y, strict=True)]
+    after = LineCollection(bars_after, colors=[dark], linewidths=3.6, capstyle="butt", zorder=2, gid="after")
     for bars in (before, after):
         ax.add_collection(bars, autolim=False)
-    trace(ax, np.column_stack([np.zeros(len(y)), y + 0.16]), linestyle="", marker="|", markersize=6, color=SOFT)
-    trace(ax, np.column_stack([middle, y - 0.12]), linestyle="", marker="o", markersize=3.5, zorder=4, **DOT)
-    for (name, (old, new)), v in zip(ranges.items(), y, strict=True):
-        unit = fitted.prior.__dataclass_fields__[name].metadata["unit"]
-        words = f"{old[1]:.3g}, now {new[1]:.3g} {unit.replace('-', '')}" if name not in unlearned else "not learned"
-        annotate(ax, words, (1.0, v), (6, 0), xycoords=("axes fraction", "data"), va="center")
-    ax.set(xlim=(-3.2, 3.2), ylim=(y[-1] - 0.7, 0.7), yticks=y, yticklabels=list(ranges))
-    ax.set_xlabel("in spreads of the prior (light: before, dark: after, thin: not learned)", fontsize=TEXT)
-    ax.set_title("What the test pieces taught", loc="left", fontsize=TITLE, color=INK, pad=6)
-    ax.tick_params(labelsize=SMALL, color=SOFT, width=0.5, length=2.5)
+    if count:
+        trace(ax, np.column_stack([middle[order], y]), linestyle="", marker="o", markersize=5, zorder=4, **DOT)
+    for k, v in zip(order, y, strict=True):
+        old, new = ranges[names[k]]
+        unit = fitted.prior.__dataclass_fields__[names[k]].metadata["unit"].replace("-", "")
+        how = "as thought" if abs(middle[k]) < 0.5 else "more" if middle[k] > 0 else "less"
+        words = f"{how}: {new[1]:.3g} {unit}".strip() + f", was {old[1]:.3g}"
+        side: dict[str, Any] = {"va": "center", "fontsize": KEY, "color": ink}
+        annotate(ax, words, (3.0, v), (0, 0), fontweight="bold" if how != "as thought" else "normal", **side)
+        annotate(ax, plain(names[k]), (0.0, v), (0, 0), xycoords=("axes fraction", "data"), gid="coefficient", **side)
+    ax.axvline(0.0, ymax=0.98, color=soft, linewidth=0.8, linestyle=(0, (3, 2)), zorder=1.5)
+    ax.set(xlim=(_FROM, _TO), ylim=(-max(count, 1) + 0.3, 0.7), yticks=[])
+    ax.set_facecolor("none")
+    ax.set_xticks([-2.2, 0.0, 2.2], ["less", "starting guess", "more"], fontsize=KEY)
+    ax.xaxis.tick_top()
+    ax.tick_params(axis="x", pad=1, length=0, colors=soft)
     for spine in ax.spines.values():
-        spine.set(color=SOFT, linewidth=0.5)
+        spine.set_visible(False)
+    draw_head(ax, *head_lines(answer, lines, points), lift=16.0)
+    draw_foot(ax, items, feet, up=-6.0, width=points)
     return after

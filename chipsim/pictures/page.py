@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.collections import PolyCollection
     from matplotlib.colors import Colormap
-    from matplotlib.figure import Figure
     from matplotlib.offsetbox import DrawingArea, OffsetBox
     from matplotlib.transforms import Transform
 
@@ -503,13 +502,13 @@ def comes_to_text(summary: Summary, name: str) -> str:
     return ", ".join([f"mean {summary.mean[name]:.3f}", poor, *left])
 
 
-def save_figure(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 160.0) -> None:
+def save_figure(figure: Artist, path: str | os.PathLike[str], *, dpi: float = 160.0) -> None:
     """Write a figure to a file whole or not at all; the same figure gives the same bytes, for no date is in them.
 
     Parameters
     ----------
     figure
-        A matplotlib figure, such as ``artist.figure`` of what was drawn.
+        A matplotlib figure, or anything drawn in one, such as what `draw_risk_map` returns.
     path
         File to write; its name ends in .png, .svg or .pdf, which says of what kind it is.
     dpi
@@ -526,12 +525,16 @@ def save_figure(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 16
     --------
     >>> import chipsim as cs
     >>> outline = cs.draw_profile(cs.VBit(60, 12.7, 2))
-    >>> cs.save_figure(outline.figure, "bit.svg")
+    >>> cs.save_figure(outline, "bit.svg")
     """
     from matplotlib import rc_context
+    from matplotlib.artist import Artist
     from matplotlib.figure import Figure
 
-    instance("figure", figure, Figure, "a matplotlib Figure")
+    whole: Any = figure
+    while isinstance(whole, Artist) and not isinstance(whole, Figure):
+        whole = whole.figure
+    instance("figure", whole, Figure, "a matplotlib Figure, or something drawn in one")
     dots = number("dpi", dpi, low=20, high=2000, unit="1/in")
     kind = os.path.splitext(checked_path(path))[1].lower()
     dates: dict[str, Any] = {".png": {}, ".svg": {"Date": None}, ".pdf": {"CreationDate": None, "ModDate": None}}
@@ -539,6 +542,6 @@ def save_figure(figure: Figure, path: str | os.PathLike[str], *, dpi: float = 16
         raise DomainError(f"path must be the path of a file whose name ends in .png, .svg or .pdf, got {path!r}")
     out = io.BytesIO()
     with rc_context({"svg.hashsalt": "chipsim"}):  # otherwise marks in the file have names by chance
-        figure.savefig(out, format=kind[1:], dpi=dots, metadata=dates[kind])
+        whole.savefig(out, format=kind[1:], dpi=dots, metadata=dates[kind])
     with whole_file(path, "wb") as handle:
         handle.write(out.getvalue())

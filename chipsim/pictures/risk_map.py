@@ -645,10 +645,12 @@ def _ground(
     def made() -> Ground:
         size = (high - low) / point
         ground = Ground((float(size[0]), float(size[1])))
-        ground.take_discs((risk.xy - low) / point, risk.half_width / point + 2.0)
+        ground.take_discs((risk.xy - low) / point, risk.half_width / point + 0.3)
         damage = np.nan_to_num(risk.damage[cells.row, cells.side])
         marked = damage >= CLASSES["clean"]
-        ground.take_discs((cells.lip[marked, 1] - low) / point, np.full(int(marked.sum()), 6.0))
+        widths = np.array([width for _, width in STEPS.values()])
+        step = np.searchsorted(list(CLASSES.values()), damage[marked], side="right")
+        ground.take_discs((cells.lip[marked, 1] - low) / point, widths[step] + _GAP + 0.5)
         if key:
             ground.take_box(np.zeros(2), np.array([size[0], 25.0]))
         return ground

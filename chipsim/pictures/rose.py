@@ -110,12 +110,13 @@ def draw_rose(
         above = head_height(*head_lines(answer, lines, width)) + _LIFT / 72
         below = foot_height(items, feet, width) + _LIFT / 72
         ax = new_page((size, size), above, below, 0.6, left=0.6, projection="polar")
+    disc: Any = ax
     bounds = [min(b, 1.0) for b in CLASSES.values()]
     top = next(b for b in bounds if np.max(value, initial=0.0, where=np.isfinite(value)) <= b)
-    ax.set_theta_zero_location("E")
-    ax.set_theta_direction(1)
-    ax.set_rlim(0.0, top)
-    ax.set_rorigin(-_HUB * top)
+    disc.set_theta_zero_location("E")
+    disc.set_theta_direction(1)
+    disc.set_rlim(0.0, top)
+    disc.set_rorigin(-_HUB * top)
     _disc(ax, thing, top)
     artist = _petals(ax, thing, value, risk_name) if isinstance(thing, Rose) else _points(ax, thing, value)
     if isinstance(thing, Rose):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
@@ -19,23 +18,30 @@ if TYPE_CHECKING:
     from matplotlib.collections import LineCollection
     from matplotlib.lines import Line2D
 from .page import (
+    BOARD,
     BODY,
     DASH,
+    HOLLOW,
     INK,
-    SMALL,
+    KEY,
     SOFT,
-    TEXT,
-    TITLE,
+    UMBER,
     WOOD,
     annotate,
     axes_width,
     check_axes,
     draw_arrow,
     draw_footer,
+    draw_head,
     dress,
     fold,
     footer_height,
+    head_height,
+    head_lines,
     new_axes,
+    new_page,
+    page_inks,
+    shifted_by_points,
     trace,
 )
 
@@ -135,20 +141,22 @@ def _groove(ax: Axes, half_width: float, depth: float, reach: float, step: float
     annotate(ax, f"{length_text(depth)} deep", (x, 0.0), (6, -3), ha="right", **below)
 
 
-def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
-    """Draw the feed the machine reaches along a cut against the typed one, hatched where it falls short.
+def draw_reached_feed(cut: Cut, ax: Axes | None = None, *, title: str | None = None) -> Line2D:
+    """Draw the actual feed along a cut against the programmed one, shaded where it falls short.
 
     Parameters
     ----------
     cut
-        The cut; without a machine the reached feed is the typed one.
+        The cut; without a machine the actual feed is taken for the programmed one.
     ax
         Axes to draw in; None makes a figure.
+    title
+        Over the picture; None: the answer in a few words; '': none.
 
     Returns
     -------
     matplotlib.lines.Line2D
-        Reached feed [mm/min] against arc length [mm]; the speed's square is linear between its stations, so that a few
+        Actual feed [mm/min] against arc length [mm]; the speed's square is linear between its stations, so that a few
         points a stretch follow it.
 
     Examples
@@ -167,41 +175,45 @@ def draw_reached_feed(cut: Cut, ax: Axes | None = None) -> Line2D:
     station = np.unique(np.concatenate([a + (b - a) * np.linspace(0, 1, 9) for a, b in pairwise(ends)]))
     reached = 60.0 * profile.speed_at(station)
     check_axes(ax)
+    short_of = float(profile.share_below(0.95))
+    answer, lines = _feed_words(cut, float(reached.max()), short_of)
+    answer = answer if title is None else title
     if ax is None:
-        import matplotlib.pyplot as plt
-
-        _, ax = plt.subplots(figsize=(7, 2.6), layout="constrained")
+        above = head_height(*head_lines(answer, lines, 72 * 6.4))
+        ax = new_page((6.4, 2.1), above, 0.85, 0.75, left=0.75)
+    ink, soft, _ = page_inks(ax)
     typed = 60.0 * profile.typed_at(station)
-    (artist,) = ax.plot(station, reached, color=INK, linewidth=1.0, label="reached")
-    ax.plot(station, typed, color=SOFT, linewidth=0.8, linestyle=DASH, label="typed", drawstyle="steps-post")
+    (artist,) = ax.plot(station, reached, color=INK, linewidth=1.2, label="actual feed", zorder=3)
+    ax.plot(station, typed, color=UMBER, linewidth=0.9, linestyle=DASH, label="programmed feed", drawstyle="steps-post")
+    ax.fill_between(station, 0, reached, facecolor=BOARD, edgecolor="none", zorder=0.5)
     short = reached < 0.95 * typed
-    ax.fill_between(
-        station,
-        0,
-        reached,
-        where=short,
-        facecolor=BODY,
-        edgecolor=INK,
-        linewidth=0.0,
-        hatch="////",
-        label="below 95 %",
-    )
+    if short.any():
+        ax.fill_between(station, 0, reached, where=short, facecolor=HOLLOW, edgecolor="none", zorder=1,
+                        label="below 95 % of it")  # fmt: skip
     ax.set_xlim(0, cut.path.length)
     ax.set_ylim(0, 1.15 * float(typed.max()))
     teeth = cut.spindle_speed * cut.bit.flutes
     per_tooth = ax.secondary_yaxis("right", functions=(lambda f: np.divide(f, teeth), lambda f: np.multiply(f, teeth)))
-    per_tooth.set_ylabel("per tooth [mm]", fontsize=TEXT)
-    per_tooth.tick_params(labelsize=SMALL)
-    ax.set_xlabel("along the path [mm]", fontsize=TEXT)
-    ax.set_ylabel("feed [mm/min]", fontsize=TEXT)
-    ax.tick_params(labelsize=SMALL)
-    low = 100.0 * profile.share_below(0.95)
-    ax.set_title(
-        f"Reached feed; typed {feeds_text(cut.typed_feeds)}; "
-        f"below 95 % of it on {low:.0f} % of {length_text(cut.path.length, 0)}"
-        + ("" if cut.machine is None else "\n" + textwrap.fill(cut.machine.corner_words, 110)),
-        fontsize=TITLE,
-        loc="left",
-    )
-    ax.legend(fontsize=SMALL, loc="lower center", ncols=3, frameon=False)
+    per_tooth.set_ylabel("feed per tooth [mm]", fontsize=KEY, color=ink)
+    ax.set_xlabel("along the path [mm]", fontsize=KEY, color=ink)
+    ax.set_ylabel("feed [mm/min]", fontsize=KEY, color=ink)
+    for each in (ax, per_tooth):
+        each.tick_params(labelsize=KEY - 1, colors=soft, width=0.5, length=2.5)
+    ax.spines["top"].set_visible(False)
+    draw_head(ax, *head_lines(answer, lines, max(axes_width(ax), 200.0)))
+    place: dict[str, Any] = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "borderaxespad": 0, "frameon": False}
+    ax.legend(fontsize=KEY, ncols=3, bbox_transform=shifted_by_points(ax, 0, -32), labelcolor=ink, **place)
     return artist
+
+
+def _feed_words(cut: Cut, most: float, short: float) -> tuple[str, list[str]]:
+    """Whether the machine comes up to the programmed feed, and what is assumed of its corners."""
+    programmed = f"Programmed: {feeds_text(cut.typed_feeds)} over {length_text(cut.path.length, 0)}."
+    if cut.machine is None:
+        return "No machine was given: the programmed feed is assumed", [programmed]
+    lines = [programmed, cut.machine.corner_words]
+    if short < 0.005:
+        return "The machine keeps the programmed feed", lines
+    if short > 0.995:
+        return f"The machine never comes up to the programmed feed: {most:.0f} mm/min at most", lines
+    return f"On {100 * short:.0f} % of the way the machine is slower than programmed", lines

@@ -11,10 +11,10 @@ from .._shared.arrays import FloatArray
 
 __all__ = ["Ground", "Tag", "place_tags"]
 
-_CELL = 2.0  # of the raster on which is written what is taken [pt]
+_CELL = 1.2  # of the raster on which is written what is taken [pt]
 _DISTANCES = (13.0, 17.0, 21.0, 26.0, 32.0, 40.0, 50.0, 62.0, 78.0, 98.0, 124.0)  # from lip to a tag's middle [pt]
 _TURNS = np.radians(np.arange(0.0, 360.0, 15.0))
-_AIR = 2.0  # round a tag [pt]
+_AIR = 1.0  # round a tag [pt]
 _CROSSED = 7.0  # what a point of hair over something costs, in points of hair
 
 
