@@ -4,6 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 
+import chipsim as cs
 from chipsim.damage.heat import flash_rise, front_rise, lasting_rise, sliding_friction
 from chipsim.damage.models import ROOM, _indentation, lip_frame, scorch_index, tool_feed
 from chipsim.damage.tearout import crack_length, longest_arm
@@ -15,7 +16,8 @@ def slow_risks(model, strikes, fibres, cut, wood):
     normal, phi, weight = struck(model, strikes, cut)
     scene = _scene(model, strikes.lips, fibres, cut.spin, phi, weight)
     out = {"rubs": np.sum((normal < model.bite_floor * cut.bit.edge_radius) & (weight > 0), axis=-1)}
-    out |= _fuzz(model, scene, strikes, normal, weight, cut, wood)
+    parts = [(share, _fuzz(model, scene, strikes, normal, weight, cut, wood, d)) for share, d in wood.tissues()]
+    out |= parts[0][1] | {name: sum(share * part[name] for share, part in parts) for name in ("fuzz", "hazard")}
     out |= _tear(model, scene, strikes, cut, wood) | _scorch(model, scene, strikes, normal, weight, cut, wood)
     return {name: np.where(exists, value, 0 if name == "rubs" else np.nan) for name, value in out.items()}
 
@@ -28,7 +30,12 @@ def struck(model, strikes, cut):
     """
     lips, strokes = strikes.lips, strikes.strokes
     cosine = np.cos(np.radians(lips.flank_lean))[:, None, None]
-    wall, width = np.zeros(strokes.shape), np.broadcast_to(lips.half_width[:, None, None], strokes.shape).copy()
+    there = np.arange(strokes.shape[2]) < strikes.counts[..., None]
+    beyond = np.min(np.where(there, strikes.depths, 0.0), axis=-1, keepdims=True, initial=0.0)
+    wall, width = (
+        np.broadcast_to(beyond, strokes.shape),
+        np.broadcast_to(lips.half_width[:, None, None], strokes.shape).copy(),
+    )
     for k in range(strikes.pass_strokes.shape[2]):
         own = strikes.pass_strokes[..., k, None]
         other = (own == strokes) & (own != strikes.made_by[:, None, None]) & (own >= 0)
@@ -37,8 +44,8 @@ def struck(model, strikes, cut):
     inside = np.clip(1.0 - (strikes.depths - wall) / width, 0.0, 1.0)
     advance = np.where(strikes.feeds > 0, strikes.feeds * cut.bit.flutes, np.inf)
     chip = np.minimum(strikes.chips * inside, advance) * cosine
-    layer = model.bundle * np.minimum(2.0, np.sqrt(0.5) / cosine)
-    weight = np.nan_to_num(np.clip(1.0 - np.maximum(strikes.depths, 0.0) / layer, 0.0, None))
+    layer = model.bundle * np.minimum(3.0, np.sqrt(0.5) / cosine)
+    weight = np.nan_to_num(np.clip(1.0 - (strikes.depths - beyond) / layer, 0.0, None))
     return chip, np.nan_to_num(np.arccos(inside)), weight
 
 
@@ -62,7 +69,7 @@ def fine_nodes(model):
 
 
 def _scene(model, lips, fibres, spin, phi, weight):
-    """Fibres by node of the scatter: angle on the flank, sine against the cut, across the lip; along and into for cracks.
+    """Fibres by node of the scatter: angle on the flank, sine against the cut, across the lip; as cracks see them.
 
     The cut is turned from the lip to where the strikes are, by a share of their mean angle: out of the wood where the
     tooth enters it, into it where it leaves. A crack sees a wall that leans by a share of the flank's lean.
@@ -82,7 +89,7 @@ def _scene(model, lips, fibres, spin, phi, weight):
     lean = np.radians(lips.flank_lean)[:, None, None]
     into = np.cos(lean) * across - np.sin(lean) * fibres[..., 2:]
     angle = np.degrees(np.arctan2(into, along)) % 180.0
-    sine = np.sqrt(np.clip(1.0 - along**2, 0.0, None))
+    sine = np.hypot(across, fibres[..., 2:])
     seen = model.wall_opening * lean
     under = np.cos(seen) * across - np.sin(seen) * fibres[..., 2:]
     middle = shift.size // 2
@@ -90,16 +97,29 @@ def _scene(model, lips, fibres, spin, phi, weight):
     return angle, sine, beyond, np.abs(along), np.where(along < 0, -under, under), np.cos(seen), heat
 
 
-def _fuzz(model, scene, strikes, normal, weight, cut, wood):
+def critical_speed(model, wood, density):
+    """Of a tissue at `density` of the wood's mean: of the wall, of the bulk, or of powers of both; and its support."""
+    a, b, e = (2.09, 1.13, 0.70) if wood.hardwood else (1.57, 1.01, 0.84)
+    support = wood.compression_perpendicular * density**a
+    wall = 1.1 * 12_600e6 * cs.wood("sugar maple").density
+    bulk = 1.1 * wood.elastic_modulus * 1e6 * density**e * wood.density * density
+    give = (10.1 / support) ** model.crushing * 1.68 ** (-model.softening * (wood.moisture - 12) / 13)
+    own = (wood.bending_strength * density**b / 109) ** model.own_strength
+    speeds = give / np.sqrt(3 * wall), own / np.sqrt(3 * bulk)
+    return model.bending_stress * 1e6 * speeds[0] ** model.cell_wall * speeds[1] ** (1 - model.cell_wall), support
+
+
+def _fuzz(model, scene, strikes, normal, weight, cut, wood, density):
     angle, sine, beyond = scene[:3]
     _, share = scatter_nodes(model)
     radius, factor = cut.bit.edge_radius, model.rake_factor(cut.bit.rake, wood.moisture)
     support = model.support(angle, wood.moisture)
     there = np.arange(strikes.chips.shape[2]) < strikes.counts[..., None]
     chips, speeds = (np.where(there, a, 0.0) for a in (normal / np.sqrt(0.5), strikes.cutting_speeds))
-    bite = factor * weight * chips / radius * wood.compression_perpendicular / model.reference_support
+    needed, braced = critical_speed(model, wood, density)
+    bite = factor * weight * chips / radius * braced / model.reference_support
     gate = 1 - np.exp(-chips / (model.catch_depth * radius))
-    impact = factor * weight * model.inertia * speeds / model.critical_speed(wood) * gate
+    impact = factor * weight * model.inertia * speeds / needed * gate
     load = (bite[..., None] * support[..., None, :] + impact[..., None]) * sine[..., None, :]
     each = np.where(there[..., None], load, 0.0) ** (model.exponent / model.redrawn)
     hazard = np.sum(each, axis=2) ** model.redrawn / model.texture

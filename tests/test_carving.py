@@ -97,7 +97,7 @@ def test_chips_of_crossing_grooves_sum_to_the_union(first, second):
 
 
 def test_chips_of_the_passes_sum_to_the_groove():
-    """Rough pass and skim together take what one deep pass takes: what the skim lacks is what the rough one took, 0.1 %.
+    """Rough pass and skim together take what one deep pass takes: what the skim lacks, the rough one took, to 0.1 %.
 
     That is 0.9 % less than the rough pass's groove (shapely): its teeth never finish the last turn at the end, and that
     wood is the skim's.

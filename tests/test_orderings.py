@@ -49,7 +49,7 @@ def ring_cut(bit, width, speed, feed, **change):
 
 def strikes_of(cut, pitch):
     """The teeth followed once: woods, models, edges and rakes can then be tried on their strikes."""
-    return gather(cs.Carving((cut,)), pitch=pitch, bundle=MODEL.bundle)
+    return gather(cs.Carving((cut,)), pitch=pitch, bundle=MODEL.layer(cut))
 
 
 def ring_map(record, wood, *, model=MODEL, bit=None, **change):
@@ -114,31 +114,29 @@ def by_width(*rows):
 # --- the fuzz on a ring -----------------------------------------------------------------------------------------------
 
 NOT_HALVED = by_width(
-    (MAPLE, "60/1", 0.70, None, None, None),
-    (MAPLE, "60/2", 0.59, None, None, None),
-    (MAPLE, "90/2", 0.58, None, None, None),
-    (MAPLE, "120/2", 0.57, None, None, None),
-    (CHERRY, "60/1", 0.84, 0.63, None, None),
-    (CHERRY, "60/2", 0.79, 0.54, None, None),
-    (CHERRY, "90/2", 0.78, 0.53, None, None),
-    (CHERRY, "120/2", 0.74, 0.52, None, None),
+    (MAPLE, "60/1", 0.58, None, None, None),
+    (CHERRY, "60/1", 0.71, None, None, None),
+    (CHERRY, "60/2", 0.63, None, None, None),
+    (CHERRY, "90/2", 0.62, None, None, None),
+    (CHERRY, "120/2", 0.57, None, None, None),
 )
 
 
 def test_over_the_speeds_of_a_trim_router_fuzz_falls_to_half_or_less(rings):
     """Common practice, no source: from 12 500 to 23 000 rpm, in the worst sector, mean of the feeds.
 
-    It holds in all grooves 10 and 12 mm wide and in maple 8 mm wide. A narrower groove has a slower lip.
+    It holds in all grooves 8 mm wide and wider, and with two flutes in maple 6 mm wide. A narrower groove has a slower
+    lip.
     """
     kept = {k: s["worst"][-1].mean() / s["worst"][0].mean() for k, s in rings.items()}
     assert missed(kept, lambda v: v <= 0.5) == pytest.approx(NOT_HALVED, abs=MISSED)
-    wide = {k: v for k, v in kept.items() if k[2] >= 10}
-    figures = [10, 12, *among(wide, MAPLE), *among(wide, CHERRY), 8, *among(kept, MAPLE, 8), *among(kept, CHERRY, 8)]
+    wide = {k: v for k, v in kept.items() if k[2] >= 8}
+    figures = [8, 12, *among(wide, MAPLE), *among(wide, CHERRY)]
     narrow = [6, *among(kept, MAPLE, 6), *among(kept, CHERRY, 6)]
     held_to("from 12 500 to 23 000 rpm fuzz in the worst sector falls to half", [*figures, *narrow])
 
 
-FASTER_IS_FUZZIER = {(MAPLE, "60/1", 6, 4800): 0.05, (MAPLE, "60/1", 8, 4800): 0.01, (CHERRY, "60/1", 6, 4800): 0.01}
+FASTER_IS_FUZZIER = {(MAPLE, "60/1", 6, 4800): 0.042, (MAPLE, "60/1", 8, 4800): 0.0, (CHERRY, "60/1", 6, 4800): 0.0}
 
 
 def test_every_step_of_speed_takes_fuzz_away(rings):
@@ -146,24 +144,24 @@ def test_every_step_of_speed_takes_fuzz_away(rings):
     most = {(*k, f): np.diff(s["worst"][:, i]).max() for k, s in rings.items() for i, f in enumerate(FEEDS)}
     assert missed(most, lambda v: v < 0) == pytest.approx(FASTER_IS_FUZZIER, abs=MISSED)
     wrong = sorted(missed(most, lambda v: v < 0).values())
-    held_to("every step of speed takes some", [len(most) - len(wrong), len(most), 4800, wrong[-1], 6, wrong[0], 8, 6])
+    held_to("every step of speed takes some", [len(most) - len(wrong), len(most), 4800, wrong[-1], 6, wrong[-2]])
 
 
 FEED_MOVES_MORE = {
     SLOW: by_width(
-        (MAPLE, "60/1", 0.55, None, None, None),
-        (CHERRY, "60/1", 0.48, 0.50, None, 0.34),
-        (CHERRY, "90/2", 0.37, None, None, None),
+        (MAPLE, "60/1", 0.42, None, None, None),
+        (CHERRY, "60/1", 0.51, 0.34, 0.39, 0.38),
+        (CHERRY, "60/2", None, None, None, 0.43),
+        (CHERRY, "90/2", None, None, None, 0.42),
+        (CHERRY, "120/2", None, None, None, 0.35),
     ),
     FAST: by_width(
-        (MAPLE, "60/1", 3.11, 1.29, 0.73, 0.38),
-        (MAPLE, "60/2", 0.55, None, None, None),
-        (MAPLE, "90/2", 0.48, None, None, None),
-        (MAPLE, "120/2", 0.51, None, None, None),
-        (CHERRY, "60/1", 1.38, 0.51, 0.35, 0.34),
-        (CHERRY, "60/2", 0.48, 0.51, 0.34, 0.34),
-        (CHERRY, "90/2", 0.58, 0.53, 0.35, 0.37),
-        (CHERRY, "120/2", 0.53, 0.52, 0.35, 0.38),
+        (MAPLE, "60/1", 2.34, 1.16, 0.72, 0.46),
+        (MAPLE, "60/2", 0.43, None, None, None),
+        (CHERRY, "60/1", 0.75, 0.47, None, 0.34),
+        (CHERRY, "60/2", 0.52, 0.34, 0.40, 0.38),
+        (CHERRY, "90/2", 0.52, None, 0.40, 0.42),
+        (CHERRY, "120/2", 0.40, None, 0.37, 0.45),
     ),
 }
 
@@ -171,7 +169,7 @@ FEED_MOVES_MORE = {
 def test_a_fourfold_feed_matters_little_beside_the_speed(rings):
     """Common practice, no source: at each speed it moves the worst sector by at most a third of what the speeds take.
 
-    From 600 to 2400 mm/min it does so on most rings, from 1200 to 4800 mm/min on few. A share near a third moves by up
+    From 600 to 2400 mm/min it does so on most rings, from 1200 to 4800 on fewer. A share near a third moves by up
     to 0.03 with the spacing of the stations.
     """
     figures = []
@@ -188,17 +186,26 @@ def test_a_fourfold_feed_matters_little_beside_the_speed(rings):
     held_to("at each speed a fourfold feed moves it", figures)
 
 
-FASTEST_IS_BETTER = {(MAPLE, "60/1", 6): -0.03}
+FASTER_IS_BETTER = {
+    (MAPLE, "120/2", 8): -0.002,
+    (MAPLE, "120/2", 10): -0.003,
+    (MAPLE, "120/2", 12): -0.005,
+    (CHERRY, "120/2", 10): -0.001,
+    (CHERRY, "120/2", 12): -0.003,
+}
+FASTEST_IS_BETTER = {(MAPLE, "60/1", 6): -0.01}
 
 
 def test_at_the_highest_speed_fast_feeds_are_somewhat_worse(rings):
     """Common practice, no source: in the worst sector, 2400 against 600 mm/min and 4800 against the slower ones."""
     some = {k: s["worst"][-1, 2] - s["worst"][-1, 0] for k, s in rings.items()}
-    assert missed(some, lambda v: 0 < v < 0.15) == {}
+    assert missed(some, lambda v: 0 < v < 0.15) == pytest.approx(FASTER_IS_BETTER, abs=MISSED)
     most = {k: s["worst"][-1, 3] - s["worst"][-1, :3].mean() for k, s in rings.items()}
     assert missed(most, lambda v: 0 < v < 0.2) == pytest.approx(FASTEST_IS_BETTER, abs=MISSED)
     right = [v for k, v in most.items() if k not in FASTEST_IS_BETTER]
-    figures = [23_000, 600, 2400, min(some.values()), max(some.values()), 4800, len(right), len(most)]
+    better = [v for k, v in some.items() if k not in FASTER_IS_BETTER]
+    figures = [23_000, 600, 2400, len(better), len(some), min(better), max(better), -min(some.values())]
+    figures += [4800, len(right), len(most)]
     held_to("at high speed the fastest feeds", [*figures, min(right), max(right), 6, -min(most.values())])
 
 
@@ -209,24 +216,16 @@ def test_fuzz_sits_in_two_opposite_sectors_with_the_grain(rings):
             assert np.abs(value[:12] - value[12:]).max() < 0.03, key  # opposite sectors alike
             # with the grain: cut counter-clockwise, beta = -heading = -(azimuth + 90) mod 180 in (90, 180)
             assert 90 < -(int(value.argmax()) * 15 + 7.5 + 90) % 180 < 180, key
-            poor = value > 0.5 * value.max()
-            assert int((poor & ~np.roll(poor, 1)).sum()) == 2, key  # one block and its opposite, nothing else
-
-
-NOT_CLEAN = {
-    (CHERRY, bit, width, 600): fuzz
-    for bit in ("60/2", "90/2", "120/2")
-    for width, fuzz in ((6, 0.12), (8, 0.11), (10, 0.10))
-}
+            if value.max() >= 0.1:  # a ring that is clean has no sectors
+                poor = value > 0.5 * value.max()
+                assert int((poor & ~np.roll(poor, 1)).sum()) == 2, key  # one block and its opposite, nothing else
 
 
 def test_against_the_grain_lips_are_clean_of_fuzz(rings):
     """Common practice, no source: below 0.10, the class 'clean', at the worst place of the lips."""
     most = {(*k, f): s["against"][:, i].max() for k, s in rings.items() for i, f in enumerate(FEEDS)}
-    wrong = missed(most, lambda v: v < 0.10)
-    assert wrong == pytest.approx(NOT_CLEAN, abs=MISSED)
-    figures = [among(most, MAPLE)[1], max(v for k, v in most.items() if k[0] == CHERRY and k[3] > 600)]
-    held_to("fuzz sits in two opposite sectors", [*figures, 10, 600, min(wrong.values()), max(wrong.values())])
+    assert missed(most, lambda v: v < 0.10) == {}
+    held_to("fuzz sits in two opposite sectors", [among(most, MAPLE)[1], among(most, CHERRY)[1]])
 
 
 def test_the_included_angle_matters_little_at_equal_width(rings):
@@ -240,19 +239,15 @@ def test_the_included_angle_matters_little_at_equal_width(rings):
 
 
 SECOND_FLUTE_ADDS = {
-    (MAPLE, 6, 1200): 0.02,
     (MAPLE, 6, 2400): 0.07,
-    (MAPLE, 8, 2400): 0.05,
-    (MAPLE, 10, 2400): 0.02,
-    (CHERRY, 6, 2400): 0.02,
+    (MAPLE, 8, 2400): 0.04,
     (MAPLE, 6, 4800): 0.18,
     (MAPLE, 8, 4800): 0.14,
-    (MAPLE, 10, 4800): 0.11,
+    (MAPLE, 10, 4800): 0.10,
     (MAPLE, 12, 4800): 0.06,
-    (CHERRY, 6, 4800): 0.06,
+    (CHERRY, 6, 4800): 0.07,
     (CHERRY, 8, 4800): 0.05,
-    (CHERRY, 10, 4800): 0.04,
-    (CHERRY, 12, 4800): 0.02,
+    (CHERRY, 10, 4800): 0.03,
 }
 
 
@@ -403,7 +398,6 @@ def test_margins_of_the_published_order():
                         lead[wood, width, feed, scale, lean] = 100 * (first / second - 1)
     low, high = among(lead, 1.0, "mean")
     least = min(lead, key=lambda k: lead[k])
-    assert least[0] == MAPLE
     assert least[2] == 6000
     held_to("V-grooves in maple and oak", [60, low, high, 6000, among(lead, 1 / 3, "mean")[0], lead[least]])
 
@@ -485,7 +479,9 @@ def test_corners_where_the_feed_drops_scorch(acceleration):
     machine = cs.Machine(acceleration=acceleration, max_feed=5000)
     bit = cs.VBit(90, 12.7, 2, edge_radius=0.016)
     path = cs.polyline([(0, 0), (25, 0), (25, 25)], 2.5)
-    real, typed = (cs.risk_map(cs.Cut(bit, path, 18_000, 2000, machine=m), board(MAPLE)) for m in (machine, None))
+    # at 45 degrees to both legs, so that as much heat runs off along the fibres on either
+    wood = cs.Board(cs.wood(MAPLE), cs.straight_grain(45))
+    real, typed = (cs.risk_map(cs.Cut(bit, path, 18_000, 2000, machine=m), wood) for m in (machine, None))
     run = (real.kind == "run")[:, None] & real.exists
     slow = run & (np.abs(real.station - 25) < 3)[:, None] & (real.feed_per_tooth < 0.6 * 2000 / 36_000)
     straight = run & ((np.abs(real.station - 25) > 6) & (np.abs(real.station - 25) < 14))[:, None]
@@ -528,8 +524,8 @@ SKIMS = {  # width, speed, feed
 SKIMMED = ("sugar maple", "white oak", "black cherry")
 
 
-BURNING = {("120/2", wood): v for wood, v in zip(SKIMMED, (0.87, 0.40, 0.18), strict=True)}
-"""Mean scorch without a skim, where it is 0.1 or more."""
+BURNING = {("120/2", wood): v for wood, v in zip(SKIMMED, (0.70, 0.22, 0.09), strict=True)}
+"""Mean scorch without a skim, where it is 0.05 or more."""
 
 
 @pytest.fixture(scope="module")
@@ -578,12 +574,13 @@ def test_too_thin_a_skim_makes_fuzz(skims, bit, wood):
 
 
 def test_where_the_lip_burns_a_skim_is_another_matter(skims):
-    """Where scorch rules a skim moves damage by 0.02 to 0.04, whatever it leaves: no minimum near 0.25 mm."""
+    """Where scorch rules, few strikes matter most: in maple and oak the thinnest skim is best, any better than none."""
     scorch = {(bit, wood): float(s["scorch"][0]) for (bit, wood, scale), s in skims.items() if scale == 1.0}
-    assert missed(scorch, lambda v: v < 0.1) == pytest.approx(BURNING, abs=MISSED)
+    assert missed(scorch, lambda v: v < 0.05) == pytest.approx(BURNING, abs=MISSED)
     for bit, wood in BURNING:
         damage = skims[bit, wood, 1.0]["damage"]
-        assert damage[0] - 0.045 < damage[1:].min() < damage[1:].max() < damage[0]
+        assert damage[1:].max() < damage[0]
+        assert wood == CHERRY or damage.argmin() == len(LEFT) - 1
 
 
 def test_how_much_a_skim_does(skims):

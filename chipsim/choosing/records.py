@@ -81,7 +81,7 @@ class StrikeRecord:
             own, cut = strikes.thinner(layer_of(thickest(models), self.carving)), self.carving.cuts[i]
             radii = np.minimum(every[i] * cut.bit.edge_radius, 0.5)
             turns = None if known is None else known.turns
-            found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.wood, radii, turns)
+            found = lip_risk_sets(models, own, lip_fibres(own.lips, board)[2][None], cut, board.cut_wood, radii, turns)
             each = own.lips.lip_length
             if known is None:
                 value = damage_of(found["fuzz"], found["tear"], found["scorch"])
@@ -108,7 +108,7 @@ class StrikeRecord:
         for i, strikes in self.blocks:
             own = strikes.thinner(layer_of(model, self.carving))
             fibres = np.stack([lip_fibres(own.lips, b)[2] for b in boards])
-            parts.append(many(own, fibres, self.carving.cuts[i], board.wood, turns=turns))
+            parts.append(many(own, fibres, self.carving.cuts[i], board.cut_wood, turns=turns))
             exists.append(own.lips.exists)
             length.append(own.lips.lip_length)
         there, lengths = np.concatenate(exists), np.concatenate(length)

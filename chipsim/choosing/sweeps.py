@@ -143,7 +143,8 @@ class _Job:
             spots = np.concatenate([lip.lip_xy[lip.exists] for lip in lips])
         except ChipsimError:
             return None
-        common = key_of(carving.cuts, carving.air_moves, self.board.wood, self.model, self.pitch, dict(self.checks))
+        wood = (self.board.cut_wood, self.board.grain_error)
+        common = key_of(carving.cuts, carving.air_moves, wood, self.model, self.pitch, dict(self.checks))
         return [
             key_of(common, s.rotation, turned_board(self.board, s.rotation, centre).grain.at(spots)) for s in settings
         ]

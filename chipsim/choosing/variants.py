@@ -267,7 +267,7 @@ def turned_board(board: Board, degrees: float, centre: tuple[float, float]) -> B
     if turn == 0:
         return board
     label = f"{board.grain.label}, design turned {degrees:g} deg on it"
-    return Board(board.wood, board.grain.turned_about(centre, -turn, label))
+    return replace(board, grain=board.grain.turned_about(centre, -turn, label), extent=None)
 
 
 def mirrored_carving(carving: Carving, centre: tuple[float, float]) -> Carving:

@@ -299,7 +299,7 @@ class BandCollector:
         if edges is not None:
             self._edges[f"edge radius of the {shape_words(cut.bit)}"] = factors
         found = lip_risk_sets(
-            self._draws.models, strikes, fibres[None], cut, self.board.wood, edges, turns=self._draws.turns
+            self._draws.models, strikes, fibres[None], cut, self.board.cut_wood, edges, turns=self._draws.turns
         )
         damage, poor = as_graded(self._draws, found["fuzz"], found["tear"], found["scorch"], length)
         self._poor += poor

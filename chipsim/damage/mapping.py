@@ -170,7 +170,7 @@ def block_risks(
     exists = lips.exists
     azimuth, dive, fibres = lip_fibres(lips, board)
     thick, strikes = strikes, strikes if layer is None else strikes.thinner(layer)
-    risks = risks_of(model, strikes, fibres, cut, board.wood)
+    risks = risks_of(model, strikes, fibres, cut, board.cut_wood)
     v, n, out = lip_frame(lips, cut.spin)
     lean = np.radians(lips.flank_lean)[:, None]
     edge = np.concatenate(

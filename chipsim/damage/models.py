@@ -76,8 +76,8 @@ SHARES = ("drag", "heat_share", "redrawn", "inertia", "cell_wall", "own_strength
 """Coefficients that are shares of a whole, at most 1."""
 
 _MAY_BE_NONE = frozenset(
-    ("drag", "friction", "scatter", "blunting", "contact", "heat_share", "frailty", "inertia", "cell_wall", "turn")
-    + ("own_strength", "crushing", "softening", "wall_opening", "recovery")
+    {"drag", "friction", "scatter", "blunting", "contact", "heat_share", "frailty", "inertia", "cell_wall", "turn"}
+    | {"own_strength", "crushing", "softening", "wall_opening", "recovery"}
 )
 
 _SQUARE = np.sqrt(0.5)
@@ -149,53 +149,79 @@ def _coefficient(value: float, unit: str, low: float, high: float, source: str, 
 class RiskModel:
     r"""Severing hazard for fuzz, crack reach for tear-out, rubbing heat for scorch.
 
-    **Fuzz.** For one strike of chip h at cutting speed v on a fibre bundle that crosses the finished lip::
+    **Fuzz.** For one strike of chip h at cutting speed v, y inside the finished lip, on a bundle that crosses it::
 
-        L = K (B s + V gate) sin(g, v),   hazard H = sum of L^exponent over the strikes,   P(unsevered) = exp(-H)
+        L = K weight (B s + inertia V gate) sin(g, v)
         B = (h / edge radius) (compression perpendicular / reference_support)     how well the edge bites
-        V = v / v_c,  v_c = bending_stress / sqrt(3 E rho)                        inertia; Hunt 1960, JASA 32:1123
+        V = v / v_c                                                               inertia; Hunt 1960, JASA 32:1123
         gate = 1 - exp(-h / (catch_depth edge radius))                            too shallow to catch the bundle
+        weight = 1 - y cos a / (bundle cos 45), not below 0                       what strikes short leaves a stub
         s = 1 against the grain; with it, fibres lean away by lambda = 180 - fibre angle and, once the edge slides,
             s = drag cos(lambda) + (1 - drag cos(lambda)) exp(-D / support_fall),
-            D = cos(lambda) - friction sin(lambda) > 0                            what severs then is the drag along it
-        K = 1 - tan(psi - rake), tan psi = friction                               sign of the normal force
+            D = cos(lambda) - mu sin(lambda) > 0                                  what severs then is the drag along it
+        K = exp(-tan(psi - rake)), tan psi = mu                                   1 where the normal force changes sign
+        H = (sum of L^(exponent / redrawn))^redrawn / texture,   P(unsevered) = (1 + frailty H)^(-1 / frailty)
         fuzz = mean of (g . lip normal)^2 P over a normal scatter of the fibre's azimuth
+
+    Chip and layer are normal to the wall, whose lean is a: h cos 45 = cos a (1 - y / R) times the way dy between two
+    edges along the probe, R the half-width; on a 90 degree bit's lip h is dy. Where runout cuts beyond the nominal lip,
+    y is measured from there. mu is `friction`, falling with moisture (`heat.sliding_friction`).
+
+    *One strength a fibre.* A weakness that all strikes on a bundle share, gamma of variance `frailty`, gives the power
+    (Clayton 1978; Vaupel, Manton & Stallard 1979, from memory; none: exp(-H)); one that is positive stable of index
+    `redrawn` gives the norm (Hougaard 1986, Biometrika 73:387, from memory). With `redrawn` 1 every strike draws a
+    strength anew; towards 0 only the hardest counts. Kendall's tau of the strengths that two strikes meet is
+    1 - redrawn, and frailty / (frailty + 2).
+
+    *Whose strength.* v_c = bending_stress / sqrt(3 E rho) of a struck beam. With `cell_wall` 1 stress, E and rho are
+    the wall's, much alike in all woods, and sugar maple's stand for them; what a soft-walled bundle gives way before it
+    moves, and moisture, are exponents: v_c goes as (maple's compression perpendicular over the wood's)^crushing and
+    1.68^(-softening (M - 12) / 13). With `cell_wall` 0 all are the bulk wood's, the stress times (bending strength over
+    maple's)^own_strength. Between, powers of both. In woods with early- and latewood (`Wood.tissues`) fuzz is the mean
+    over both.
+
+    *The angle at the strike.* At a strike the tooth has yet to turn by phi, cos phi = 1 - y / R, to be at the lip: the
+    cut is turned out of the wood where the tooth enters it and into it where it leaves. A share `turn` of the mean phi
+    over the layer counts, in fuzz and tear: the lip where teeth enter fuzzes more.
 
     As strikes go to nothing the fuzz does not: a rubbed lip is a fuzzy lip. The strikes are those of all passes on the
     last bundle, so that what a rough pass severed stays severed, and a pass that did not touch the lip changes nothing.
 
     **Tear-out.** Every tooth on its way to the lip stands a distance y inside it, takes a radial chip h and pushes the
     fibres by h + blunting x edge radius (a round edge drags fibres on before it parts them). The crack it opens
-    (`tearout`) reaches l sin(theta) - y beyond the lip, theta the angle in the face between fibre and *lip*; the arm it
-    lifts is as thick as the sweep's thickest chip, f_t sin(phi), phi the rotation at which the tooth enters the wood:
-    the chip is one body, and a skim's is thin all along. Every pass of the lip (`LipStrikes.pass_strokes`) tears with
-    its own feed, arm and teeth, in a groove whose wall stands where that pass left the wood: what a rough pass tore may
-    lie deeper than the skim takes. Then
+    (`tearout`) reaches l (g . n) / cos b - y beyond the lip, n the normal of a wall that leans by b, `wall_opening` of
+    the flank's lean: with 0 cracks open in the plane of the face, and l (g . n) is l sin(theta), theta the angle
+    between fibre and *lip*; with 1 they open normal to the flank, and fibres that dive tear where the teeth run against
+    them, also along the grain. The arm a tooth lifts is as thick as the sweep's thickest chip, f_t sin(phi), phi the
+    rotation at which the tooth enters the wood: the chip is one body, and a skim's is thin all along. Every pass of the
+    lip (`LipStrikes.pass_strokes`) tears with its own feed, arm and teeth, in a groove whose wall stands where that
+    pass left the wood: what a rough pass tore may lie deeper than the skim takes. Then
 
         tear = mean of split (1 - exp(-depth / tear_scale)),   split = 1 - exp(-(t / t_clear)^weak_planes)
 
     t_clear = 6 E G / MOR^2, the arm that clear wood splits before it breaks: visible tears come from weak planes. Where
     a thin arm splits, so does a thicker one; the depth is the most over the passes whose arms split.
 
-    **Scorch.** The land behind the edge rubs with pressure contact x side hardness / 1 cm^2 and published friction;
-    a strike rubs by exp(-h / (bite_floor edge radius)). Temperature = 20 C + heat_share (flash + what the strikes left
-    behind), `heat`, of the hottest pass; what the strikes of earlier passes left has sunk in by the root of the time
-    since. Where a machine starts a cut its plunge rubs too. scorch is 0.1 at 225 C and 0.9 at 280 C, where wood chars
-    (Lowden & Hull 2013, review).
+    **Scorch.** The land behind the edge, and the heel on what springs back, together (land + recovery / tan(clearance))
+    edge radii long, rub with pressure contact x side hardness / 1 cm^2 and published friction; a strike rubs by weight
+    exp(-h / (bite_floor edge radius)), h normal to the wall. Where fibres lead into the wall heat runs off along them.
+    Temperature = 20 C + heat_share (flash + what the strikes left behind), `heat`, of the hottest pass; what the
+    strikes of earlier passes left has sunk in by the root of the time since. Where a machine starts a cut its plunge
+    rubs too. scorch is even at `char`, 0.1 at 27.5 K less and 0.9 at as much more, where wood chars (Lowden & Hull
+    2013, review).
 
     Rake, edge and flutes of every pass are taken to be those of the bit that made the lip, and a pass to run along it.
 
     **End grain.** Where fibres dive by more than `END_GRAIN` nothing is known and every risk is NaN.
 
-    Angles are those of the finished lip; what differs between entry and exit lip beyond their strikes is left to the
-    test piece.
+    (1) Hernandez & Rojas 2002, Wood Fiber Sci. 34 (abstract). (2) Compression perpendicular over E_T on 0.2 mm.
 
     Examples
     --------
     >>> import chipsim as cs
-    >>> model = cs.RiskModel(bundle=0.15)
+    >>> model = cs.RiskModel(bundle=0.3)
     >>> model.exponent, model.bundle
-    (3.5, 0.15)
+    (3.0, 0.3)
     """
 
     bundle: float = _coefficient(
@@ -205,7 +231,12 @@ class RiskModel:
         3.0, "-", 2.0, 5.0, "Weibull, coefficient of variation 36 %; chosen among trial sets", "spread of strength"
     )
     redrawn: float = _coefficient(
-        1.0, "-", 0.5, 1.0, "chosen: below 0.7 the fastest feeds come out best", "share of a strength that is each blow's"
+        1.0,
+        "-",
+        0.5,
+        1.0,
+        "chosen: below 0.7 the fastest feeds come out best",
+        "share of a strength that is each blow's",
     )
     frailty: float = _coefficient(
         0.2, "-", 0.0, 0.67, "a guess: bundles differ by a factor of 1.5", "variance of a weakness all blows share"
@@ -214,10 +245,10 @@ class RiskModel:
         1.0, "-", 0.0, 1.0, "common practice, no source: speed helps", "how much of a blow's speed counts"
     )
     reference_support: float = _coefficient(
-        6.0, "MPa", 2.0, 20.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
+        4.5, "MPa", 2.0, 20.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
     )
     bending_stress: float = _coefficient(
-        55.0, "MPa", 40.0, 110.0, "chosen among trial sets, near handbook strengths", "stress that breaks a fibre"
+        65.0, "MPa", 40.0, 110.0, "chosen among trial sets, near handbook strengths", "stress that breaks a fibre"
     )
     cell_wall: float = _coefficient(
         1.0, "-", 0.0, 1.0, "the wall is much alike in all woods", "share of the wall, not the wood, in v_c"
@@ -226,10 +257,10 @@ class RiskModel:
         0.3, "-", 0.0, 1.0, "1 turns the order of species round", "exponent of a wood's bending strength in v_c"
     )
     crushing: float = _coefficient(
-        0.2, "-", 0.0, 0.6, "a guess: soft woods give way to the blow", "exponent of the side support in a blow"
+        0.25, "-", 0.0, 0.6, "a guess: soft woods give way to the blow", "exponent of the side support in a blow"
     )
     softening: float = _coefficient(
-        0.3, "-", 0.0, 1.0, "Eq 5-3 with an exponent", "exponent of strength's fall with moisture in v_c"
+        0.1, "-", 0.0, 1.0, "Eq 5-3 with an exponent", "exponent of strength's fall with moisture in v_c"
     )
     texture: float = _coefficient(
         1.0, "-", 0.3, 3.0, "a wide guess: no handbook column ranks woods", "how much harder this wood severs"
@@ -244,13 +275,18 @@ class RiskModel:
         0.05, "-", 0.02, 0.15, "chosen among trial sets", "excess of slide over friction that loses the support"
     )
     friction: float = _coefficient(
-        0.36, "-", 0.2, 0.65, "0.4, McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)", "edge on fibre"
+        0.33,
+        "-",
+        0.2,
+        0.65,
+        "0.4, McKenzie & Karpovich 1968, air-dry wood on steel at 4 m/s (abstract)",
+        "edge on fibre",
     )
     scatter: float = _coefficient(
         8.0, "deg", 4.0, 12.0, "chosen among trial sets", "standard deviation of the fibres' azimuth about the grain"
     )
     turn: float = _coefficient(
-        0.3, "-", 0.0, 1.0, "common practice, no source: climb the last skim", "share of the strikes' angle that counts"
+        0.2, "-", 0.0, 1.0, "common practice, no source: climb the last skim", "share of the strikes' angle that counts"
     )
     bite_floor: float = _coefficient(
         1.0,
@@ -270,7 +306,12 @@ class RiskModel:
         0.2, "mm", 0.07, 0.6, "a guess: what is seen in raking light", "depth torn that spoils a lip by 63 %"
     )
     wall_opening: float = _coefficient(
-        0.5, "-", 0.0, 1.0, "0: rake hardly matters, dive not at all; 1: strongly", "share of the wall's lean in a crack"
+        0.5,
+        "-",
+        0.0,
+        1.0,
+        "0: rake hardly matters, dive not at all; 1: strongly",
+        "share of the wall's lean in a crack",
     )
     contact: float = _coefficient(
         0.5, "-", 0.2, 1.0, "a guess: half way to a full indentation", "pressure of the land over indentation hardness"
@@ -282,7 +323,7 @@ class RiskModel:
         0.2, "edge radii", 0.0, 0.6, "a guess; elastic recovery is 2 um at most (2)", "spring-back behind the edge"
     )
     heat_share: float = _coefficient(
-        0.35, "-", 0.1, 1.0, "most heat enters the tool: Igaz et al. 2019 (introduction)", "heat that enters the wood"
+        0.42, "-", 0.1, 1.0, "most heat enters the tool: Igaz et al. 2019 (introduction)", "heat that enters the wood"
     )
     char: float = _coefficient(
         252.5, "C", 235.0, 290.0, "Lowden & Hull 2013, review: 225 to 280", "temperature at which a lip chars by half"
@@ -329,12 +370,12 @@ class RiskModel:
         """Thickness along the face of the layer whose strikes are looked at. [mm]
 
         It is measured normal to the wall, on the scale of a 90 degree bit: `bundle` times cos 45 over the cosine of the
-        lean, at most twice the bundle.
+        lean, at most three times the bundle.
         """
         heights, radii = instance("cut", cut, Cut, "a Cut").knots
         rise = np.diff(heights)
         slope = float(np.max(np.diff(radii)[rise > 0] / rise[rise > 0], initial=0.0))
-        return float(self.bundle * min(2.0, np.sqrt(0.5 * (1.0 + slope * slope))))
+        return float(self.bundle * min(3.0, np.sqrt(0.5 * (1.0 + slope * slope))))
 
     def support(self, angle: ArrayLike, moisture: float = 12.0) -> FloatArray:
         """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]
@@ -472,6 +513,23 @@ def _coefficients(models: Sequence[RiskModel], cut: Cut, wood: Wood, edges: Floa
     return out
 
 
+_EXPONENTS = {True: (2.09, 1.13, 0.70), False: (1.57, 1.01, 0.84)}
+"""Compression perpendicular, bending strength and stiffness go with these powers of density, in hardwoods and softwoods
+(Wood Handbook, Table 5-11a, from memory)."""
+
+
+def _as_tissue(table: FloatArray, wood: Wood, density: float, models: Sequence[RiskModel]) -> None:
+    """Change how edges bite and hit, in a table of coefficients, to what they do in a tissue of some density."""
+    if density == 1.0:
+        return
+    m = _columns(tuple(models))
+    support, strength, stiffness = (density**power for power in _EXPONENTS[wood.hardwood])
+    bulk = strength ** m["own_strength"] / np.sqrt(stiffness * density)
+    speed = (support ** -m["crushing"]) ** m["cell_wall"] * bulk ** (1.0 - m["cell_wall"])
+    table[:, risks.BITE] *= support
+    table[:, risks.IMPACT] /= speed
+
+
 def lip_risk_sets(
     models: Sequence[LipModel],
     strikes: LipStrikes,
@@ -540,7 +598,7 @@ def _plain_sets(
         )
     out = {name: np.empty((n, 2, sets)) for name in ("fuzz", "tear", "scorch")}
     more = np.empty((n if detailed else 0, 2, sets, 5))
-    risks.lip_risk_sets(
+    given = (
         risks.Strikes(
             _fixed(strikes.chips),
             _fixed(strikes.depths),
@@ -571,9 +629,15 @@ def _plain_sets(
         risks.Job(float(strikes.bundle), float(cut.bit.flutes), -1.0 if cut.spin == "cw" else 1.0, *_ROUGH),
         directions,
         _fixed(fibres),
-        _coefficients(models, cut, wood, edges),
-        risks.Results(out["fuzz"], out["tear"], out["scorch"], more),
     )
+    standing, hazard = np.zeros_like(out["fuzz"]), np.zeros_like(more[..., 1])
+    for share, density in wood.tissues():
+        table = _coefficients(models, cut, wood, edges)
+        _as_tissue(table, wood, density, models)
+        risks.lip_risk_sets(*given, table, risks.Results(out["fuzz"], out["tear"], out["scorch"], more))
+        # what stands off the lip is early- and latewood by their shares; all else is told of the wood as a whole
+        standing, hazard = standing + share * out["fuzz"], hazard + share * more[..., 1]
+    out["fuzz"], more[..., 1] = standing, hazard
     if detailed:
         names = ("support", "hazard", "rubs", "tear_depth", "temperature")
         out |= {name: more[..., k] for k, name in enumerate(names)}
@@ -704,7 +768,7 @@ def _indentation(wood: Wood) -> float:
 
 
 def scorch_index(temperature: ArrayLike, char: float = 252.5) -> FloatArray:
-    """0.1 and 0.9 at 27.5 K below and above `char`, a logistic curve through both; same shape as `temperature` [C]. [-]"""
+    """0.1 at 27.5 K below `char` and 0.9 at as much above, a logistic curve; same shape as `temperature` [C]. [-]"""
     odds = laws.charring(np.asarray(temperature, dtype=float), char)
     return np.asarray(1.0 / (1.0 + np.exp(-np.clip(odds, -700, 700))))
 

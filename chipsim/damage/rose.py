@@ -197,7 +197,7 @@ def risk_rose(
     each = np.full((len(RISKS), at.size, 2), np.nan)
     for i, heading in enumerate(at):
         fibres = np.broadcast_to(fibre_axis(float(azimuth) - heading, float(dive)), (len(some), 2, 3))
-        found = risks_of(chosen, some, fibres, probe, board.wood)
+        found = risks_of(chosen, some, fibres, probe, board.cut_wood)
         for k, name in enumerate(RISKS):
             if name in found:
                 each[k, i] = found[name].mean(axis=0)

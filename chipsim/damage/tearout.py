@@ -5,11 +5,11 @@ below the finished lip. Opening an arm of thickness t by d drives it to
 
     l = (3 E d^2 t^3 / (8 G))^(1/4)            Benbow & Roesler 1957, double cantilever (from memory); G = K_Ic^2 / E'
 
-Let v be the direction of cutting along the lip, n the normal of the wall that is left, into the wood, and g the fibre.
-The rake face pushes along u = cos delta v - sin delta n, delta = rake - psi, tan psi = friction: below the rake at which
-the normal force changes sign it presses the fibres down, above it lifts them. A push moves the fibre across itself by
-u - (u . g) g; the part of that which leads away from the remaining wood, and so opens a crack instead of closing it, is
-its projection on -n,
+Let v be the direction of cutting along the lip, n the normal of the wall that is left, into the wood, and g the
+fibre. The rake face pushes along u = cos delta v - sin delta n, delta = rake - psi, tan psi = friction: below the
+rake at which the normal force changes sign it presses the fibres down, above it lifts them. A push moves the fibre
+across itself by u - (u . g) g; the part of that which leads away from the remaining wood, and so opens a crack
+instead of closing it, is its projection on -n,
 
     d = p opening,   opening = max(0, sin delta + (u . g)(g . n))   where (g . v)(g . n) > 0.
 

@@ -45,7 +45,7 @@ def exp_minus(x, n, out):
 def logarithms(x, n, out, spare):
     """log2 of the first n numbers 0 <= x < 1e150, n a multiple of 16 or slow; below 1e-60 x counts as 1e-60.
 
-    The exponent apart, by the series of the inverse hyperbolic tangent on [1 / sqrt 2, sqrt 2]; right to 1e-12.
+    The exponent apart, by the series of the inverse hyperbolic tangent on [1 / sqrt 2, sqrt 2]; right to 1e-14.
     """
     bits = spare.view(np.int64)
     for i in range(n):
@@ -58,7 +58,7 @@ def logarithms(x, n, out, spare):
     for i in range(n):
         s = (spare[i] - 1.0) / (spare[i] + 1.0)
         t = s * s
-        p = 1.0 / 7.0 + t * (1.0 / 9.0 + t * (1.0 / 11.0 + t * (1.0 / 13.0)))
+        p = 1.0 / 7.0 + t * (1.0 / 9.0 + t * (1.0 / 11.0 + t * (1.0 / 13.0 + t * (1.0 / 15.0 + t * (1.0 / 17.0)))))
         p = 1.0 / 5.0 + t * p
         out[i] += 2.8853900817779268 * (s * (1.0 + t * (1.0 / 3.0 + t * p)))
 
@@ -158,7 +158,10 @@ LANES = 64  # lips worked on side by side
 
 
 class Strikes(NamedTuple):
-    """Strikes of many stations, (rows, 2, k): wood each takes and leaves, speed, feed, stroke, time; counts (rows, 2)."""
+    """Strikes of many stations, (rows, 2, k): wood each takes and leaves, speed, feed, stroke, time.
+
+    `counts` are (rows, 2).
+    """
 
     chips: Any
     depths: Any
@@ -479,8 +482,11 @@ def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes
         for k in range(passes.counts[row, side]):
             if passes.strokes[row, side, k] == lips.made_by[row]:
                 lanes.maker[lane] = k
+        beyond = 0.0
         for i in range(strikes.counts[row, side]):
-            width, wall = lips.width[row], 0.0
+            beyond = min(beyond, strikes.depths[row, side, i])  # of runout, which makes the groove wider
+        for i in range(strikes.counts[row, side]):
+            width, wall = lips.width[row], beyond
             lanes.speed[i, lane], lanes.time[i, lane] = strikes.speeds[row, side, i], strikes.times[row, side, i]
             for k in range(passes.counts[row, side]):
                 if passes.strokes[row, side, k] == strikes.strokes[row, side, i]:
@@ -494,7 +500,7 @@ def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes
             most = strikes.feeds[row, side, i] * flutes
             took = strikes.chips[row, side, i] * inside
             lanes.chip[i, lane] = (min(took, most) if most > 0.0 else took) * lips.lean_cos[row]
-            lanes.depth[i, lane], lanes.phi[i, lane] = max(strikes.depths[row, side, i], 0.0), math.acos(inside)
+            lanes.depth[i, lane], lanes.phi[i, lane] = strikes.depths[row, side, i] - beyond, math.acos(inside)
         lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
         lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
 
@@ -549,7 +555,7 @@ def load_strikes(p, lanes, count, loads, spare):
     total, thin = spare.a, spare.b
     for lane in range(LANES):
         steep = lean_cos[lane] / SQUARE
-        thin[lane] = (steep if steep > 0.5 else 0.5) / p[LAYER]
+        thin[lane] = (steep if steep > 1.0 / 3.0 else 1.0 / 3.0) / p[LAYER]
         loads.turned[lane], total[lane] = 0.0, 0.0
     for i in range(count):
         for lane in range(LANES):
@@ -565,7 +571,12 @@ def load_strikes(p, lanes, count, loads, spare):
             weight = weight if weight > 0.0 else 0.0
             weights[k] = weight
             bites[k] = p[BITE] * weight * chip[i, lane] / SQUARE
-            impacts[k] = p[IMPACT] * weight * speed[i, lane] * (1.0 - impacts[k])
+            # 1 - exp(-x), by its series where that is a small difference
+            x = chip[i, lane] / (SQUARE * p[GATE])
+            thinly = 1.0 - x / 6.0 * (1.0 - x / 7.0 * (1.0 - x / 8.0 * (1.0 - x / 9.0)))
+            thinly = x * (1.0 - x / 2.0 * (1.0 - x / 3.0 * (1.0 - x / 4.0 * (1.0 - x / 5.0 * thinly))))
+            caught = thinly if x < 0.125 else 1.0 - impacts[k]
+            impacts[k] = p[IMPACT] * weight * speed[i, lane] * caught
             rubbing[k] *= weight
             loads.turned[lane] += weight * lanes.phi[i, lane]
             total[lane] += weight
@@ -677,8 +688,7 @@ def look_at_fibres(p, nc, ns, lanes, view):
         along = straight * view.turn_cos[lane] - beyond * view.turn_sin[lane]
         across = beyond * view.turn_cos[lane] + straight * view.turn_sin[lane]
         into = lean_cos[lane] * across - lean_sin[lane] * up[lane]
-        rest = 1.0 - along * along
-        sine[lane] = math.sqrt(rest if rest > 0.0 else 0.0)
+        sine[lane] = math.sqrt(across * across + up[lane] * up[lane])
         # the fibre on the flank, an axis: into >= 0; it leans with the cut where along < 0 then
         back = along if into < 0.0 else -along
         flank = along * along + into * into

@@ -82,7 +82,7 @@ class RingSectors:
         size = len(self) * _WINDOWS
         total, count = np.zeros((3, size)), np.zeros(size)
         for part in self._parts:
-            found = model.lip_risks(part.strikes, part.fibres, part.cut, self.coupon.board.wood)
+            found = model.lip_risks(part.strikes, part.fibres, part.cut, self.coupon.board.cut_wood)
             here = part.window >= 0
             window = part.window[here]
             count += np.bincount(window, minlength=size)

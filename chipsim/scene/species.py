@@ -310,6 +310,8 @@ _RANGES: Mapping[str, _Range] = MappingProxyType(
         "fracture_toughness": _Range(0.02, 5, "MPa sqrt(m)", "MPa sqrt(m) is meant, not kPa sqrt(m)"),
         "conductivity": _Range(0.01, 1, "W/(m K)"),
         "heat_capacity": _Range(500, 5000, "J/(kg K)", "J/(kg K) is meant, not kJ/(kg K)"),
+        "early_density": _Range(0.3, 1.0, "", "density of the earlywood over the mean"),
+        "early_share": _Range(0.05, 0.95, "", "share of the growth ring that is earlywood"),
     }
 )
 
@@ -357,6 +359,9 @@ class Wood:
         At 300 K; default `heat_capacity_at`. [J/(kg K)]
     elastic_ratios
         `ElasticRatios` at about 12 %; fields may be nan. [-]
+    early_density, early_share
+        Density of the earlywood over the mean, and the share of the growth ring that is earlywood; both or neither.
+        nan: much alike throughout, as in diffuse-porous woods. [-]
     hardwood
         Whether the tree is a broadleaf.
     source
@@ -399,6 +404,8 @@ class Wood:
     conductivity: float = math.nan
     heat_capacity: float = math.nan
     elastic_ratios: ElasticRatios = _UNKNOWN
+    early_density: float = math.nan
+    early_share: float = math.nan
     hardwood: bool = True
     source: str = "given by hand"
     grade: str = "own"
@@ -419,6 +426,11 @@ class Wood:
             # One nan object throughout: woods are then equal, and hash alike, when their numbers are.
             missing = not allowed.required and _is_nan(value)
             put(field, math.nan if missing else _within(field, value))
+        if math.isnan(self.early_density) != math.isnan(self.early_share):
+            raise DomainError(
+                f"early_density and early_share must be given together, got {self.early_density:g} and "
+                f"{self.early_share:g}"
+            )
         put("elastic_ratios", _checked_ratios(self.elastic_ratios))
         _check_flag("hardwood", self.hardwood)
         put("source", _text("source", self.source))
@@ -457,6 +469,22 @@ class Wood:
         of the bent specimen and may be increased by 10 % to remove it.
         """
         return 1.1 * self.elastic_modulus
+
+    def tissues(self) -> tuple[tuple[float, float], ...]:
+        """Shares of the ring and their densities over the mean, early- and latewood; one of each where they are alike.
+
+        Examples
+        --------
+        >>> import chipsim as cs
+        >>> [(share, round(density, 2)) for share, density in cs.wood("white oak").tissues()]
+        [(0.35, 0.72), (0.65, 1.15)]
+        >>> cs.wood("sugar maple").tissues()
+        ((1.0, 1.0),)
+        """
+        e, d = self.early_share, self.early_density
+        if math.isnan(e):
+            return ((1.0, 1.0),)
+        return ((e, d), (1.0 - e, (1.0 - e * d) / (1.0 - e)))
 
     def __repr__(self) -> str:
         return (
@@ -659,6 +687,7 @@ def wood(name: str, moisture: float = _TABLE_MOISTURE) -> Wood:
         tension_perpendicular=row.number["tension_perpendicular"],
         fracture_toughness=_toughness(row, moisture, notes),
         elastic_ratios=_ratios(row, notes),
+        **_rings(species, notes),
         hardwood=row.hardwood,
         source="; ".join(_sources()[k] for k in keys),
         grade=grade,
@@ -715,6 +744,20 @@ def _ratios(row: _Species, notes: list[str]) -> ElasticRatios:
         which = ", ".join(missing).upper()
         notes.append(f"elastic ratios {which}: estimate, median of the table's {row.text['group']}s")
     return ElasticRatios(*(t if math.isnan(v) else v for v, t in zip(own, typical, strict=True)))
+
+
+@cache
+def _ring_table() -> Mapping[str, Mapping[str, str]]:
+    return MappingProxyType({row["species"]: row for row in _rows("rings.csv")})
+
+
+def _rings(species: str, notes: list[str]) -> dict[str, float]:
+    """Return the growth ring's earlywood, nothing for woods that are much alike throughout."""
+    row = _ring_table().get(species)
+    if row is None:
+        return {}
+    notes.append("growth rings: from memory")
+    return {"early_density": float(row["early_density [-]"]), "early_share": float(row["early_share [-]"])}
 
 
 @cache

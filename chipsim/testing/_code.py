@@ -42,7 +42,8 @@ def as_code(value: Any, known: dict[int, str] | None = None) -> str:
     if isinstance(value, Grain):
         return _grain(value)
     if isinstance(value, Board):
-        return f"cs.Board({as_code(value.wood, names)}, {as_code(value.grain, names)})"
+        first = f"{as_code(value.wood, names)}, {as_code(value.grain, names)}"
+        return f"cs.Board({first}{_rest(value, ('wood', 'grain'), names)})"
     if isinstance(value, Wood):
         return f"cs.wood({value.name!r}, moisture={value.moisture!r})"
     if isinstance(value, (tuple, list)):
