@@ -883,5 +883,5 @@ def test_damage_is_of_all_three():
     assert np.isnan(bare.tear).all()
     np.testing.assert_allclose(1 - bare.damage, (1 - full.fuzz) * (1 - full.scorch), rtol=1e-12)
     np.testing.assert_allclose(1 - full.damage, (1 - full.fuzz) * (1 - full.scorch) * (1 - full.tear), rtol=1e-12)
-    assert "tear not known" in str(bare)
+    assert "Tear not known" in str(bare)
     assert scorch_index(full.temperature) == pytest.approx(full.scorch)

@@ -524,8 +524,8 @@ SKIMS = {  # width, speed, feed
 SKIMMED = ("sugar maple", "white oak", "black cherry")
 
 
-BURNING = {("120/2", wood): v for wood, v in zip(SKIMMED, (0.87, 0.40, 0.18), strict=True)}
-"""Mean scorch without a skim, where it is 0.1 or more."""
+BURNING = {("120/2", wood): v for wood, v in zip(SKIMMED, (0.70, 0.22, 0.09), strict=True)}
+"""Mean scorch without a skim, where it is 0.05 or more."""
 
 
 @pytest.fixture(scope="module")
@@ -574,12 +574,13 @@ def test_too_thin_a_skim_makes_fuzz(skims, bit, wood):
 
 
 def test_where_the_lip_burns_a_skim_is_another_matter(skims):
-    """Where scorch rules a skim moves damage by 0.02 to 0.04, whatever it leaves: no minimum near 0.25 mm."""
+    """Where scorch rules, few strikes matter most: in maple and oak the thinnest skim is best, any better than none."""
     scorch = {(bit, wood): float(s["scorch"][0]) for (bit, wood, scale), s in skims.items() if scale == 1.0}
-    assert missed(scorch, lambda v: v < 0.1) == pytest.approx(BURNING, abs=MISSED)
+    assert missed(scorch, lambda v: v < 0.05) == pytest.approx(BURNING, abs=MISSED)
     for bit, wood in BURNING:
         damage = skims[bit, wood, 1.0]["damage"]
-        assert damage[0] - 0.045 < damage[1:].min() < damage[1:].max() < damage[0]
+        assert damage[1:].max() < damage[0]
+        assert wood == CHERRY or damage.argmin() == len(LEFT) - 1
 
 
 def test_how_much_a_skim_does(skims):

@@ -23,6 +23,7 @@ import chipsim as cs
 from chipsim._shared.arrays import seed as checked_seed
 from chipsim._shared.tables import Alike, Kept, Result, Rows
 from chipsim.choosing.sweeps import Cell
+from chipsim.damage.models import layer_of
 from chipsim.limits.checks import Limit
 
 BIT = cs.VBit(60, 12.7, 2, 0.2, cutting_length=11, max_spindle_speed=24_000)
@@ -68,7 +69,7 @@ MADE = {
     ),
     "Limits": lambda: cs.check_limits(CARVING, board=BOARD),
     "Minutes": lambda: cs.risk_map(CUT, BOARD, pitch=1.0).hand_minutes(),
-    "LipStrikes": lambda: cs.lip_strikes(CARVING, pitch=1.0),
+    "LipStrikes": lambda: cs.lip_strikes(CARVING, pitch=1.0, bundle=layer_of(cs.RiskModel(), CARVING)),
     "Recommendation": chosen,
     "RiskMap": lambda: cs.risk_map(CARVING, BOARD, pitch=1.0, draws=4),
     "Rose": lambda: cs.risk_rose(CUT, BOARD, headings=np.arange(0.0, 180.0, 5.0)),
@@ -121,7 +122,7 @@ def test_every_result_has_its_place_here():
 
 def test_what_a_public_function_returns_is_a_result_or_a_plain_thing():
     """A new class that a public function returns must be a result, or be named here."""
-    values = {"Path", "Grain", "Wood", "Carving", "Cut", "Job", "RiskModel"}  # the set-up; what was given
+    values = {"Path", "Grain", "Wood", "Carving", "Cut", "Job", "RiskModel", "FuncAnimation"}  # the set-up; what was given
     for name in cs.__all__:
         given = getattr(cs, name)
         if inspect.isfunction(given) and not name.startswith("draw_"):

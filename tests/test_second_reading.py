@@ -42,7 +42,7 @@ def worst(name, **k):
 def test_narrow_strokes_have_no_clean_dip():
     """Half-widths of 0.3 to 0.5 mm had 0.46 of the fuzz of 1.2 mm: the way along the probe was taken for the chip."""
     fuzz = {w: worst("fuzz", width=w) for w in (0.3, 0.4, 0.5, 1.2)}
-    assert min(fuzz[0.3], fuzz[0.4], fuzz[0.5]) > 0.74 * fuzz[1.2]
+    assert min(fuzz[0.3], fuzz[0.4], fuzz[0.5]) > 0.73 * fuzz[1.2]
 
 
 def test_the_angle_matters_little_because_both_are_normal_to_the_wall():

@@ -549,7 +549,7 @@ class Answers(Result):
             "reliability [-]": [s.reliability for s in some],
             "weight [-]": [s.weight for s in some],
             "bound": [s.bound for s in some],
-            "measure": [row.measure for row in self.rows],
+            "measure [-, mm or deg]": [row.measure for row in self.rows],
             "met": [row.met for row in self.rows],
         }
 
