@@ -11,7 +11,8 @@ says how many independent draws they are worth.
 
 Printed is, for each statement, in how many draws it holds before and after, and 'left out': how probable it is on draws
 that were conditioned on all others. What holds in nearly every draw of the prior tells nothing; what holds in hardly
-any is out of the model's reach. With 300 draws and 3 moves it takes some ten minutes of one processor. A draws file, such as chipsim/data/model_draws.csv, gets the draws.
+any is out of the model's reach. With 300 draws and 3 moves it takes some ten minutes of one processor. A draws file,
+such as chipsim/data/model_draws.csv, gets the draws.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ CHUNK = 100
 """Models that are evaluated side by side."""
 
 SURE = 0.97
-"""What holds in at least so many of the prior's draws tells nothing; what fails in as many is out of the model's reach."""
+"""What holds in so many of the prior's draws tells nothing; what fails in as many is out of the model's reach."""
 
 
 @dataclass
