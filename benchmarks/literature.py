@@ -166,6 +166,27 @@ def table(before: FloatArray, after: FloatArray, without: FloatArray, default: F
     return "\n".join(lines)
 
 
+def short_table(before: FloatArray, after: FloatArray, without: FloatArray, default: FloatArray) -> str:
+    """What tells something or is not met, for README: the woods of a statement in one line."""
+    lines = ["| finding | source | default | before | after | left out |", "|---|---|---|---|---|---|"]
+    groups: dict[str, list[int]] = {}
+    for k, s in enumerate(statements()):
+        groups.setdefault(s.finding, []).append(k)
+    for finding, rows in groups.items():
+        some = [statements()[k] for k in rows]
+        met = [bool(s.met(default[k : k + 1])[0]) for k, s in zip(rows, some, strict=True)]
+        if all(met) and before[rows].min() >= SURE:
+            continue
+        names = [s.key.partition(", ")[2] for s in some]
+        said = "met" if all(met) else "not met"
+        if any(met) and not all(met):
+            said = "met in " + "; ".join(n for n, yes in zip(names, met, strict=True) if yes)
+        shares = [" ".join(f"{v:.2f}" for v in values[rows]) for values in (before, after, without)]
+        of = f"{finding} ({'; '.join(names)})" if len(rows) > 1 else finding
+        lines.append(f"| {of} | {some[0].source} | {said} | {' | '.join(shares)} |")
+    return "\n".join(lines)
+
+
 def write_draws(path: str, prior: Prior, shares: FloatArray) -> None:
     """The draws as data/model_draws.csv holds them."""
     with whole_file(Path(path)) as out:
@@ -198,6 +219,7 @@ def main(
     without, size = left_out(met)
     default = measures([cs.RiskModel()])[:, 0]
     print(table(before.mean(axis=0), met.mean(axis=0), without, default))
+    print("In short:", short_table(before.mean(axis=0), met.mean(axis=0), without, default), sep="\n")
     independent = worth(ends[0].met, ends[1].met)
     alone = effective(evidence(before))
     print(

@@ -14,6 +14,7 @@ import tempfile
 import time
 import timeit
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 import numba
@@ -120,7 +121,8 @@ def main(size: int = 20, figures: Figures | None = None) -> tuple[list[tuple[str
     two = lips / best_of(lambda: cs.risk_map(job, board, pitch=0.1, threads=2), 3)
     part = cs.Cut(job.bit, cs.ring(8.0 * size, 3.0), 15_000, 6000)
     once = best_of(lambda: cs.risk_map(part, board, pitch=0.5), 5)
-    fifty, drawn = (best_of(lambda n=n: cs.risk_map(part, board, pitch=0.5, draws=n), 2) / once for n in (50, 200))
+    with_draws = partial(cs.risk_map, part, board, pitch=0.5)
+    fifty, drawn = (best_of(partial(with_draws, draws=n), 2) / once for n in (50, 200))
     laid = best_of(lambda: cs.best_layout(part, board, pitch=0.5, draws=0), 3) / once
     told = best_of(lambda: cs.best_layout(part, board, pitch=0.5), 3) / once
     strikes = lips / best_of(lambda: cs.lip_strikes(job, pitch=0.1), 3)

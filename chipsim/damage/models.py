@@ -664,7 +664,9 @@ def _one_by_one(
     for k in range(max(len(models), len(fibres))):
         own = cut if edges is None else _with_edge(cut, float(edges[k]))
         model = models[k % len(models)]
-        thin = strikes if model.bundle == thick else strikes.thinner(strikes.bundle * model.bundle / thick)
+        # a model of our kind leaves out by itself what lies beyond its layer
+        as_thick = model.bundle == thick or isinstance(model, RiskModel)
+        thin = strikes if as_thick else strikes.thinner(strikes.bundle * model.bundle / thick)
         found.append(risks_of(model, thin, fibres[k % len(fibres)], own, wood))
     blank = np.full(strikes.lips.exists.shape, np.nan)
     names = ("fuzz", "tear", "scorch")
