@@ -34,7 +34,7 @@ from ..scene.species import Wood
 from ..scene.species import wood as wood_of
 from ..units import table_text
 from .bands import damage_of
-from .models import LipModel, checked_model, lip_risk_sets
+from .models import LipModel, RiskModel, checked_model, layer_of, lip_risk_sets, thickest
 
 __all__ = ["Answer", "Answers", "Scene", "Statement", "Witness", "ask_literature", "measures", "statements"]
 
@@ -46,8 +46,9 @@ RING = tuple(np.arange(16) * 11.25)
 
 FEEDS, SPEEDS = (600.0, 1200.0, 2400.0), (12_500.0, 23_000.0)
 
-THICKEST = 0.7
-"""Layer of the strikes that are kept, in the face: thicker than any model asks for. [mm]"""
+THICKEST = 0.6
+"""Layer of the strikes that are kept, normal to the wall and on the scale of a 90 degree bit: the most that the prior
+knows. [mm]"""
 
 
 # --- what is said -----------------------------------------------------------------------------------------------------
@@ -161,10 +162,10 @@ def _struck(angle: float, flutes: int, width: float, speed: float, feed: float, 
     depth = bit.depth_for_width(width)
     interval = feed / (speed * flutes)
     step = interval * (np.ceil(1.0 / interval) + 1.0 / PHASES)
-    reach = 2 * width + 6 * interval * flutes + 2 * THICKEST
+    reach = 2 * width + 6 * interval * flutes + 4 * THICKEST
     count = int(np.ceil((2 * reach + 1) / step)) + PHASES
     cut = Cut(bit, line((0, 0), (step * count, 0), depth), speed, feed, passes=[skim] if skim else None)
-    strikes = lip_strikes(cut, pitch=step * (1 + 1e-9), bundle=THICKEST)
+    strikes = lip_strikes(cut, pitch=step * (1 + 1e-9), bundle=RiskModel(bundle=THICKEST).layer(cut))
     rows = np.flatnonzero((strikes.lips.kind == "run") & strikes.lips.exists.all(axis=1))
     first = len(rows) // 2 - PHASES // 2
     return cut, strikes.part(rows[first : first + PHASES])
@@ -195,6 +196,7 @@ class Witness:
         """
         if scene not in self._heard:
             cut, strikes = _struck(*scene[:6])
+            strikes = strikes.thinner(layer_of(thickest(self.models), [cut]))
             if (scene.edge, scene.rake) != (cut.bit.edge_radius, cut.bit.rake):
                 bit = replace(cut.bit, edge_radius=scene.edge, rake=scene.rake)  # type: ignore[type-var]
                 cut = replace(cut, bit=bit)
@@ -472,7 +474,7 @@ def measures(models: Sequence[LipModel]) -> FloatArray:
     Parameters
     ----------
     models
-        With layers up to `THICKEST`.
+        With layers up to `THICKEST`, on a bit of 90 degrees.
     """
     witness = Witness(models)
     return np.array([MEASURES[s.key](witness) for s in statements()])
@@ -560,7 +562,7 @@ def ask_literature(model: LipModel | None = None) -> Answers:
     Parameters
     ----------
     model
-        Any fibre-failure model with a layer up to 0.7 mm; default `RiskModel()`.
+        Any fibre-failure model with a layer up to 0.6 mm; default `RiskModel()`.
 
     Returns
     -------
