@@ -4,7 +4,7 @@ Default coefficients throughout, nothing tuned per test. The scenes are this pro
 grooves 6 to 12 mm wide, at 12 500 to 23 000 rpm and 600 to 4800 mm/min, in two woods. A fact is asked of all of them.
 Where it does not hold the scene stands in a table beside the test with what was found there: a scene that joins the
 table or leaves it fails the test, and so does another figure. The facts are common practice, no source, an expectation
-of this project, unmeasured, or published, as each test says. The guide's table prints what is measured here.
+of this project, unmeasured, or published, as each test says. The page of facts prints what is measured here.
 
 '60/2' is a bit of 60 degrees with two flutes. Species by name stand for straight-grained boards at 12 %.
 """
@@ -339,7 +339,7 @@ def test_more_rake_less_fuzz_more_tear(records, scene, wood):
 
 
 def test_what_rake_does_to_fuzz_and_tear(records):
-    """The figures of the guide: what a rake of 30 leaves of the fuzz that 0 has, and adds to its tear."""
+    """The figures of the page of facts: what a rake of 30 leaves of the fuzz that 0 has, and adds to its tear."""
     found = [by_rake(record, wood) for record in records.values() for wood in WOODS]
     fuzz, tear = [f[0, -1] / f[0, 0] for f in found], [100 * (f[1, -1] / f[1, 0] - 1) for f in found]
     held_to("duller edge, lighter wood", [0, 30, min(fuzz), max(fuzz), min(tear), max(tear)])
@@ -387,7 +387,7 @@ def test_least_along_the_grain_worst_at_60(wood, width, feed, scale):
 
 
 def test_margins_of_the_published_order():
-    """The figures of the guide: by how much the worst angle leads the next, in per cent of the next."""
+    """The figures of the page of facts: by how much the worst angle leads the next, in per cent of the next."""
     lead = {}
     for wood in PUBLISHED:
         for width in (4, 6):
@@ -457,7 +457,7 @@ def test_a_larger_worn_land_scorches(records, scene, wood):
 
 
 def test_what_heats_a_lip_and_by_how_much(rings, records):
-    """The figures of the guide: least steps, the range in maple, and an edge worn from 8 to 30 um. [K], [C]"""
+    """The figures of the page of facts: least steps, the range in maple, and an edge worn from 8 to 30 um. [K], [C]"""
     grid = {k: s["temperature"] for k, s in rings.items()}
     slower = min(-np.diff(t, axis=1).max() for t in grid.values())
     faster = min(np.diff(t, axis=0).min() for t in grid.values())
@@ -584,7 +584,7 @@ def test_where_the_lip_burns_a_skim_is_another_matter(skims):
 
 
 def test_how_much_a_skim_does(skims):
-    """The figures of the guide: the best amounts left where no lip burns, the damage in maple, the fuzz of thin ones."""
+    """The figures of the page of facts: the best amounts left where no lip burns, the damage in maple, the fuzz of thin ones."""
     cool = [s for k, s in skims.items() if k[:2] not in BURNING]
     left = [LEFT[s["damage"].argmin()] for s in cool]
     damage = skims["90/2", MAPLE, 1.0]["damage"]

@@ -202,8 +202,9 @@ def _outcome(future: Future[Result]) -> Result | Exception:
 
 
 def _pool(workers: int) -> ProcessPoolExecutor:
-    # spawn: the same on every system, and safe with threads and compiled code
-    return ProcessPoolExecutor(workers, multiprocessing.get_context("spawn"), _attend)
+    # spawn: the same on every system, and safe with threads and compiled code; Windows waits for 61 at most
+    most = min(workers, 61) if os.name == "nt" else workers
+    return ProcessPoolExecutor(most, multiprocessing.get_context("spawn"), _attend)
 
 
 def _attend() -> None:

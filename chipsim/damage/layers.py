@@ -12,8 +12,8 @@ from .._shared.arrays import FloatArray
 
 __all__ = ["Lip", "features", "lip_lines", "svg_text"]
 
-_INKS = ("#f3b48b", "#e8796b", "#b93778", "#6f1f7f", "#221150")
-"""Light to dark, even steps to the eye, no green in it; what is not known is grey."""
+_INKS = ("#c9c4b0", "#8ea3c8", "#6075ac", "#3a4585", "#1d1456")
+"""Light to dark, even steps to the eye, as on the pictures; what is not known is grey."""
 
 _UNKNOWN = "#9a9a9a"
 

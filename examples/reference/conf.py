@@ -1,4 +1,4 @@
-"""How the reference of all public names is built from their docstrings, into a folder of your choice.
+"""How the pages are built, with the reference of all public names from their docstrings, into a folder of your choice.
 
 python -m sphinx -W -b html examples/reference out/reference
 
@@ -7,7 +7,9 @@ It needs the extra 'docs'. A page is a room of the house; which names it holds i
 
 from __future__ import annotations
 
+import os
 import re
+from pathlib import Path
 from typing import Any, ClassVar
 
 from docutils import nodes
@@ -61,6 +63,20 @@ class Room(SphinxDirective):
         return list(holder.children)
 
 
+class Gallery(SphinxDirective):
+    """Show every picture of the folder that the setting `gallery` names, as the examples leave them."""
+
+    def run(self) -> list[nodes.Node]:
+        """One figure a picture, its name below it; nothing without a folder."""
+        folder = str(self.config.gallery)
+        out: list[nodes.Node] = []
+        for picture in sorted(Path(folder).resolve().glob("*.png")) if folder else []:
+            uri = os.path.relpath(picture, self.env.srcdir).replace(os.sep, "/")
+            words = picture.stem.replace("_", " ")
+            out += [nodes.image(uri=uri, alt=words, width="60%"), nodes.paragraph(text=words)]
+        return out
+
+
 def is_ours(thing: Any) -> bool:
     """Whether a thing is a class or a function of the house: numbers and names of types have a stranger's docstring."""
     return str(getattr(thing, "__module__", "")).startswith("chipsim")
@@ -94,5 +110,7 @@ def spread_attributes(_app: Sphinx, _what: str, _name: str, _thing: Any, _option
 
 def setup(app: Sphinx) -> None:
     """Called by sphinx."""
+    app.add_config_value("gallery", "", "env")
     app.add_directive("room", Room)
+    app.add_directive("gallery", Gallery)
     app.connect("autodoc-process-docstring", spread_attributes, priority=100)
