@@ -277,7 +277,7 @@ def test_a_path_cut_into_pieces_is_one_motion(stay, machine, along, pitch):
     whole = cut(path, feeds, machine=machine, feed_along=along)
     extent = np.where(path.pieces[:, 4] > 0, path.pieces[:, 4], np.abs(path.drop))
     inside = [s * np.arange(1, n) / n for s, n in zip(extent, np.ceil(extent / pitch).astype(int), strict=True)]
-    parts = whole.split_at(np.repeat(np.arange(len(inside)), list(map(len, inside))), np.concatenate(inside))
+    parts = whole.split(inside)
     assert len(parts.path.drop) == sum(map(len, inside)) + len(feeds)
     assert parts.duration == pytest.approx(whole.duration, rel=1e-12)
     times = np.linspace(0, whole.duration, 301)[:-1]
