@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 import chipsim as cs
@@ -638,6 +638,10 @@ WORDS = st.sampled_from(
 )  # fmt: skip
 
 
+@example(["G91", "X1 Y-1", "G0 Z1", "x2", "G90", "X1"], True)
+@example(["G92 X1 Y2", "X1 Y1", "G20", "X1 F9", "G18", "Z1", "F7", "N3 X2", "G0X1", "M3 S9000", "Y1"], True)
+@example(["G93", "X1", "F2 X3"], True)
+@example(["G28", "X1", "Y1", "Z1", "G1 X2"], True)
 @steadily(400)
 @given(st.lists(st.lists(WORDS, min_size=1, max_size=5).map(" ".join), max_size=12), st.booleans())
 def test_plain_moves_are_read_as_by_the_long_way(lines: list[str], begun: bool) -> None:
@@ -661,7 +665,8 @@ def test_lines_that_go_on_in_a_cut_are_laid_as_by_the_long_way(monkeypatch: pyte
     """A program of all kinds, and one too deep, too far, with a change of speed or of sense in the wood."""
     bit = cs.VBit(90, 12.7, 2, cutting_length=5.0)
     start = "G21 G90 F900\nS12000 M3\nG0 X1 Y1 Z3\nG1 Z-1\n"
-    ends = ["X2 Y3 Z-2", "X2 Y3 Z-5.1", "X2E", "X200000", "S9000 X4", "M5\nX4", "M4 X9", "Z0", "Z1 X3", "X1 Y1.0000001",
+    ends = ["X2 Y3 Z-2", "X2 Y3 Z-5.1", "X2 Z-5.1\nM5\nX4",
+            "X2E", "X200000", "S9000 X4", "M5\nX4", "M4 X9", "Z0", "Z1 X3", "X1 Y1.0000001",
             "G0 X4", "G0 Z4\nX5\nG1 Z-.5\nX9", "G2 X3 Y1 I1 J0", "G4 P1\nX2\nX3", "X2 Z-1e",
             "X2 Z-0.0000000001", "X1\nX1"]  # fmt: skip
 

@@ -126,8 +126,8 @@ class LipPlan:
         cut, path = self.cut, self.cut.path
         edges = path.length * np.arange(first, stop + 1) / self.cells
         station = (edges[:-1] + edges[1:])[: None if path.length > 0 else 0] / 2
-        k, ds = path.locate(station)
-        xy, (_, _, heading, curvature, _, depth, slope) = path.point_on(k, ds), path.pieces[k].T
+        k, ds = path._piece_at(station)
+        xy, (_, _, heading, curvature, _, depth, slope) = path._point_on(k, ds), path.pieces[k].T
         depth = depth + slope * ds
         heading = np.radians((np.degrees(heading + curvature * ds) + 180) % 360 - 180)
         steep, half_width = cut.flank_slope(depth), cut.half_width(depth)
@@ -194,7 +194,7 @@ def bent_at_knees(cut: Cut) -> Cut:
     span = length[sloping, None]
     inside = (at > 1e-9 * span) & (at < (1 - 1e-9) * span)
     piece = np.repeat(sloping, inside.sum(axis=1))
-    return replace(cut.split_at(piece, at[inside]), passes=None) if piece.size else cut
+    return replace(cut._split_at(piece, at[inside]), passes=None) if piece.size else cut
 
 
 def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
@@ -204,7 +204,7 @@ def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
     bounds = np.unique(np.concatenate([edges, inside]))
     bounds = bounds[np.concatenate([[True], np.diff(bounds) > 1e-12])]
     mid, span = (bounds[:-1] + bounds[1:]) / 2, np.diff(bounds)
-    k, ds = path.locate(mid)
+    k, ds = path._piece_at(mid)
     _, _, _, curvature, _, depth, slope = path.pieces[k].T
     depth = depth + slope * ds
     m = np.clip(cut.flank_slope(depth) * slope, -1, 1)

@@ -234,9 +234,15 @@ class Cut:
         """Feed of a path whose pieces come from these."""
         return tuple(np.array(self.feed)[source].tolist()) if isinstance(self.feed, tuple) else self.feed
 
-    def split_at(self, piece: np.ndarray, at: FloatArray) -> Cut:
-        """Same cut, its path with vertices added as `Path.split_at` does; every piece keeps its feed."""
-        path, source = self.path.split_at(piece, at)
+    def split(self, inside: list[FloatArray]) -> Cut:
+        """Same cut, its path with vertices added as `Path.split` does; every piece keeps its feed."""
+        return self._on_parts(*self.path.split_parts(inside))
+
+    def _split_at(self, piece: np.ndarray, at: FloatArray) -> Cut:
+        """As `split`, of vertices given by their pieces and arc lengths, (k,) each, in order along the path."""
+        return self._on_parts(*self.path._split_at(piece, at))
+
+    def _on_parts(self, path: Path, source: np.ndarray) -> Cut:
         return replace(self, path=path, feed=self._feed_of(source))
 
     def flank_slope(self, depth: FloatArray) -> FloatArray:

@@ -207,9 +207,9 @@ class Path:
     def _locate(self, station: ArrayLike) -> tuple[FloatArray, np.ndarray, FloatArray]:
         s = array("station", station, low=-1e-9, high=self.length + 1e-9, unit="mm")
         # of the pieces that begin at one station the last one moves on; at the end it is the last one that moved
-        return s, *self.locate(s)
+        return s, *self._piece_at(s)
 
-    def locate(self, station: FloatArray) -> tuple[np.ndarray, FloatArray]:
+    def _piece_at(self, station: FloatArray) -> tuple[np.ndarray, FloatArray]:
         """Number of the piece at each arc length, which must lie on the path, and how far along it. [mm]"""
         piece = np.minimum(np.maximum(np.searchsorted(self._joint, station, side="right") - 1, 0), self._last)
         return piece, station - self._joint[piece]
@@ -217,9 +217,9 @@ class Path:
     def position(self, station: ArrayLike) -> FloatArray:
         """Point of the path at an arc length, shape (..., 2). [mm]"""
         _, k, ds = self._locate(station)
-        return self.point_on(k, ds)
+        return self._point_on(k, ds)
 
-    def point_on(self, piece: np.ndarray, ds: FloatArray) -> FloatArray:
+    def _point_on(self, piece: np.ndarray, ds: FloatArray) -> FloatArray:
         """Points (..., 2) at arc lengths from the start of their pieces. [mm]"""
         half = self._curvature[piece] * ds / 2
         along = self._heading[piece] + half
@@ -307,7 +307,7 @@ class Path:
         out, extent = (self._depth - rise) * (ends - rise) < 0, self._extent()
         where = np.divide(rise - self._depth, self._drop, out=np.zeros_like(ends), where=out) * extent
         out &= (where > 2 * _NOTHING) & (extent - where > 2 * _NOTHING)  # else its end is where it comes out
-        path, source = self.split_at(np.flatnonzero(out), where[out])
+        path, source = self._split_at(np.flatnonzero(out), where[out])
         depth = np.maximum(path.depth - rise, 0.0)
         # a vertex at which the tool comes out lies in the face, whatever rounding says
         depth[depth < _NOTHING] = 0.0
@@ -334,9 +334,9 @@ class Path:
         pieces comes, (pieces,).
         """
         piece = np.repeat(np.arange(len(inside)), [len(at) for at in inside])
-        return self.split_at(piece, np.concatenate([np.empty(0), *inside]))
+        return self._split_at(piece, np.concatenate([np.empty(0), *inside]))
 
-    def split_at(self, added: np.ndarray, where: FloatArray) -> tuple[Path, np.ndarray]:
+    def _split_at(self, added: np.ndarray, where: FloatArray) -> tuple[Path, np.ndarray]:
         """As `split_parts`, of vertices given by their pieces and arc lengths, (k,) each, in order along the path."""
         count = np.bincount(added, minlength=len(self._length)) + 1
         piece = np.repeat(np.arange(len(count)), count)
@@ -347,7 +347,7 @@ class Path:
         share = at / extent[piece]
         ends = np.append(share[1:], 1.0)
         ends[np.append(own[1:], len(piece)) - 1] = 1.0
-        xy = self.point_on(piece, share * self._length[piece])
+        xy = self._point_on(piece, share * self._length[piece])
         depth = self._depth[piece] + self._drop[piece] * share
         xy[own], depth[own] = self.xy[: len(own)], self.depth[: len(own)]
         dwell = np.zeros(len(piece))
@@ -395,7 +395,7 @@ class Path:
         path = self._with(depth=0.0)
 
         def at(piece: np.ndarray, ds: FloatArray) -> FloatArray:
-            where = (path._joint[piece] + ds,) if asked == 1 else tuple(path.point_on(piece, ds).T)
+            where = (path._joint[piece] + ds,) if asked == 1 else tuple(path._point_on(piece, ds).T)
             given = array("depth's values", depth(*where), low=0, high=_DEPTH_LIMIT, unit="mm")
             if given.shape not in ((), piece.shape):
                 raise DomainError(f"depth must return one number a point, shape {piece.shape}, got {given.shape}")
@@ -413,7 +413,7 @@ class Path:
             poor = miss > tol
             if not poor.any():
                 break
-            path, _ = path.split_at(np.flatnonzero(poor), size[poor] / 2)
+            path, _ = path._split_at(np.flatnonzero(poor), size[poor] / 2)
         else:
             raise DomainError(f"depth is not smooth enough: misses the tolerance of {tol:g} mm by {miss.max():.3g} mm")
         if not path.closed:
@@ -517,7 +517,7 @@ class Path:
         piece = np.searchsorted(self._joint, free, side="right") - 1
         whole = self
         if free.size:
-            whole, _ = self.split_at(piece, free - self._joint[piece])
+            whole, _ = self._split_at(piece, free - self._joint[piece])
         return whole, np.searchsorted(whole._joint, at - _MEETS)
 
 
