@@ -173,3 +173,11 @@ def test_mutations_at_size_one(capsys):
     assert name == "land in metres"
     assert caught.startswith("test_heat.py::")
     assert "1 of 1 caught" in capsys.readouterr().out
+
+
+def test_drawing_at_size_one(capsys):
+    measured = {}
+    load("drawing").main(1, figures=measured)
+    assert set(measured) == {"png of 1.5 m", "svg of 1.5 m", "svg of 1.5 m, size"}
+    assert measured["svg of 1.5 m, size"][0] < 3  # a vector file that opens
+    assert "1.5 m of groove" in capsys.readouterr().out

@@ -319,7 +319,7 @@ def test_the_strip_shows_the_reached_feed():
     np.testing.assert_allclose(y, 60 * cut.speed_profile.speed_at(x), atol=1e-9)
     assert y[np.argmin(abs(x - 20))] == 0
     assert "[mm/min]" in ax.get_ylabel()
-    assert "slower than programmed" in ax.get_title(loc="left")
+    assert "slower than programmed" in " ".join(ax.get_title(loc="left").split())
     assert "below 95 % of it" in [t.get_text() for t in ax.get_legend().get_texts()]
     with pytest.raises(cs.DomainError, match="cut must be a Cut"):
         cs.draw_reached_feed(path, ax)

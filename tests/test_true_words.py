@@ -414,3 +414,14 @@ def test_a_model_of_ones_own_that_knows_end_grain_is_believed():
     risk = cs.risk_map(RING, cs.Board(CHERRY, cs.straight_grain(0, 90)), model=Half(), pitch=1.0)
     assert not (risk.doubt == 6).any()
     np.testing.assert_array_equal(risk.damage[risk.exists], 0.5)
+
+
+def test_joints_of_a_curve_in_chords_are_no_corners():
+    """No machine slows for a turn of 7 degrees; for one of 90 it does, and without a machine that is left out."""
+    turn = np.linspace(0, np.pi / 2, 14)
+    chords = cs.polyline(10 * np.column_stack([np.cos(turn), np.sin(turn)]), 1.5)
+    bent = cs.polyline([(0, 0), (10, 0), (10, 10)], 1.5)
+    for path, some in ((chords, False), (bent, True)):
+        risk = cs.risk_map(replace(RING, path=path), BOARD, pitch=0.5)
+        assert (risk.doubt == 2).any() == some
+    assert set(risk.kind[(risk.doubt == 2).any(axis=1)]) == {"corner"}

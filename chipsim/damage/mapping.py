@@ -27,6 +27,9 @@ from .models import END_GRAIN, LipModel, RiskModel, checked_model, layer_of, lip
 __all__ = ["risk_map"]
 
 
+_CORNER = 10.0
+"""A joint that turns by no more is one of a curve laid out in chords. [deg]"""
+
 _UNUSED = ("tension perpendicular", "shear", "elastic ratios G_RT", "elastic ratios G_LR", "elastic ratios E_R")
 """Starts of the notes of a `Wood` that speak of what no risk uses."""
 
@@ -226,9 +229,20 @@ def doubts_of(lips: Lips, cut: Cut, reached: FloatArray, bundle: float) -> np.nd
         code[code == 4] = 0
     code[lips.half_width < rub] = 3
     if cut.machine is None:
-        code[lips.kind == "corner"] = 2
+        code[_at_corners(lips)] = 2
     code[_without_motion(lips, cut, bundle)] = 1
     return np.where(lips.exists, code[:, None], 0).astype(np.int8)
+
+
+def _at_corners(lips: Lips) -> np.ndarray:
+    """Rows, (n,), that turn about a corner by enough for a machine to slow; joints of a curve in chords are none."""
+    out = lips.kind == "corner"
+    rows = np.flatnonzero(out)
+    _, vertex = np.unique(lips.station[rows], return_inverse=True)
+    turn = np.bincount(vertex, lips.lip_length[rows].sum(axis=1) / np.maximum(lips.half_width[rows], 1e-12))
+    hidden = np.bincount(vertex, ~lips.exists[rows].any(axis=1)) > 0  # removed, and how far it turns is not known
+    out[rows] = (np.degrees(turn) > _CORNER)[vertex] | hidden[vertex]
+    return out
 
 
 def _without_motion(lips: Lips, cut: Cut, bundle: float) -> np.ndarray:

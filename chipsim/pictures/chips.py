@@ -112,9 +112,8 @@ def draw_tooth_passes(
         below = foot_height(look.items(), feet, points) + 0.4
         ax = new_page(size, above, below, 0.75 + wide + 0.55, left=0.6)
         box = ax.get_position()
-        figure: Any = ax.figure
-        whole = figure.get_size_inches()
-        beside = ax.figure.add_axes(((0.6 + size[0] + 0.75) / whole[0], box.y0, wide / whole[0], box.height))
+        inch = box.width / float(size[0])  # as a share of the width of this page
+        beside = ax.figure.add_axes((box.x1 + 0.75 * inch, box.y0, wide * inch, box.height))
     else:
         points = axes_width(ax)
     artist = _draw_plan(ax, look)

@@ -7,6 +7,7 @@ import os
 import re
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -276,6 +277,7 @@ def page_inks(ax: Axes) -> tuple[str, str, str]:
     return ("#f1eee6", "#c9c5bc", "#e3a15f") if dark else (INK, FAINT, UMBER)
 
 
+@lru_cache(maxsize=4096)
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Width of a line of text. [pt]"""
     from matplotlib.font_manager import FontProperties

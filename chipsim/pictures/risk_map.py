@@ -212,7 +212,7 @@ def draw_risk_map(
     ground = _ground(risk, cells, point, low, high, key)
     if key:
         _draw_strip(ax, risk, point, low, high)
-        _draw_tags(ax, risk, values, risk_name, lands, ground, point, low)
+        _draw_tags(ax, risk, page.places, lands, ground, point, low)
     width = axes_width(ax)
     if caption:
         draw_head(ax, *head_lines(*page.head(), width))
@@ -243,6 +243,7 @@ class _Page:
         self.title, self.note, self.air_moves, self.lands = title, note, air_moves, lands
         self.key, self.caption = key, caption
         self.scale = ""
+        self.places = risk.worst_places(risk=risk_name) if key else []
 
     def head(self) -> tuple[str, list[str]]:
         """Title, and the lines below it."""
@@ -272,7 +273,7 @@ class _Page:
         turning = " and ".join("clockwise" if s == "cw" else "counter-clockwise" for s in spins)
         out.append(Item(_way_sign, f"way of the cut; the spindle turns {turning}"))
         out.append(Item(_start_sign, "start"))
-        places = risk.worst_places(risk=self.risk_name)
+        places = self.places
         if places:
             last = places[-1].rank
             causes = list(dict.fromkeys(RISK_WORDS[risk.leading(*_spot(p))] for p in places))
@@ -661,15 +662,13 @@ def _ground(
 def _draw_tags(
     ax: Axes,
     risk: RiskMap,
-    values: FloatArray,
-    risk_name: str,
+    places: Sequence[Place],
     lands: Sequence[Land],
     ground: Callable[[], Ground],
     point: float,
     low: FloatArray,
 ) -> None:
     """Numbers of the worst stretches, the first with its length, and letters of the thin lands, each with a hair."""
-    places = risk.worst_places(risk=risk_name)
     words: list[str] = []
     feet: list[FloatArray] = []
     out: list[FloatArray] = []
