@@ -21,7 +21,7 @@ import chipsim as cs
 from chipsim.choosing.boards import lengths_on, possible_boards
 from chipsim.choosing.recommending import BoardOdds
 from chipsim.damage.handwork import board_minutes
-from chipsim.damage.priors import Coefficients, prior_draws
+from chipsim.damage.priors import EDGE, Coefficients, literature_draws, prior_draws
 from chipsim.testing.strategies import steadily
 
 BITS = {
@@ -35,12 +35,12 @@ RATES = cs.HandWork(spoilt=60)
 PLAN = cs.Carving((cs.Cut(BITS["sharp"], cs.polyline([(0, 0), (8, 1), (6, 7)], 1.5), 15_000, 1500),))
 BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
 KNOWN = {"plunge_feed": 300, "safe_height": 5}
-AXES = {"positions": (1, 2, 3, 4), "feeds": (600, 1400, 1800), "rotations": (0, 75), "passes": ((), (0.2,))}
+AXES = {"positions": (1, 2, 4), "feeds": (600, 1800), "rotations": (0, 75), "passes": ((), (0.2,))}
 FOLDER = tempfile.TemporaryDirectory()
 
 
 @cache
-def choice(bits=("sharp", "dull", "wide"), draws=32, time_limit=None, **axes):
+def choice(bits=("sharp", "dull", "wide"), draws=16, time_limit=None, **axes):
     """A recommendation whose maps come from the folder if they were made before."""
     given = {"checks": KNOWN, "pitch": 1.0, "workers": 1, "results": FOLDER.name, "handwork": RATES}
     named = {name: BITS[name] for name in bits}
@@ -57,7 +57,7 @@ def answer(found):
 
 def test_the_pick_is_the_fastest_of_the_tied_and_the_rest_take_longer():
     found = choice()
-    assert len(found.rows) > 20
+    assert len(found.rows) > 15
     expected = [r.expected for r in found.rows]
     assert expected == sorted(expected)
     assert any(found.pick is c for c in found.tied)
@@ -89,7 +89,7 @@ def test_a_duller_edge_never_wins():
     assert choice().pick.setting.name != "dull"
 
 
-@steadily(8)
+@steadily(3)
 @given(data=st.data())
 def test_the_order_of_the_inputs_does_not_matter(data):
     axes = {name: tuple(data.draw(st.permutations(values))) for name, values in AXES.items()}
@@ -104,7 +104,7 @@ def test_if_damage_costs_nothing_the_fastest_is_picked():
     assert found.row(found.pick).expected == pytest.approx(found.pick.time[1] / 60)
 
 
-@steadily(12)
+@steadily(4)
 @given(share=st.floats(0.05, 1.2), fewer=st.floats(0.3, 1.0))
 def test_tightening_the_time_never_improves_the_minutes(share, fewer):
     slowest = max(c.time[2] for c in choice().sweep if not c.error)
@@ -116,7 +116,7 @@ def test_tightening_the_time_never_improves_the_minutes(share, fewer):
     assert all(r.cell.time[2] <= share * fewer * slowest for r in tight.rows)
 
 
-@steadily(8)
+@steadily(4)
 @given(marks=st.tuples(st.integers(9_000, 26_000), st.integers(9_000, 26_000)))
 def test_tightening_the_marked_speed_never_improves_the_minutes(marks):
     low, high = sorted(marks)
@@ -265,15 +265,17 @@ def test_boards_are_tried_as_maps_of_their_own():
 
 
 def test_nothing_is_drawn_of_what_was_given():
-    """An edge or a moisture that is not the library's own was looked at; a name says so of what is."""
-    looked = replace(BITS["wide"], edge_radius=0.012)
+    """An edge that was measured, a moisture that is not the library's own; a name says so of what is."""
+    wide = PLAN.cuts[0]
+    wide = replace(wide, bit=BITS["wide"])
+    looked = replace(wide, bit=replace(BITS["wide"], edge_radius=0.012))
     board = cs.Board(cs.wood("sugar maple", 9), cs.straight_grain(30))
     boards = possible_boards(cs.RiskModel(), board, 0.0, 64, 1)
     assert boards.drawn == ("edge radius",)
     np.testing.assert_array_equal(boards.edges(looked), 1.0)
-    factor = boards.edges(BITS["wide"])
-    assert factor.min() >= 0.5
-    assert factor.max() <= 2.0
+    factor = boards.edges(wide)
+    assert factor.min() >= 1 / EDGE
+    assert factor.max() <= EDGE
     assert np.ptp(factor) > 0.5
     assert possible_boards(cs.RiskModel(), BOARD, 0.1, 8, 1, ("edge radius", "dial", "moisture")).drawn == ()
     ask = {"bit": BITS["wide"], "positions": [1, 2], "draws": 64, "feeds": (600,)}
@@ -311,21 +313,22 @@ def test_the_dial_and_the_moisture_have_their_spread():
 
 
 def fresh(model, count, seed):
-    """Boards of an independent draw, by the published priors: no even points, no nodes."""
-    known = prior_draws(model, count, seed)
+    """Boards of an independent draw: no nodes."""
+    known = literature_draws(model, count, seed)
     rng = np.random.default_rng(seed + 1)
-    edge = np.exp(rng.triangular(-np.log(2), 0, np.log(2), count))
+    edge = np.exp(rng.triangular(-np.log(EDGE), 0, np.log(EDGE), count))
     dial = 1 + 0.1 * rng.triangular(-1, 0, 1, count)
     return known, edge, dial, 12 + 1.5 * rng.standard_normal(count)
 
 
 def test_the_pick_is_the_least_by_a_loop_over_maps_on_fresh_draws():
     """Every setting that keeps the limits, each on 60 boards of a draw of its own, by definition: within 3 %, or as
+    near as 60 boards tell.
 
-    near as 60 boards tell. `benchmarks/choosing.py decide` does it for a dozen jobs and twenty seeds.
+    `benchmarks/choosing.py decide` does it for a dozen jobs and twenty seeds.
     """
-    ring = cs.Cut(BITS["sharp"], cs.ring(4, 1.5), 15_000, 1500)
-    ring = replace(ring, bit=replace(BITS["sharp"], edge_radius=0.008))
+    bit = cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=30_000)
+    ring = cs.Cut(bit, cs.ring(3, 1.5), 15_000, 1500)
     ask = {"positions": (1, 4), "feeds": (600, 3000), "checks": KNOWN, "pitch": 1.0, "workers": 1, "handwork": RATES}
     found = cs.recommend(ring, BOARD, MACHINE, ring.bit, refine=False, waive=["feed not reached"], **ask)
     assert len(found.rows) == 4
@@ -353,13 +356,13 @@ def test_the_pick_is_the_least_by_a_loop_over_maps_on_fresh_draws():
 
 def test_other_seeds_pick_the_same_or_what_is_tied():
     ask = {"bit": BITS["sharp"], "feeds": (600, 1400, 1800), "results": FOLDER.name, "draws": 256, "pitch": 1.0}
-    first, *others = (recommend(**ask, seed=seed) for seed in range(5))
+    first, *others = (recommend(**ask, seed=seed) for seed in range(3))
     tied = [cell.setting for cell in first.tied]
     assert all(o.pick.setting in tied for o in others)
 
 
 def test_what_is_measured_next_is_told_in_minutes():
-    found = choice(draws=128)
+    found = recommend(bit=BITS["wide"], positions=[1, 2], draws=128)
     assert found.everything.minutes >= 0
     for worth in found.worth:
         assert worth.minutes <= found.everything.minutes + 2 * (worth.error + found.everything.error) + 0.05
