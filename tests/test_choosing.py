@@ -238,7 +238,7 @@ def on_each(job, board, boards, rates, pitch):
     for d in range(len(boards)):
         cuts = []
         for cut in job:
-            factor = boards.edges(cut.bit)[d]
+            factor = boards.edges(cut)[d]
             bit = replace(cut.bit, edge_radius=min(cut.bit.edge_radius * factor, 0.5))
             off = 1 + boards.dial[d] * 0.1 / np.sqrt(6)
             cuts.append(replace(cut, bit=bit, spindle_speed=cut.spindle_speed * off))
@@ -254,13 +254,14 @@ def on_each(job, board, boards, rates, pitch):
 def test_boards_are_tried_as_maps_of_their_own():
     """Cuts of one bit and speed are asked together, dial and moisture at nodes: the same as map by map, to 1e-6."""
     board = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
-    boards = possible_boards(cs.RiskModel(), board, 0.1, 6, 4)
+    model = cs.RiskModel(bundle=0.21)  # a layer of its own is not drawn
+    boards = possible_boards(model, board, 0.1, 6, 4)
     assert {*boards.drawn} == {"edge radius", "dial", "moisture"}
     assert len({(a, b) for a, b in zip(boards.dial, boards.moisture, strict=True)}) > 1
-    found = board_minutes(lengths_on(LETTERS, board, cs.RiskModel(), boards), RATES)
+    found = board_minutes(lengths_on(LETTERS, board, model, boards), RATES)
     slow = on_each(LETTERS, board, boards, RATES, LETTERS.length / 300)
     np.testing.assert_allclose(found, slow, rtol=1e-6)
-    some = board_minutes(lengths_on(LETTERS, board, cs.RiskModel(), boards.part(2, 5)), RATES)
+    some = board_minutes(lengths_on(LETTERS, board, model, boards.part(2, 5)), RATES)
     np.testing.assert_allclose(some, found[2:5], rtol=1e-12)
 
 
@@ -397,7 +398,8 @@ def test_minutes_of_a_model_one_can_see_through():
     assert found.pick.setting.rotation == 0  # nothing is gained by turning
     boards = possible_boards(Toy(), board, 0.0, 200, 5).part(0, found.row(found.pick).boards)
     assert len(boards) == 200
-    risk = cs.risk_map(found.sweep.carving(found.pick), board, model=Toy(), pitch=1.0)
+    cut = found.sweep.carving(found.pick)
+    risk = cs.risk_map(cut, board, model=Toy(), pitch=cut.length / 300)
     shapes = {"exists": np.ones((1, 2), bool), "lip_length": np.full((1, 2), risk.lip_length[risk.exists].sum() / 2)}
 
     class Lip:
@@ -535,7 +537,7 @@ def test_report():
     assert max(map(len, text.splitlines()[1:12])) <= 118
     assert Path(FOLDER.name).exists()
     bare = str(choice(draws=0))
-    assert "No possible boards were drawn" in bare
+    assert "No possible boards were drawn" in " ".join(bare.split())
     assert "nan" not in bare
     assert choice(draws=0).odds is None
     assert choice(draws=0).worth == ()
@@ -612,12 +614,11 @@ def fitted():
 
 
 def test_what_was_learned_is_what_is_drawn(fitted):
-    """The points of a fitted model are its own draws' (mean and spread), and every board a map by definition."""
+    """The boards are the fitted model's own draws, and every one a map by definition."""
     boards = possible_boards(fitted, BOARD, 0.0, 512, 1, ("edge radius", "moisture"))
-    own = fitted.draws(4000, 1, BOARD)
-    np.testing.assert_allclose(boards.known.coordinates.mean(axis=0), own.coordinates.mean(axis=0), atol=0.1)
-    np.testing.assert_allclose(boards.known.coordinates.std(axis=0), own.coordinates.std(axis=0), rtol=0.1)
-    assert boards.known.shifts.std() == pytest.approx(0.3, rel=0.05)
+    own = fitted.draws(512, 1, BOARD)
+    np.testing.assert_array_equal(boards.known.coordinates, own.coordinates)
+    np.testing.assert_array_equal(boards.known.shifts, own.shifts)
     some = boards.part(0, 3)
     job = cs.Carving((replace(PLAN.cuts[0], machine=MACHINE),))
     found = board_minutes(lengths_on(job, BOARD, fitted, some), RATES)
@@ -636,4 +637,5 @@ def test_what_was_learned_is_said_and_survives_processes_and_folders(fitted, tmp
     far = recommend(model=fitted, positions=[4], feeds=(600,))
     assert any("22350 rpm: what was graded was cut at 16000" in w for w in far.outside)
     assert "Outside of what was graded: 22350 rpm" in str(far)
-    assert recommend(model=fitted, machine=replace(MACHINE, dial=None), speeds=[16_000], feeds=(1400,)).outside == ()
+    near = recommend(model=fitted, machine=replace(MACHINE, dial=None), speeds=[16_000], feeds=(1400,))
+    assert all(w.startswith("grooves 1.9 mm wide: those graded were 3") for w in near.outside)
