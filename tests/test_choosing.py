@@ -21,7 +21,7 @@ import chipsim as cs
 from chipsim.choosing.boards import lengths_on, possible_boards
 from chipsim.choosing.recommending import BoardOdds
 from chipsim.damage.handwork import board_minutes
-from chipsim.damage.priors import Coefficients, prior_draws
+from chipsim.damage.priors import EDGE, Coefficients, literature_draws, prior_draws
 from chipsim.testing.strategies import steadily
 
 BITS = {
@@ -35,12 +35,12 @@ RATES = cs.HandWork(spoilt=60)
 PLAN = cs.Carving((cs.Cut(BITS["sharp"], cs.polyline([(0, 0), (8, 1), (6, 7)], 1.5), 15_000, 1500),))
 BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
 KNOWN = {"plunge_feed": 300, "safe_height": 5}
-AXES = {"positions": (1, 2, 3, 4), "feeds": (600, 1400, 1800), "rotations": (0, 75), "passes": ((), (0.2,))}
+AXES = {"positions": (1, 2, 4), "feeds": (600, 1800), "rotations": (0, 75), "passes": ((), (0.2,))}
 FOLDER = tempfile.TemporaryDirectory()
 
 
 @cache
-def choice(bits=("sharp", "dull", "wide"), draws=32, time_limit=None, **axes):
+def choice(bits=("sharp", "dull", "wide"), draws=16, time_limit=None, **axes):
     """A recommendation whose maps come from the folder if they were made before."""
     given = {"checks": KNOWN, "pitch": 1.0, "workers": 1, "results": FOLDER.name, "handwork": RATES}
     named = {name: BITS[name] for name in bits}
@@ -57,7 +57,7 @@ def answer(found):
 
 def test_the_pick_is_the_fastest_of_the_tied_and_the_rest_take_longer():
     found = choice()
-    assert len(found.rows) > 20
+    assert len(found.rows) > 15
     expected = [r.expected for r in found.rows]
     assert expected == sorted(expected)
     assert any(found.pick is c for c in found.tied)
@@ -89,7 +89,7 @@ def test_a_duller_edge_never_wins():
     assert choice().pick.setting.name != "dull"
 
 
-@steadily(8)
+@steadily(3)
 @given(data=st.data())
 def test_the_order_of_the_inputs_does_not_matter(data):
     axes = {name: tuple(data.draw(st.permutations(values))) for name, values in AXES.items()}
@@ -104,7 +104,7 @@ def test_if_damage_costs_nothing_the_fastest_is_picked():
     assert found.row(found.pick).expected == pytest.approx(found.pick.time[1] / 60)
 
 
-@steadily(12)
+@steadily(4)
 @given(share=st.floats(0.05, 1.2), fewer=st.floats(0.3, 1.0))
 def test_tightening_the_time_never_improves_the_minutes(share, fewer):
     slowest = max(c.time[2] for c in choice().sweep if not c.error)
@@ -116,7 +116,7 @@ def test_tightening_the_time_never_improves_the_minutes(share, fewer):
     assert all(r.cell.time[2] <= share * fewer * slowest for r in tight.rows)
 
 
-@steadily(8)
+@steadily(4)
 @given(marks=st.tuples(st.integers(9_000, 26_000), st.integers(9_000, 26_000)))
 def test_tightening_the_marked_speed_never_improves_the_minutes(marks):
     low, high = sorted(marks)
@@ -238,7 +238,7 @@ def on_each(job, board, boards, rates, pitch):
     for d in range(len(boards)):
         cuts = []
         for cut in job:
-            factor = boards.edges(cut.bit)[d]
+            factor = boards.edges(cut)[d]
             bit = replace(cut.bit, edge_radius=min(cut.bit.edge_radius * factor, 0.5))
             off = 1 + boards.dial[d] * 0.1 / np.sqrt(6)
             cuts.append(replace(cut, bit=bit, spindle_speed=cut.spindle_speed * off))
@@ -254,26 +254,29 @@ def on_each(job, board, boards, rates, pitch):
 def test_boards_are_tried_as_maps_of_their_own():
     """Cuts of one bit and speed are asked together, dial and moisture at nodes: the same as map by map, to 1e-6."""
     board = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
-    boards = possible_boards(cs.RiskModel(), board, 0.1, 6, 4)
+    model = cs.RiskModel(bundle=0.21)  # a layer of its own is not drawn
+    boards = possible_boards(model, board, 0.1, 6, 4)
     assert {*boards.drawn} == {"edge radius", "dial", "moisture"}
     assert len({(a, b) for a, b in zip(boards.dial, boards.moisture, strict=True)}) > 1
-    found = board_minutes(lengths_on(LETTERS, board, cs.RiskModel(), boards), RATES)
+    found = board_minutes(lengths_on(LETTERS, board, model, boards), RATES)
     slow = on_each(LETTERS, board, boards, RATES, LETTERS.length / 300)
     np.testing.assert_allclose(found, slow, rtol=1e-6)
-    some = board_minutes(lengths_on(LETTERS, board, cs.RiskModel(), boards.part(2, 5)), RATES)
+    some = board_minutes(lengths_on(LETTERS, board, model, boards.part(2, 5)), RATES)
     np.testing.assert_allclose(some, found[2:5], rtol=1e-12)
 
 
 def test_nothing_is_drawn_of_what_was_given():
-    """An edge or a moisture that is not the library's own was looked at; a name says so of what is."""
-    looked = replace(BITS["wide"], edge_radius=0.012)
+    """An edge that was measured, a moisture that is not the library's own; a name says so of what is."""
+    wide = PLAN.cuts[0]
+    wide = replace(wide, bit=BITS["wide"])
+    looked = replace(wide, bit=replace(BITS["wide"], edge_radius=0.012))
     board = cs.Board(cs.wood("sugar maple", 9), cs.straight_grain(30))
     boards = possible_boards(cs.RiskModel(), board, 0.0, 64, 1)
     assert boards.drawn == ("edge radius",)
     np.testing.assert_array_equal(boards.edges(looked), 1.0)
-    factor = boards.edges(BITS["wide"])
-    assert factor.min() >= 0.5
-    assert factor.max() <= 2.0
+    factor = boards.edges(wide)
+    assert factor.min() >= 1 / EDGE
+    assert factor.max() <= EDGE
     assert np.ptp(factor) > 0.5
     assert possible_boards(cs.RiskModel(), BOARD, 0.1, 8, 1, ("edge radius", "dial", "moisture")).drawn == ()
     ask = {"bit": BITS["wide"], "positions": [1, 2], "draws": 64, "feeds": (600,)}
@@ -311,21 +314,22 @@ def test_the_dial_and_the_moisture_have_their_spread():
 
 
 def fresh(model, count, seed):
-    """Boards of an independent draw, by the published priors: no even points, no nodes."""
-    known = prior_draws(model, count, seed)
+    """Boards of an independent draw: no nodes."""
+    known = literature_draws(model, count, seed)
     rng = np.random.default_rng(seed + 1)
-    edge = np.exp(rng.triangular(-np.log(2), 0, np.log(2), count))
+    edge = np.exp(rng.triangular(-np.log(EDGE), 0, np.log(EDGE), count))
     dial = 1 + 0.1 * rng.triangular(-1, 0, 1, count)
     return known, edge, dial, 12 + 1.5 * rng.standard_normal(count)
 
 
 def test_the_pick_is_the_least_by_a_loop_over_maps_on_fresh_draws():
     """Every setting that keeps the limits, each on 60 boards of a draw of its own, by definition: within 3 %, or as
+    near as 60 boards tell.
 
-    near as 60 boards tell. `benchmarks/choosing.py decide` does it for a dozen jobs and twenty seeds.
+    `benchmarks/choosing.py decide` does it for a dozen jobs and twenty seeds.
     """
-    ring = cs.Cut(BITS["sharp"], cs.ring(4, 1.5), 15_000, 1500)
-    ring = replace(ring, bit=replace(BITS["sharp"], edge_radius=0.008))
+    bit = cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=30_000)
+    ring = cs.Cut(bit, cs.ring(3, 1.5), 15_000, 1500)
     ask = {"positions": (1, 4), "feeds": (600, 3000), "checks": KNOWN, "pitch": 1.0, "workers": 1, "handwork": RATES}
     found = cs.recommend(ring, BOARD, MACHINE, ring.bit, refine=False, waive=["feed not reached"], **ask)
     assert len(found.rows) == 4
@@ -353,13 +357,13 @@ def test_the_pick_is_the_least_by_a_loop_over_maps_on_fresh_draws():
 
 def test_other_seeds_pick_the_same_or_what_is_tied():
     ask = {"bit": BITS["sharp"], "feeds": (600, 1400, 1800), "results": FOLDER.name, "draws": 256, "pitch": 1.0}
-    first, *others = (recommend(**ask, seed=seed) for seed in range(5))
+    first, *others = (recommend(**ask, seed=seed) for seed in range(3))
     tied = [cell.setting for cell in first.tied]
     assert all(o.pick.setting in tied for o in others)
 
 
 def test_what_is_measured_next_is_told_in_minutes():
-    found = choice(draws=128)
+    found = recommend(bit=BITS["wide"], positions=[1, 2], draws=128)
     assert found.everything.minutes >= 0
     for worth in found.worth:
         assert worth.minutes <= found.everything.minutes + 2 * (worth.error + found.everything.error) + 0.05
@@ -394,7 +398,8 @@ def test_minutes_of_a_model_one_can_see_through():
     assert found.pick.setting.rotation == 0  # nothing is gained by turning
     boards = possible_boards(Toy(), board, 0.0, 200, 5).part(0, found.row(found.pick).boards)
     assert len(boards) == 200
-    risk = cs.risk_map(found.sweep.carving(found.pick), board, model=Toy(), pitch=1.0)
+    cut = found.sweep.carving(found.pick)
+    risk = cs.risk_map(cut, board, model=Toy(), pitch=cut.length / 300)
     shapes = {"exists": np.ones((1, 2), bool), "lip_length": np.full((1, 2), risk.lip_length[risk.exists].sum() / 2)}
 
     class Lip:
@@ -532,7 +537,7 @@ def test_report():
     assert max(map(len, text.splitlines()[1:12])) <= 118
     assert Path(FOLDER.name).exists()
     bare = str(choice(draws=0))
-    assert "No possible boards were drawn" in bare
+    assert "No possible boards were drawn" in " ".join(bare.split())
     assert "nan" not in bare
     assert choice(draws=0).odds is None
     assert choice(draws=0).worth == ()
@@ -609,12 +614,11 @@ def fitted():
 
 
 def test_what_was_learned_is_what_is_drawn(fitted):
-    """The points of a fitted model are its own draws' (mean and spread), and every board a map by definition."""
+    """The boards are the fitted model's own draws, and every one a map by definition."""
     boards = possible_boards(fitted, BOARD, 0.0, 512, 1, ("edge radius", "moisture"))
-    own = fitted.draws(4000, 1, BOARD)
-    np.testing.assert_allclose(boards.known.coordinates.mean(axis=0), own.coordinates.mean(axis=0), atol=0.1)
-    np.testing.assert_allclose(boards.known.coordinates.std(axis=0), own.coordinates.std(axis=0), rtol=0.1)
-    assert boards.known.shifts.std() == pytest.approx(0.3, rel=0.05)
+    own = fitted.draws(512, 1, BOARD)
+    np.testing.assert_array_equal(boards.known.coordinates, own.coordinates)
+    np.testing.assert_array_equal(boards.known.shifts, own.shifts)
     some = boards.part(0, 3)
     job = cs.Carving((replace(PLAN.cuts[0], machine=MACHINE),))
     found = board_minutes(lengths_on(job, BOARD, fitted, some), RATES)
@@ -633,4 +637,5 @@ def test_what_was_learned_is_said_and_survives_processes_and_folders(fitted, tmp
     far = recommend(model=fitted, positions=[4], feeds=(600,))
     assert any("22350 rpm: what was graded was cut at 16000" in w for w in far.outside)
     assert "Outside of what was graded: 22350 rpm" in str(far)
-    assert recommend(model=fitted, machine=replace(MACHINE, dial=None), speeds=[16_000], feeds=(1400,)).outside == ()
+    near = recommend(model=fitted, machine=replace(MACHINE, dial=None), speeds=[16_000], feeds=(1400,))
+    assert all(w.startswith("grooves 1.9 mm wide: those graded were 3") for w in near.outside)

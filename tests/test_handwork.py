@@ -17,7 +17,7 @@ from chipsim.damage.handwork import board_minutes, lengths_of, middle_draws, min
 from chipsim.damage.priors import Draws, Grader
 from chipsim.testing.strategies import steadily
 
-BIT = cs.VBit(60, 12.7, 2, 0.2)
+BIT = cs.VBit(60, 12.7, 2, 0.2, edge_radius=0.008)  # measured: a map draws no other
 CUT = cs.Cut(BIT, cs.polyline([(0, 0), (9, 1), (6, 8)], 1.5), 16_000, 900)
 BOARD = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
 RATES = cs.HandWork(fuzz=(0, 0.4, 1, 5, 9), scorch=(0, 1, 2, 9, 30), setup=(1, 2, 3), spoilt=45, spoilt_length=60)

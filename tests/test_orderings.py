@@ -584,7 +584,7 @@ def test_where_the_lip_burns_a_skim_is_another_matter(skims):
 
 
 def test_how_much_a_skim_does(skims):
-    """The figures of the page of facts: the best amounts left where no lip burns, the damage in maple, the fuzz of thin ones."""
+    """The page of facts: the best amounts left where no lip burns, the damage in maple, the fuzz of thin ones."""
     cool = [s for k, s in skims.items() if k[:2] not in BURNING]
     left = [LEFT[s["damage"].argmin()] for s in cool]
     damage = skims["90/2", MAPLE, 1.0]["damage"]

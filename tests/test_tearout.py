@@ -209,7 +209,7 @@ def test_the_threshold_of_splitting_lies_in_between():
 
 
 def test_how_far_cracks_reach_in_hinoki():
-    """The figures of the page of facts: l = (3 E d^2 t^3 / (8 G))^(1/4), the arm t the chip, opened by d = t sin(rake - psi)."""
+    """The page of facts: l = (3 E d^2 t^3 / (8 G))^(1/4), the arm t the chip, opened by d = t sin(rake - psi)."""
     stiff = 0.375 * HINOKI.elastic_modulus_true / crack_energy(HINOKI)
     lift = np.sin(np.radians(30 - PSI))
     thick, thin = ((stiff * (t * lift) ** 2 * t**3) ** 0.25 for t in (0.1, 0.05))

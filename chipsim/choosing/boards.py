@@ -137,7 +137,7 @@ def possible_boards(
         "grain direction": known.turns is not None,
     }
     drawn = tuple(name for name, can in able.items() if can and name not in given)
-    halves = np.where(rng.random((2, count)) < 0.5, -1, 1)
+    halves = [rng.permutation(np.where(np.arange(count) % 2, 1, -1)) for _ in range(2)]
     none = np.zeros(count, int)
     dials, wet = (halves[k] if name in drawn else none for k, name in enumerate(("dial", "moisture")))
     return PossibleBoards(known, model, seed, count, 0, drawn, dials, wet)
