@@ -25,7 +25,7 @@ from .._shared.tables import Columns, Result, columns_of
 from ..choosing.records import gather
 from ..choosing.variants import Setting
 from ..damage.bands import draws_of
-from ..damage.models import RiskModel, lip_fibres, lip_risk_sets
+from ..damage.models import LipModel, RiskModel, layer_of, lip_fibres, lip_risk_sets
 from ..damage.priors import BOARD, LOCAL, RING, Draws, Grader, latent
 from ..errors import ChipsimError, DomainError
 from ..scene.cuts import Carving, Cut, as_carving
@@ -288,7 +288,7 @@ def next_coupon(
     if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
         raise DomainError(f"name must be a word or more in one line, got {name!r:.60}")
     settings = _settings(bits, machine, speeds, feeds)
-    options = _Options.made(job, board, machine, settings, known.bundle)
+    options = _Options.made(job, board, machine, settings, known)
 
     boards = _boards_of(known, board, count, first)
     screened = options.minutes(range(len(options)), _first(boards, _SCREENED), rates)
@@ -364,10 +364,10 @@ def _settings(
     elif isinstance(bits, Cutter):
         named = [("", as_cutter(bits))]
     else:
-        try:
-            named = [("", as_cutter(b)) for b in bits]
-        except TypeError:
-            raise DomainError(f"bits must be a bit or several, got {type(bits).__name__}") from None
+        held: Any = bits
+        if isinstance(held, str) or not isinstance(held, Iterable):
+            raise DomainError(f"bits must be a bit or several, got {type(bits).__name__}")
+        named = [("", as_cutter(b)) for b in bits]
     if not named:
         raise DomainError("bits must hold a bit or more, got none")
     if machine.dial is not None and speeds is not None:
@@ -401,7 +401,7 @@ class _Options:
 
     @classmethod
     def made(
-        cls, carving: Carving, board: Board, machine: Machine, settings: Sequence[Setting], bundle: float
+        cls, carving: Carving, board: Board, machine: Machine, settings: Sequence[Setting], model: LipModel
     ) -> _Options:
         out = cls([], [], [], board)
         why: ChipsimError | None = None
@@ -409,7 +409,7 @@ class _Options:
             try:
                 made = setting.applied(carving)
                 made = replace(made, cuts=tuple(replace(cut, machine=machine) for cut in made))
-                record = gather(made, pitch=max(made.length / _STATIONS, 0.05), bundle=bundle)
+                record = gather(made, pitch=max(made.length / _STATIONS, 0.05), bundle=layer_of(model, made))
             except ChipsimError as error:
                 why = error
                 continue
@@ -657,7 +657,7 @@ class _Signals:
 
     def of(self, piece: Coupon) -> FloatArray:
         """(boards, k): of every setting the mean grades by direction, the share that is poor, the share that burns."""
-        cells = RingSectors(piece, self.model.bundle)
+        cells = RingSectors(piece, layer_of(self.model, [t.cut for t in piece.graded()]))
         eta = np.where(np.isfinite(r := cells.risk_sets(self.boards.models)), latent(np.nan_to_num(r)), -9.0)
         count = len(self.boards.models)
         rng = np.random.default_rng([self.seed, 7])
