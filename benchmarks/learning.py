@@ -10,8 +10,8 @@ curve) or wrongly accused. 200 boards take some twenty minutes on one processor.
 
 Foreign worlds are boards that obey something else, dials that were never turned, and readers who drift or use only some
 grades; twice two speeds and feeds, eight sectors. Before each speed had an effect of its own, the odds for the higher
-mark were 77 to 100 % where speed does nothing and where the dial was not turned, as with the library's own truth, and no
-check spoke; bands of poor share held 8 of 15 under harmonic, lopsided and zoned truths.
+mark were 77 to 100 % where speed does nothing and where the dial was not turned, as with the library's own truth, and
+no check spoke; bands of poor share held 8 of 15 under harmonic, lopsided and zoned truths.
 
 The chain samples the posterior of one fitted board itself, with nothing straightened, and compares it with Laplace's
 approximation: coefficients, grader, and what is foretold of two rings that were left out. 20 000 steps take some five
