@@ -232,10 +232,16 @@ def writers(folder, count, records):
     return found
 
 
+def rest_of(process):
+    with process.stdout as handle:
+        return handle.read()
+
+
 def test_writers_at_once_do_not_destroy_each_other(tmp_path):
     running = writers(tmp_path, 3, 20)
-    said = [process.communicate(timeout=200)[0].split() for process in running]
-    assert [process.returncode for process in running] == [0, 0, 0]
+    # not communicate, which forgets what came with the first line
+    said = [rest_of(process).split() for process in running]
+    assert [process.wait(200) for process in running] == [0, 0, 0]
     book = cs.ShopBook(tmp_path)
     assert sorted(f for files in said for f in files) == sorted(r.file for r in book.records())
     for k in range(3):
@@ -254,7 +260,8 @@ def test_killed_writers_lose_nothing_that_was_written(tmp_path, after):
         os.kill(process.pid, signal.SIGKILL)
     time.sleep(after)
     running[2].kill()
-    said = [process.communicate(timeout=200)[0].split("\n") for process in running]
+    said = [rest_of(process).split("\n") for process in running]
+    assert {process.wait(200) for process in running} <= {0, -signal.SIGKILL}
     book = cs.ShopBook(tmp_path)
     there = {r.file for r in book.records()}
     assert len(there) > 2

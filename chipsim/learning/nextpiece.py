@@ -12,21 +12,21 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .._shared.arrays import FloatArray, array, instance, integer
 from .._shared.arrays import seed as checked_seed
-from .._shared.ordinal import spread_scale
 from .._shared.tables import Columns, Result, columns_of
 from ..choosing.records import gather
 from ..choosing.variants import Setting
+from ..choosing.worth import perfect, portfolio
 from ..damage.bands import draws_of
-from ..damage.models import RiskModel, lip_fibres, lip_risk_sets
-from ..damage.priors import BOARD, LOCAL, RING, Draws, Grader, latent
+from ..damage.handwork import HandWork, board_minutes
+from ..damage.models import LipModel, RiskModel, layer_of, thickest
+from ..damage.priors import BOARD, RING, Draws, Grader, latent
 from ..errors import ChipsimError, DomainError
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, as_cutter
@@ -45,47 +45,10 @@ _SCREENED = 32  # draws on which every setting is tried
 _PORTFOLIO = 6  # settings that are looked at closely
 _FOLDS = 5
 _SURE = 1.64  # standard errors by which a worth must exceed a cost, or fall short of it
-_SCORCH_NOISE = 0.5
 _SPEEDS = (12_000.0, 15_000.0, 18_000.0, 21_000.0)
 _FEEDS = (600.0, 1200.0, 1800.0, 2400.0, 3000.0)
 _PENALTIES = (3.0, 30.0, 300.0)
-_MOST = 400_000  # lips times draws at once
-_USUAL = (0.10, 0.25, 0.37, 0.50)
 _HEADINGS = 4  # quarters of direction in which grades of rings are summed up
-
-
-class Prices(Protocol):
-    """Minutes of handwork: what `HandWork` holds."""
-
-    @property
-    def fuzz(self) -> tuple[float, ...]: ...
-    @property
-    def tear(self) -> tuple[float, ...]: ...
-    @property
-    def scorch(self) -> tuple[float, ...]: ...
-    @property
-    def setup(self) -> tuple[float, ...]: ...
-    @property
-    def setup_length(self) -> float: ...
-    @property
-    def spoilt(self) -> float: ...
-    @property
-    def spoilt_length(self) -> float: ...
-    @property
-    def beyond_repair(self) -> tuple[float, ...]: ...
-
-
-class _Usual(NamedTuple):
-    """Minutes for 100 mm of lip of each grade, of fetching tools and of a spoilt piece: assumed."""
-
-    fuzz: tuple[float, ...] = (0.0, 0.3, 1.2, 4.0, 10.0)
-    tear: tuple[float, ...] = (0.0, 0.5, 2.0, 6.0, 15.0)
-    scorch: tuple[float, ...] = (0.0, 0.5, 2.5, 8.0, 20.0)
-    setup: tuple[float, ...] = (2.0, 4.0, 5.0)
-    setup_length: float = 10.0
-    spoilt: float = 120.0
-    spoilt_length: float = 400.0
-    beyond_repair: tuple[float, ...] = (1 / 3, 1.0, 1 / 3)
 
 
 class PieceCost(NamedTuple):
@@ -211,7 +174,7 @@ def next_coupon(
     bits: Cutter | Iterable[Cutter] | Mapping[str, Cutter],
     *,
     model: RiskModel | FittedModel | None = None,
-    handwork: Prices | None = None,
+    handwork: HandWork | None = None,
     repeats: int = 1,
     costs: PieceCost | None = None,
     speeds: ArrayLike | None = None,
@@ -278,7 +241,7 @@ def next_coupon(
     known = RiskModel() if model is None else model
     if not isinstance(known, (RiskModel, FittedModel)):
         raise DomainError(f"model must be a RiskModel, a FittedModel or None, got {type(known).__name__}")
-    rates = _prices(handwork)
+    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
     price = PieceCost() if costs is None else costs
     if not isinstance(price, PieceCost):
         raise DomainError(f"costs must be a PieceCost or None, got {type(price).__name__}")
@@ -288,14 +251,15 @@ def next_coupon(
     if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
         raise DomainError(f"name must be a word or more in one line, got {name!r:.60}")
     settings = _settings(bits, machine, speeds, feeds)
-    options = _Options.made(job, board, machine, settings, known.bundle)
-
     boards = _boards_of(known, board, count, first)
+    own_seed = (first + 1) % 2**63
+    again = _boards_of(known, board, count, own_seed)
+    options = _Options.made(job, board, machine, settings, thickest([*boards.models, *again.models]))
     screened = options.minutes(range(len(options)), _first(boards, _SCREENED), rates)
-    chosen = _portfolio(screened)
+    chosen = portfolio(screened, int(np.argmin(screened.mean(axis=0))), _PORTFOLIO)
     minutes = options.minutes(chosen, boards, rates)
     best = int(np.argmin(minutes.mean(axis=0)))
-    perfect = _perfect(minutes)
+    known_all = perfect(minutes)
     pick, expected = options.settings[chosen[best]], float(minutes[:, best].mean())
 
     # what burns first is asked about first: it is what choices turn on
@@ -303,7 +267,7 @@ def next_coupon(
     pieces = _pieces(options, [chosen[best], *(k for k in chosen if k != chosen[best])], hottest, board, machine, name)
     found: list[Candidate] = []
     lowest = min((price.of(p) for _, p in pieces), default=np.inf)
-    if jobs * (perfect[0] + _SURE * perfect[1]) > lowest:
+    if jobs * (known_all[0] + _SURE * known_all[1]) > lowest:
         signals = _Signals(known, board, boards, first)
         for words, piece in pieces:
             worth, error = worth_of_sample(minutes, signals.of(piece))
@@ -312,12 +276,10 @@ def next_coupon(
     reckoned = list(found)
     if found and jobs * found[0].worth > found[0].cost:
         # the best of many is flattered: once more, on boards of its own
-        own_seed = (first + 1) % 2**63
-        again = _boards_of(known, board, count, own_seed)
         fresh = options.minutes(chosen, again, rates)
         worth, error = worth_of_sample(fresh, _Signals(known, board, again, own_seed).of(found[0].piece))
         reckoned[0] = found[0]._replace(worth=worth, error=error)
-        perfect = _perfect(fresh)
+        known_all = perfect(fresh)
     if not found or all(jobs * (c.worth + _SURE * c.error) <= c.cost for c in reckoned):
         verdict, lead = "stop", None
     elif jobs * (reckoned[0].worth - _SURE * reckoned[0].error) > reckoned[0].cost:
@@ -336,20 +298,11 @@ def next_coupon(
         cost,
         jobs * gain - cost,
         jobs,
-        perfect,
+        known_all,
         tuple(found),
         pick,
         expected,
     )
-
-
-def _prices(handwork: Prices | None) -> Prices:
-    if handwork is None:
-        return _Usual()
-    for field_, size in (("fuzz", 5), ("tear", 5), ("scorch", 5), ("setup", 3), ("beyond_repair", 3)):
-        if np.shape(getattr(handwork, field_, ())) != (size,):
-            raise DomainError(f"handwork must be a HandWork or None, got {type(handwork).__name__}")
-    return handwork
 
 
 def _settings(
@@ -364,10 +317,10 @@ def _settings(
     elif isinstance(bits, Cutter):
         named = [("", as_cutter(bits))]
     else:
-        try:
-            named = [("", as_cutter(b)) for b in bits]
-        except TypeError:
-            raise DomainError(f"bits must be a bit or several, got {type(bits).__name__}") from None
+        held: Any = bits
+        if isinstance(held, str) or not isinstance(held, Iterable):
+            raise DomainError(f"bits must be a bit or several, got {type(bits).__name__}")
+        named = [("", as_cutter(b)) for b in bits]
     if not named:
         raise DomainError("bits must hold a bit or more, got none")
     if machine.dial is not None and speeds is not None:
@@ -401,7 +354,7 @@ class _Options:
 
     @classmethod
     def made(
-        cls, carving: Carving, board: Board, machine: Machine, settings: Sequence[Setting], bundle: float
+        cls, carving: Carving, board: Board, machine: Machine, settings: Sequence[Setting], model: LipModel
     ) -> _Options:
         out = cls([], [], [], board)
         why: ChipsimError | None = None
@@ -409,7 +362,7 @@ class _Options:
             try:
                 made = setting.applied(carving)
                 made = replace(made, cuts=tuple(replace(cut, machine=machine) for cut in made))
-                record = gather(made, pitch=max(made.length / _STATIONS, 0.05), bundle=bundle)
+                record = gather(made, pitch=max(made.length / _STATIONS, 0.05), bundle=layer_of(model, made))
             except ChipsimError as error:
                 why = error
                 continue
@@ -423,11 +376,11 @@ class _Options:
     def __len__(self) -> int:
         return len(self.settings)
 
-    def minutes(self, which: Iterable[int], boards: Draws, rates: Prices) -> FloatArray:
+    def minutes(self, which: Iterable[int], boards: Draws, rates: HandWork) -> FloatArray:
         """Minutes of machine and hand, (boards, settings). [min]"""
         return np.stack(
             [
-                sum(c.duration for c in self.carvings[k]) / 60 + hand_minutes(self._risks(k, boards), boards, rates)
+                sum(c.duration for c in self.carvings[k]) / 60 + board_minutes(self._lengths(k, boards), rates)
                 for k in which
             ],
             axis=1,
@@ -435,63 +388,15 @@ class _Options:
 
     def heat(self, setting: int, boards: Draws) -> float:
         """How near a setting is to burning on half of the boards: what is in doubt is asked about. [-]"""
-        burnt = np.concatenate([s.reshape(-1, len(boards.models)) for _, _, s, _ in self._risks(setting, boards)])
-        share = float(np.nanmean(np.nanmean(burnt, axis=0) > 0.25)) if np.isfinite(burnt).any() else 0.0
+        table = self._lengths(setting, boards)
+        whole = np.maximum(table.sum(axis=(1, 2, 3)), 1e-9)
+        share = float(np.mean(table[..., 2:].sum(axis=(1, 2, 3)) / whole > 0.25))
         return share * (1.0 - share) + 1e-3 * share
 
-    def _risks(self, k: int, boards: Draws) -> list[tuple[FloatArray, FloatArray, FloatArray, FloatArray]]:
-        """Fuzz, tear, scorch (n, 2, boards) and length of lip (n, 2) of every block."""
-        out = []
-        for i, strikes in self.records[k].blocks:
-            fibres = lip_fibres(strikes.lips, self.board)[2][None]
-            found = lip_risk_sets(boards.models, strikes, fibres, self.carvings[k].cuts[i], self.board.cut_wood)
-            length = np.where(strikes.lips.exists, strikes.lips.lip_length, 0.0)
-            out.append((found["fuzz"], found["tear"], found["scorch"], length))
-        return out
-
-
-def hand_minutes(
-    blocks: Sequence[tuple[FloatArray, FloatArray, FloatArray, FloatArray]], boards: Draws, rates: Prices
-) -> FloatArray:
-    """Minutes of handwork on each board, (boards,), spoilt pieces counted by their chance. [min]
-
-    The chance of each grade follows from the board's risk and its grader; what one place needs is done together, so
-    that the dearest of fuzz, tear-out and scorch decides, given the board independent of one another.
-    """
-    count = len(boards.models)
-    work, lost, fetched = np.zeros(count), np.zeros(count), np.zeros((3, count))
-    local = sum(v * v for v in LOCAL)
-    scale = spread_scale(np.array([g.noise for g in boards.graders]), local)
-    usual = np.broadcast_to(latent(np.array(_USUAL))[:, None], (4, count))
-    cuts = [np.array([g.fuzz for g in boards.graders]).T, np.array([g.tear for g in boards.graders]).T, usual]
-    prices = [np.array(p) for p in (rates.fuzz, rates.tear, rates.scorch)]
-    steps = np.unique(np.concatenate(prices))
-    for *risks, length in blocks:
-        from_grade = []  # chance of at least each grade, (n, 2, boards, 5)
-        for k, risk in enumerate(risks):
-            eta = latent(np.nan_to_num(risk)) + (boards.shifts if k < 2 else 0.0)
-            size = scale if k < 2 else _SCORCH_NOISE
-            chance = 1.0 / (1.0 + np.exp((cuts[k].T - eta[..., None]) / np.broadcast_to(size, (count,))[:, None]))
-            chance = np.where(np.isnan(risk)[..., None], 0.0, chance)
-            from_grade.append(np.concatenate([np.ones((*risk.shape, 1)), chance], axis=-1))
-        each = np.zeros(risks[0].shape)
-        for low, high in pairwise(steps.tolist()):
-            spared = np.ones(risks[0].shape)
-            for k in range(3):
-                dear = np.flatnonzero(prices[k] > low)
-                if dear.size:
-                    spared *= 1.0 - from_grade[k][..., dear[0]]
-            each += (high - low) * (1.0 - spared)
-        each += steps[0]
-        work += np.einsum("ns,nsd->d", length / 100.0, each)
-        saved = np.ones(risks[0].shape)
-        for k in range(3):
-            saved *= 1.0 - rates.beyond_repair[k] * from_grade[k][..., 4]
-            fetched[k] += np.einsum("ns,nsd->d", length, from_grade[k][..., 2 if k < 2 else 1])
-        lost += np.einsum("ns,nsd->d", length, 1.0 - saved)
-    work += sum(rates.setup[k] * -np.expm1(-fetched[k] / rates.setup_length) for k in range(3))
-    spoilt = -np.expm1(-lost / rates.spoilt_length)
-    return np.asarray((1 - spoilt) * np.minimum(work, rates.spoilt) + spoilt * rates.spoilt)
+    def _lengths(self, k: int, boards: Draws) -> FloatArray:
+        """Length of lip expected in every combination of grades, (boards, 5, 5, 5). [mm]"""
+        ones = [np.ones(len(boards.models))] * len(self.carvings[k].cuts)
+        return np.asarray(self.records[k].lengths(self.board, boards.models[0], boards, ones))
 
 
 def _boards_of(model: RiskModel | FittedModel, board: Board, count: int, seed: int) -> Draws:
@@ -503,23 +408,9 @@ def _boards_of(model: RiskModel | FittedModel, board: Board, count: int, seed: i
 
 def _first(boards: Draws, count: int) -> Draws:
     return Draws(
-        boards.models[:count], boards.graders[:count], boards.shifts[:count], boards.coordinates[:count], boards.names
-    )
-
-
-def _portfolio(minutes: FloatArray) -> list[int]:
-    """Settings of (boards, settings) of which the best on each board takes least on average, chosen one by one.
-
-    Not the best on average: what is worth knowing lies in settings that are bad on average and best on some boards.
-    """
-    chosen: list[int] = []
-    best = np.full(len(minutes), np.inf)
-    while len(chosen) < min(_PORTFOLIO, minutes.shape[1]):
-        mean = np.minimum(best[:, None], minutes).mean(axis=0)
-        mean[chosen] = np.inf
-        chosen.append(int(np.argmin(mean)))
-        best = np.minimum(best, minutes[:, chosen[-1]])
-    return chosen
+        boards.models[:count], boards.graders[:count], boards.shifts[:count], boards.coordinates[:count], boards.names,
+        None if boards.turns is None else boards.turns[:count],
+    )  # fmt: skip
 
 
 # --- what a sample is worth -------------------------------------------------------------------------------------------
@@ -555,15 +446,6 @@ def worth_of_sample(minutes: FloatArray, signals: FloatArray) -> tuple[float, fl
             guess[:, base] = 0.0
             chosen = np.argmin(guess, axis=1)
             saved[held] = minutes[held, base] - minutes[held, chosen]
-    return _mean(saved)
-
-
-def _perfect(minutes: FloatArray) -> tuple[float, float]:
-    """What knowing everything would save, and its standard error. [min]"""
-    saved = np.empty(len(minutes))
-    for held, rest in _folds(len(minutes)):
-        base = int(np.argmin(minutes[rest].mean(axis=0)))
-        saved[held] = minutes[held, base] - minutes[held].min(axis=1)
     return _mean(saved)
 
 
@@ -657,7 +539,7 @@ class _Signals:
 
     def of(self, piece: Coupon) -> FloatArray:
         """(boards, k): of every setting the mean grades by direction, the share that is poor, the share that burns."""
-        cells = RingSectors(piece, self.model.bundle)
+        cells = RingSectors(piece, layer_of(thickest(self.boards.models), [t.cut for t in piece.graded()]))
         eta = np.where(np.isfinite(r := cells.risk_sets(self.boards.models)), latent(np.nan_to_num(r)), -9.0)
         count = len(self.boards.models)
         rng = np.random.default_rng([self.seed, 7])
