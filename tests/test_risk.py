@@ -142,7 +142,7 @@ def test_loading_rubbish_is_refused(tmp_path, content):
 def test_loading_another_archive_gives_no_unsafe_advice(tmp_path):
     """numpy's own message asks to load what it does not know unsafely."""
     np.savez(tmp_path / "other.npz", chipsim_risk_map=np.array([object()], dtype=object))
-    with pytest.raises(cs.DomainError, match="Choose the .npz file that RiskMap.save wrote") as error:
+    with pytest.raises(cs.DomainError, match=r"Choose the \.npz file that RiskMap.save wrote") as error:
         cs.RiskMap.load(tmp_path / "other.npz")
     assert "pickle" not in str(error.value)
     assert "unsafe" not in str(error.value)

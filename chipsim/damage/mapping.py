@@ -242,7 +242,7 @@ def _at_corners(lips: Lips) -> np.ndarray:
     turn = np.bincount(vertex, lips.lip_length[rows].sum(axis=1) / np.maximum(lips.half_width[rows], 1e-12))
     hidden = np.bincount(vertex, ~lips.exists[rows].any(axis=1)) > 0  # removed, and how far it turns is not known
     out[rows] = (np.degrees(turn) > _CORNER)[vertex] | hidden[vertex]
-    return out
+    return np.asarray(out)
 
 
 def _without_motion(lips: Lips, cut: Cut, bundle: float) -> np.ndarray:

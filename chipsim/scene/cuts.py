@@ -235,7 +235,7 @@ class Cut:
         return tuple(np.array(self.feed)[source].tolist()) if isinstance(self.feed, tuple) else self.feed
 
     def split(self, inside: list[FloatArray]) -> Cut:
-        """Same cut, its path with vertices added as `Path.split` does; every piece keeps its feed."""
+        """Same cut, its path with vertices added as `Path.split_parts` does; every piece keeps its feed."""
         return self._on_parts(*self.path.split_parts(inside))
 
     def _split_at(self, piece: np.ndarray, at: FloatArray) -> Cut:
