@@ -86,9 +86,9 @@ def risk_map(
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
     >>> risk = cs.risk_map(cut, board, pitch=1.0)
     >>> f"{risk.mean('damage'):.3f}"
-    '0.154'
+    '0.164'
     >>> risk.why(4, "left").splitlines()[0]
-    'left lip at station 3.55 mm, (3.14, 2.69) mm: damage 0.07, clean'
+    'Left lip, 3.55 mm along the path (x 3.14, y 2.69), the conventional side: damage 0.07, clean.'
     """
     job = as_carving(carving)
     instance("board", board, Board, "a Board")

@@ -1068,7 +1068,7 @@ def fit(
     >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> fitted = cs.fit(piece, cs.invented_grades(piece, seed=3))
     >>> f"{fitted.count} grades, {len(fitted.unlearned())} coefficients not learned"
-    '33 grades, 14 coefficients not learned'
+    '54 grades, 26 coefficients not learned'
     """
     start = RiskModel() if model is None else model
     coupons = list(coupon) if isinstance(coupon, Sequence) else [coupon]

@@ -471,7 +471,7 @@ class Wood:
         return 1.1 * self.elastic_modulus
 
     def tissues(self) -> tuple[tuple[float, float], ...]:
-        """Shares of the ring, and densities over the mean, of early- and latewood; one where they are alike. [-]
+        """Shares of the ring, and densities over the mean, of early- and latewood; one of each if alike. [-]
 
         Examples
         --------
