@@ -11,13 +11,15 @@ says how many independent draws they are worth.
 
 Printed is, for each statement, in how many draws it holds before and after, and 'left out': how probable it is on draws
 that were conditioned on all others. What holds in nearly every draw of the prior tells nothing; what holds in hardly
-any is out of the model's reach. With 300 draws and 3 moves it takes some ten minutes of one processor. A draws file,
-such as chipsim/data/model_draws.csv, gets the draws.
+any is out of the model's reach. With 200 draws and 2 moves it takes some four minutes of one processor, and half on
+two. A draws file, such as chipsim/data/model_draws.csv, gets the draws.
 """
 
 from __future__ import annotations
 
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -130,6 +132,15 @@ def conditioned(prior: Prior, first: Population, moves: int, rng: np.random.Gene
     return now, told
 
 
+def population(draws: int, moves: int, seed: int) -> tuple[Population, Population, str]:
+    """Draws of the prior, what their weights make of them, and how it went."""
+    prior, rng = Prior.of_risk_model(), np.random.default_rng(seed)
+    shares = rng.random((draws, len(prior.names)))
+    first = Population(shares, asked(prior, shares))
+    end, told = conditioned(prior, Population(shares.copy(), first.met.copy()), moves, rng)
+    return first, end, "\n".join([f"population {seed}, {draws} draws", *told])
+
+
 def left_out(met: np.ndarray) -> tuple[FloatArray, FloatArray]:
     """Share of the draws that meet each statement, conditioned on all others, and the least effective size."""
     yes, no = factors(statements())
@@ -199,18 +210,18 @@ def write_draws(path: str, prior: Prior, shares: FloatArray) -> None:
 
 
 def main(
-    draws: int = 300, moves: int = 3, file: str = "", figures: Figures | None = None
+    draws: int = 200, moves: int = 2, file: str = "", figures: Figures | None = None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Print the tables and return the shares of the draws that meet each statement: before, after, left out."""
     prior = Prior.of_risk_model()
-    ends, firsts = [], []
-    for seed in (1, 2):
-        rng = np.random.default_rng(seed)
-        shares = rng.random((draws, len(prior.names)))
-        firsts.append(Population(shares, asked(prior, shares)))
-        end, told = conditioned(prior, Population(shares.copy(), firsts[-1].met.copy()), moves, rng)
-        ends.append(end)
-        print(f"population {seed}, {draws} draws", *told, sep="\n")
+    ask = partial(population, draws, moves)
+    if draws > 100:
+        with ProcessPoolExecutor(2) as pool:
+            both = list(pool.map(ask, (1, 2)))
+    else:
+        both = [ask(seed) for seed in (1, 2)]
+    firsts, ends, told = zip(*both, strict=True)
+    print(*told, sep="\n")
     before = np.concatenate([f.met for f in firsts])
     met, shares = (np.concatenate([getattr(e, name) for e in ends]) for name in ("met", "shares"))
     for k, name in enumerate(prior.names):
@@ -242,4 +253,4 @@ def main(
 
 
 if __name__ == "__main__":
-    run(main, draws=300, moves=3, file="")
+    run(main, draws=200, moves=2, file="")
