@@ -345,7 +345,7 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     if pick is not None:
         top = min(top, 2.5 * (pick.expected - pick.machine) + right)
     top = 1.08 * max(top, float(front[:, 1].max(initial=0.0)), 0.1)
-    low = float(every[:, 1].min(initial=top))
+    low = float(every[:, 1].min()) if len(every) else 0.0
     low = 0.0 if low < 0.5 * top else max(0.0, low - 0.3 * (top - low))
     ax.set_xlim(0.0, right)
     ax.set_ylim(low, top)
