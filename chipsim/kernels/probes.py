@@ -171,8 +171,8 @@ def lip_history(
             gap = groove_gap(motion, heights, radii, members, begin, stop, x, y, 0.0) - rho - ALIKE
             if gap > limit:
                 continue
-            if gap > outlook:
-                outlook = limit
+            # its surface lies about so much farther in
+            outlook = min(outlook + max(gap, 0.0), limit)
         nearest = finished[row, side]
         n = 0
         while True:
