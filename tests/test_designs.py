@@ -189,6 +189,18 @@ def test_two_ways_to_write_one_thing(name):
         assert a.closed == b.closed
 
 
+@pytest.mark.parametrize(
+    ("large", "positive", "middle"), [(0, 1, (3, -1)), (0, 0, (3, 1)), (1, 1, (3, -9)), (1, 0, (3, 9))]
+)
+def test_flags_of_arcs_by_hand(large, positive, middle):
+    """Radius 5 over a chord of 6: the centres lie 4 beside it; positive is from x to y."""
+    (path,) = cs.paths_from(f"M0 0A5 5 0 {large}{positive}6 0", 1.0)
+    turn = 2 * np.arcsin(0.6)
+    assert path.length == pytest.approx(5 * (2 * np.pi - turn if large else turn), rel=1e-12)
+    assert path.position(path.length / 2) == pytest.approx(middle, abs=1e-12)
+    assert np.sign(path.sweep).tolist() == [1 if positive else -1] * len(path.sweep)
+
+
 WRONG = {
     "5 5": "character 1", "L 5 5": "a move, M or m, is expected first", "M 5": "a number is expected",
     "M 0 0 L 5 5 ,": "after the comma", "M 0 0 , L 5 5": "after the comma", "M 0 0 L , 5 5": "a number is expected",

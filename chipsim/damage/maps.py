@@ -433,7 +433,8 @@ class RiskMap(MapWords, Result):
         lips, told = self._pieces()
         names = [*CLASSES]
         ranks = [names.index(values["class"]) if values["class"] in names else None for values in told]
-        paths = [self.xy[self.groove == g] for g in np.unique(self.groove)]
+        rounds = [(self.xy[self.groove == g], self.setup["closed"][g]) for g in np.unique(self.groove)]
+        paths = [np.vstack([xy, xy[:1]]) if closed else xy for xy, closed in rounds]
         return put_text(svg_text(lips, told, ranks, paths, str(self.setup["caption"])), path)
 
     def save(self, path: str | os.PathLike[str]) -> None:
