@@ -29,7 +29,7 @@ def job(metres: float) -> cs.Carving:
     cuts = []
     for k in range(count):
         bend = 3.0 * np.sin(2 * np.pi * along / STROKE + k)
-        points = np.column_stack([along, bend]) + [(k % across) * 1.1 * STROKE, (k // across) * 9.0]
+        points = np.column_stack([along, bend]) + np.array([(k % across) * 1.1 * STROKE, (k // across) * 9.0])
         depth = 1.2 + 0.6 * np.sin(np.pi * along / STROKE)
         cuts.append(cs.Cut(BIT, cs.polyline(points, depth), 18_000, 1500))
     return cs.Carving(tuple(cuts))
@@ -40,7 +40,7 @@ def seconds(risk: cs.RiskMap, kind: str, folder: Path) -> tuple[float, float]:
     begin = time.process_time()
     lines = cs.draw_risk_map(risk)
     file = folder / f"map.{kind}"
-    cs.save_figure(lines.figure, file)  # type: ignore[arg-type]
+    cs.save_figure(lines, file)
     spent = time.process_time() - begin
     pyplot.close(lines.figure)  # type: ignore[arg-type]
     return spent, file.stat().st_size / 1e6
