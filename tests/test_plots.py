@@ -635,7 +635,8 @@ def test_a_carving_is_drawn_groove_by_groove():
     assert longest.max() < 2 * risk.lip_length.max()
     (lips,) = by_gid(ax, "lips")
     for piece in lips.get_segments():  # lips of no two grooves are joined
-        near = [min(np.hypot(*(risk.lip_xy[risk.exists] - p).T)) for p in piece]
+        along = np.concatenate([a + np.linspace(0, 1, 12)[:, None] * (b - a) for a, b in itertools.pairwise(piece)])
+        near = [min(np.hypot(*(risk.lip_xy[risk.exists] - p).T)) for p in along]
         assert max(near) < 0.3
     (track,) = by_gid(ax, "toolpath")
     tracks = track.get_segments()

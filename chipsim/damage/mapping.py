@@ -236,7 +236,7 @@ def doubts_of(lips: Lips, cut: Cut, reached: FloatArray, bundle: float) -> np.nd
 
 def _at_corners(lips: Lips) -> np.ndarray:
     """Rows, (n,), that turn about a corner by enough for a machine to slow; joints of a curve in chords are none."""
-    out = lips.kind == "corner"
+    out = np.asarray(lips.kind == "corner")
     rows = np.flatnonzero(out)
     _, vertex = np.unique(lips.station[rows], return_inverse=True)
     turn = np.bincount(vertex, lips.lip_length[rows].sum(axis=1) / np.maximum(lips.half_width[rows], 1e-12))

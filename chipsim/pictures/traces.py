@@ -214,6 +214,7 @@ def groove_shapes(risk: RiskMap, tolerance: float) -> list[FloatArray]:
     than the tolerance asks for. [mm]
     """
     ribbons = []
+    on_lips = risk.exists & (risk.kind == "run")[:, None]
     for groove, closed in grooves_of(risk):
         rows = chain(risk, groove, closed)
         xy = risk.xy[rows]
@@ -223,7 +224,7 @@ def groove_shapes(risk: RiskMap, tolerance: float) -> list[FloatArray]:
         mean = unit_vectors(ahead + behind)
         arm = risk.half_width[rows, None] * np.column_stack([-mean[:, 1], mean[:, 0]])
         # the lips themselves where there are any: beside a ramp they are not square to the path
-        lips = (risk.exists & (risk.kind == "run")[:, None])[rows, :, None]
+        lips = on_lips[rows, :, None]
         ends = np.where(lips, risk.lip_xy[rows], xy[:, None] + np.stack([arm, -arm], axis=1))
         once = np.append(True, np.zeros(len(rows) - 1, bool))
         some = np.union1d(*(thinned(ends[:, k], once, tolerance) for k in range(2)))
