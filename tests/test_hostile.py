@@ -1018,6 +1018,7 @@ ELSEWHERE = {
             "ShopBook.add_machine",
             "ShopBook.add_piece",
             "ShopBook.fit",
+            "PieceCost.of",
             "ShopBook.wear",
             "ShopBook.withdraw",
             "Coupon.programs_to",

@@ -425,7 +425,7 @@ def read_grades(path_or_text: str | os.PathLike[str], coupon: Coupon) -> Grades:
     >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> form = cs.write_grade_form(piece)  # to be filled in; here it is read back empty
     >>> len(cs.read_grades(form, piece))
-    56
+    72
     """
     instance("coupon", coupon, Coupon, "a Coupon, as from coupon()")
     numbered, columns = _heading(_text(path_or_text), coupon)

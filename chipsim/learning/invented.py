@@ -58,7 +58,7 @@ def invented_grades(
     >>> piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     >>> grades = cs.invented_grades(piece, seed=3)
     >>> len(grades), grades.identity == piece.identity
-    (37, True)
+    (58, True)
     """
     rng = np.random.default_rng(checked_seed(seed))
     share = number("again", again, low=0, high=1)
