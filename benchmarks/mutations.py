@@ -55,6 +55,7 @@ LAYOUT = ("tests/test_layout.py",)
 LIPS = ("tests/test_lips.py",)
 NARROW = ("tests/test_narrow_grooves.py",)
 HISTORIES = ("tests/test_histories.py",)
+SHEARED = ("tests/test_sheared_edges.py",)
 NEAR_THE_AXIS = ("tests/test_strikes_near_the_axis.py",)
 MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
@@ -72,6 +73,34 @@ EDGES = ("tests/test_printed.py -k edges",)
 
 FAULTS = [
     # --- kernels: motion in space
+    kernel(
+        "lag along the rotation",
+        "    return math.hypot(x, y), lag + math.atan2(y, x)",
+        "    return math.hypot(x, y), math.atan2(y, x) - lag",
+        SHEARED,
+    ),
+    kernel(
+        "spiral taken for a straight lead",
+        "        lag += radii[lo, at + PER_LOG] * math.log(r / radii[lo, 0])\n",
+        "        lag += radii[lo, at + PER_LOG] * (r / radii[lo, 0] - 1.0)\n",
+        SHEARED,
+    ),
+    kernel(
+        "a flute's order by number, not by time",
+        "            lag = FULL - (-lag) % FULL\n",
+        "            lag = lag\n",
+        SHEARED,
+    ),
+    kernel(
+        "a sheared edge does not turn as it sinks",
+        "        return out * fall, job[1] - aside * fall\n",
+        "        return out * fall, job[1]\n",
+        SHEARED,
+    ),
+    kernel("short flutes as long as the bit", "    r -= radii[0, at + BACK]\n", "", SHEARED),
+    kernel(
+        "lips by the nominal direction", "            extra -= twist\n", "            extra -= 0.9 * twist\n", SHEARED
+    ),
     kernel(
         "a standing axis is near nobody",
         "        if still:\n            half = 0.0",

@@ -19,8 +19,10 @@ from typing import TYPE_CHECKING, Any
 
 _NAMES = {
     "chips.passes": ("ToothPasses", "tooth_passes"),
+    "chips.push": ("lip_push",),
     "chips.strikes": ("LipStrikes", "lip_strikes"),
     "chips.volume": ("groove_volume",),
+    "choosing.bits": ("best_bit",),
     "choosing.comparing": ("compare",),
     "choosing.layout": ("best_layout",),
     "choosing.recommending": ("recommend",),
@@ -64,6 +66,7 @@ _NAMES = {
     "scene.cutters": ("ProfileBit", "VBit"),
     "scene.grain": ("Board", "Grain", "fibre_angle", "grain_field", "straight_grain"),
     "scene.machine": ("Dial", "Machine"),
+    "scene.oblique": ("push_at_lip", "working_angles"),
     "scene.paths": ("Path", "arc", "curve", "dot", "ellipse", "line", "oval", "polyline", "ring", "rosette", "spiral"),
     "scene.species": ("Wood", "wood", "woods"),
     "units": ("inch", "ipm", "thou"),
@@ -79,8 +82,10 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from . import reference as reference
     from . import rs274 as rs274
     from .chips.passes import ToothPasses as ToothPasses, tooth_passes as tooth_passes
+    from .chips.push import lip_push as lip_push
     from .chips.strikes import LipStrikes as LipStrikes, lip_strikes as lip_strikes
     from .chips.volume import groove_volume as groove_volume
+    from .choosing.bits import best_bit as best_bit
     from .choosing.comparing import compare as compare
     from .choosing.layout import best_layout as best_layout
     from .choosing.recommending import recommend as recommend
@@ -139,6 +144,7 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
         straight_grain as straight_grain,
     )
     from .scene.machine import Dial as Dial, Machine as Machine
+    from .scene.oblique import push_at_lip as push_at_lip, working_angles as working_angles
     from .scene.paths import (
         Path as Path,
         arc as arc,

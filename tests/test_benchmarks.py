@@ -87,9 +87,17 @@ def test_learning_on_one_board(capsys):
     assert "| what | share |" in capsys.readouterr().out
 
 
+def test_shear_at_size_one(capsys):
+    """That it runs; what a sheared bit costs takes its own size."""
+    measured = {}
+    ratios = load("shear").main(1, figures=measured)
+    assert len(ratios) == len(measured) == 2 * 2 * 4
+    assert "over the straight bit's" in capsys.readouterr().out
+
+
 def test_every_script_takes_a_file_and_keeps_what_main_measured():
-    """The five that measure are run through `figures.run`; what each hands over is counted in their own tests."""
-    for name in ("table", "scale", "reading", "choosing", "learning"):
+    """The six that measure are run through `figures.run`; what each hands over is counted in their own tests."""
+    for name in ("table", "scale", "reading", "choosing", "learning", "shear"):
         text = (BENCHMARKS / f"{name}.py").read_text(encoding="utf-8")
         assert "[--json FILE]" in text
         assert "\n    run(main, " in text

@@ -157,3 +157,12 @@ def test_none_is_forgotten():
 @pytest.mark.parametrize("path", sorted(EXAMPLES.glob("*.py")), ids=lambda p: p.stem)
 def test_examples_only_draw_when_run(path):
     assert 'if __name__ == "__main__":' in path.read_text(encoding="utf-8")
+
+
+def test_which_bit(tmp_path, capsys):
+    """At a reduced size: every carving in every wood has its answer, and a picture of them all."""
+    found = load("which_bit").main(tmp_path, draws=4, looks=8, pitch=6.0)
+    assert len(found) == 3 * 2
+    assert all(choice.bought is not None for choice in found.values())
+    assert (tmp_path / "which_bit.png").stat().st_size > 10_000
+    assert "Grooves have the same width" in capsys.readouterr().out

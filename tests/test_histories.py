@@ -57,6 +57,10 @@ def motion_of(cut: cs.Cut) -> Motion:
         spin=cut.spin,
         runout=cut.bit.runout,
         runout_azimuth=cut.bit.runout_azimuth,
+        # the law itself is held to closed forms in tests/test_sheared_edges.py
+        azimuth=getattr(cut.bit, "azimuth", None) if cut.edges else None,
+        set_back=getattr(cut.bit, "set_back", ()),
+        raised=getattr(cut.bit, "raised", ()),
     )
 
 

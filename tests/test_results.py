@@ -55,6 +55,7 @@ def chosen():
 MADE = {
     "Answers": cs.ask_literature,
     "Band": lambda: cs.risk_map(CARVING, BOARD, pitch=1.0, draws=4).band,
+    "BitChoice": lambda: cs.best_bit(CUT, BOARD, catalogue=[BIT], vary={"rake": (5, 15)}, draws=2, looks=8, pitch=2.0),
     "Breakouts": lambda: cs.breakouts(CARVING, BOARD),
     "Comparison": lambda: cs.compare({"one": CUT, "two": CARVING}, BOARD, pitch=1.0),
     "Coupon": piece,
@@ -128,7 +129,7 @@ def test_what_a_public_function_returns_is_a_result_or_a_plain_thing():
         given = getattr(cs, name)
         if inspect.isfunction(given) and not name.startswith(("draw_", "animate_")):
             found = re.findall(r"\b[A-Z]\w+", str(inspect.signature(given).return_annotation))
-            assert set(found) <= {*MADE, *values, "FloatArray", "None"}, name
+            assert set(found) <= {*MADE, *values, "Push", "WorkingAngles", "FloatArray", "None"}, name
 
 
 @pytest.mark.parametrize("name", MADE)

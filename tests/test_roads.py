@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.chips import passes, strikes
+from chipsim.chips import edges, passes, strikes
 from chipsim.kernels import axis, probes, table, thickness
 from chipsim.reference import oracle
 from chipsim.testing._scene import own_crossing, slow
@@ -129,8 +129,9 @@ def test_lanes_say_no_rather_than_wrong():
     room, thick = [np.empty(phi.size) for _ in range(3)], np.empty(phi.size)
     thickness.steady_lanes(job, motion[0, 2], motion[0, 7], 1, np.sin(phi), np.cos(phi), r, r, *room, thick)
     x, y, heading, _, _ = axis.state(motion, 1, 0.0)
-    rays = zip(phi, np.ones(phi.size, int), r, r, strict=True)
-    slow = np.array([thickness.steady_thickness(motion, job, 1, 0.0, heading, x, y, *ray) for ray in rays])
+    outline = edges.outline_of(cut)
+    rays = zip(phi, np.ones(phi.size, int), r, r, r, r, strict=True)
+    slow = np.array([thickness.steady_thickness(motion, job, *outline, 1, 0.0, heading, x, y, *ray) for ray in rays])
     both = (thick >= 0) & (slow >= 0)
     assert 0.3 < both.mean() < 0.99
     np.testing.assert_allclose(thick[both], slow[both], atol=TIGHT)

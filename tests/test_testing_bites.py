@@ -151,6 +151,7 @@ class FullAngle(Edges):
 
 # A bit that no `Cut` takes fails every property of the cuts made with it
 NO_CUT = {
+    "a_constant_azimuth_is_a_phase",
     "a_bigger_job_makes_bigger_chips",
     "a_cut_has_the_outlines_width",
     "a_table_of_the_outline_cuts_the_same_chips",

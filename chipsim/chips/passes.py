@@ -12,11 +12,12 @@ from numpy.typing import ArrayLike
 from .._shared.arrays import FloatArray, array, frozen, instance, number
 from .._shared.tables import Columns, Result, rows_of
 from ..errors import ConvergenceError, DomainError
-from ..kernels import axis, table
+from ..kernels import axis, outline, table
 from ..scene.cuts import Cut
-from ..scene.cutters import heel_rub_radius
+from ..scene.cutters import heel_rub_radius, lip_shear
 from ..scene.grain import Board, fibre_angle
 from ..units import length_text, table_text
+from .edges import edges_of, widened
 from .neighbours import cut_box
 
 __all__ = ["PassRow", "ToothPasses", "tooth_passes"]
@@ -39,18 +40,27 @@ _Prior = tuple[
 ]  # motions, first rows, heights, radii, first knots, jobs, room for time windows, first windows
 
 
-def _prior(cut: Cut, before: Sequence[Cut]) -> _Prior:
-    """Motions whose teeth a cut meets, stacked for the kernels: cuts before it that come near, and its own passes."""
+def _met(cut: Cut, before: Sequence[Cut]) -> list[Cut]:
+    """Cuts whose teeth a cut meets: those before it that come near, and its own passes."""
     low, high = cut_box(cut)
     boxes = [cut_box(c) for c in before]
     met = [c for c, (a, b) in zip(before, boxes, strict=True) if (a <= high).all() and (low <= b).all()]
-    met += cut.earlier_passes()
-    outlines = [c.knots for c in met]
+    return met + cut.earlier_passes()
+
+
+def _prior(met: Sequence[Cut], tables: bool) -> _Prior:
+    """The motions of cuts, stacked for the kernels; with tables in place of radii if one of all the bits needs one."""
+    outlines, empty = [c.knots for c in met], np.empty(0)
+    if tables:
+        # a bit whose flutes are alike has zeros but for its radii: the kernels are compiled for two kinds of set-up
+        most = max((c.bit.flutes for c in met), default=1)
+        outlines = [widened(edges_of(c), most) for c in met]
+        empty = np.empty((0, outlines[0][1].shape[1] if met else 1))
     return (
         np.concatenate([np.empty((0, 14)), *(c.motion for c in met)]),
         np.cumsum([0, *(len(c.motion) for c in met)]),
         np.concatenate([np.empty(0), *(heights for heights, _ in outlines)]),
-        np.concatenate([np.empty(0), *(radii for _, radii in outlines)]),
+        np.concatenate([empty, *(radii for _, radii in outlines)]),
         np.cumsum([0, *(len(heights) for heights, _ in outlines)]),
         np.array([spindle_of(c) for c in met]).reshape(-1, 6),
         np.empty((4096 if met else 0, 2)),
@@ -58,17 +68,12 @@ def _prior(cut: Cut, before: Sequence[Cut]) -> _Prior:
     )
 
 
-def outline_of(cut: Cut) -> tuple[FloatArray, FloatArray]:
-    # The kernels are compiled for writable arrays; the cut's own are read-only.
-    heights, radii = cut.knots
-    return heights.copy(), radii.copy()
-
-
 class PassRow(NamedTuple):
     """One sweep of `ToothPasses`, named, in units and without the first axis of the arrays there."""
 
     flute: int
     time: FloatArray
+    edge_time: FloatArray
     radial_thickness: FloatArray
     chip_thickness: FloatArray
     cutting_speed: FloatArray
@@ -93,6 +98,7 @@ class ToothPasses(Result):
     heights : (h,) above the tip. [mm]
     flute : (p,) number of the flute.
     time : (p, a) when the flute's nominal direction crosses the angle. [s]
+    edge_time : (p, a, h) when its edge at the height does: earlier or later with runout or shear. [s]
     radial_thickness : (p, a, h) total length on the ray from the spindle axis through the edge that is not yet
         removed; 0 in air. [mm]
     chip_thickness : (p, a, h) the same along the flank's normal; the face does not cut it short. [mm]
@@ -112,6 +118,7 @@ class ToothPasses(Result):
     heights: FloatArray
     flute: np.ndarray
     time: FloatArray
+    edge_time: FloatArray
     radial_thickness: FloatArray
     chip_thickness: FloatArray
     cutting_speed: FloatArray
@@ -139,6 +146,7 @@ class ToothPasses(Result):
             "angle [deg]": self.angles[:, None],
             "height [mm]": self.heights,
             "time [s]": self.time[..., None],
+            "edge_time [s]": self.edge_time,
             "radial_thickness [mm]": self.radial_thickness,
             "chip_thickness [mm]": self.chip_thickness,
             "cutting_speed [m/s]": self.cutting_speed,
@@ -217,7 +225,10 @@ def tooth_passes(
     -----
     Normal thickness: h_n(h) = cos a h_r(h + h_n sin a), exact for a straight flank (derived for this project). In the
     tip zone, r < f_z (1 + z / pi) + 2 runout, where readings of thickness part, it is h_r cos a.
-    With runout the edge at each height crosses at a time of its own; `time` is that of the nominal direction.
+    With runout or shear the edge at each height crosses at a time of its own, `edge_time`; `time` is that of the
+    nominal direction. A cell is NaN where a corner or an end of the path lies between the two. With shear the normal is
+    still that of the flank: cos a h_n = R - q at the same instant, in the slice that the normal's end is in and
+    along the edge's own azimuth (derived; the surface cut by a sheared edge leans by v lag' / omega from the cone).
 
     Examples
     --------
@@ -238,7 +249,11 @@ def tooth_passes(
     up = np.atleast_1d(array("heights", heights, low=0, high=300, unit="mm"))
     if at.ndim != 1 or up.ndim != 1 or not at.size or not up.size:
         raise DomainError(f"angles and heights must be one-dimensional and not empty, got {at.shape} and {up.shape}")
-    motion, job, (knots, radii) = cut.motion.copy(), spindle_of(cut), outline_of(cut)
+    motion, job, (knots, radii) = cut.motion.copy(), spindle_of(cut), edges_of(cut)
+    met = _met(cut, before)
+    tables = any(c.edges for c in (cut, *met))
+    if tables:
+        knots, radii = widened((knots, radii), cut.bit.flutes)
     t0, t1 = _time_at(motion, begin), _time_at(motion, end)
     if times is not None:
         if not isinstance(times, Sequence) or len(times) != 2 or start != 0.0 or stop is not None:
@@ -263,7 +278,7 @@ def tooth_passes(
     radial, chip, speed = (np.empty(shape) for _ in range(3))
     biggest = float(cut.half_width(cut.path.depth.max())) + cut.bit.runout
     status = table.tooth_pass_table(
-        motion, job, knots, radii, _prior(cut, before), rows, phi, up, biggest, time, state, radial, chip, speed, 3
+        motion, job, knots, radii, _prior(met, tables), rows, phi, up, biggest, time, state, radial, chip, speed, 3
     )
     if status:
         raise ConvergenceError(
@@ -276,12 +291,25 @@ def tooth_passes(
     flute = rows[:, 0].astype(int)
     azimuth = np.degrees(state[..., 2]) + 90.0 - at
     azimuth = (azimuth + 180.0) % 360.0 - 180.0
-    around = _radius_about_axis(cut, flute, up)
+    edge_time = np.broadcast_to(time[..., None], (len(rows), at.size, up.size))
+    around = np.broadcast_to(np.interp(up, *cut.knots), (len(rows), up.size))
+    if cut.edges or cut.bit.runout > 0:
+        rims = np.empty((cut.bit.flutes, up.size, 2))
+        outline.rim_table(job, knots, radii, up, rims)
+        around = rims[flute, :, 0]
+        edge_time = np.empty((len(rows), at.size, up.size))
+        table.edge_times(motion, job, knots, radii, rows, up, time, edge_time)
     swing, sink = (np.nanmax(state[..., c], axis=1) / job[1] if len(rows) else np.empty(0) for c in (4, 5))
     lean = np.degrees(np.arctan(cut.flank_slope(up)))
-    nominal = np.interp(up, knots, radii)
+    nominal = np.interp(up, *cut.knots)
     turn = 2 * np.pi
-    rub = heel_rub_radius(cut.bit, lean, turn * swing[:, None], descent_per_rev=turn * np.maximum(sink, 0)[:, None])
+    rub = heel_rub_radius(
+        cut.bit,
+        lean,
+        turn * swing[:, None],
+        descent_per_rev=turn * np.maximum(sink, 0)[:, None],
+        shear=lip_shear(cut.bit, up)[flute] if cut.edges else 0.0,
+    )
     angle = None
     if board is not None:
         angle = _table_fibre_angle(cut, board, state, azimuth, around, lean, radial)
@@ -290,13 +318,14 @@ def tooth_passes(
         heights=frozen(up),
         flute=frozen(flute),
         time=frozen(time),
+        edge_time=frozen(edge_time.copy()),
         radial_thickness=frozen(radial),
         chip_thickness=frozen(chip),
         cutting_speed=frozen(speed),
         fibre_angle=None if angle is None else frozen(angle),
         axis_xy=frozen(state[..., :2].copy()),
         azimuth=frozen(azimuth),
-        edge_radius_about_axis=frozen(around),
+        edge_radius_about_axis=frozen(around.copy()),
         backward=frozen((nominal <= swing[:, None]) & (swing[:, None] > 0)),
         heel_rubs=frozen(nominal < rub),
         caption=cut.caption(),
@@ -311,13 +340,6 @@ def _time_at(motion: FloatArray, station: float) -> float:
         return float(motion[-1, axis.T0] + motion[-1, axis.DT])
     k = int(np.searchsorted(motion[:, axis.S0], station, side="left")) - 1
     return float(motion[k, axis.T0] + axis.travel_time(motion, k, station - motion[k, axis.S0]))
-
-
-def _radius_about_axis(cut: Cut, flute: np.ndarray, heights: FloatArray) -> FloatArray:
-    """|r exp(2 pi i j / z) + rho exp(i lambda)|, (rows, heights). [mm]"""
-    r = np.interp(heights, *cut.knots)
-    lag = np.radians(cut.bit.runout_azimuth) - 2 * np.pi * flute / cut.bit.flutes
-    return np.asarray(np.hypot(r + cut.bit.runout * np.cos(lag)[:, None], cut.bit.runout * np.sin(lag)[:, None]))
 
 
 def _table_fibre_angle(

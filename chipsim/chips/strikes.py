@@ -22,10 +22,11 @@ from ..errors import ConvergenceError, DomainError
 from ..kernels import axis, grooves, probes
 from ..scene.cuts import Carving, Cut, as_carving
 from ..units import length_text, table_text
+from .edges import edges_of, outline_of
 from .index import PieceIndex, index_pieces, widest_radius
 from .lips import LipPlan, Lips, bent_at_knees
 from .neighbours import Neighbours
-from .passes import outline_of, spindle_of
+from .passes import spindle_of
 
 __all__ = [
     "LipBlock",
@@ -328,6 +329,8 @@ class _Groove:
     job: tuple[float, float, float, float, float, float]
     knots: FloatArray
     radii: FloatArray
+    edge_knots: FloatArray
+    edges: FloatArray
     pieces: FloatArray
     most_drift: float
     farthest: float
@@ -352,8 +355,9 @@ def _as_groove(cut: Cut, motion: FloatArray, farthest: float, grid: PieceIndex) 
     """What the kernels are told of a stroke that moves so."""
     job, (knots, radii) = spindle_of(cut), outline_of(cut)
     pieces = np.empty((len(motion), probes.TURN + 1))
-    most_drift = probes.probe_pieces(motion, job, knots, radii, pieces)
-    return _Groove(cut, motion, job, knots, radii, pieces, most_drift, farthest, grid)
+    edge_knots, edges = (knots, radii) if cut.edges is None else edges_of(cut)
+    most_drift = probes.probe_pieces(motion, job, edge_knots, edges, pieces)
+    return _Groove(cut, motion, job, knots, radii, edge_knots, edges, pieces, most_drift, farthest, grid)
 
 
 class _Run(NamedTuple):
@@ -512,8 +516,8 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
             status = probes.lip_history(
                 groove.motion,
                 groove.job,
-                groove.knots,
-                groove.radii,
+                groove.edge_knots,
+                groove.edges,
                 groove.grid.frame,
                 groove.grid.first,
                 groove.grid.members,

@@ -16,9 +16,10 @@ from .._shared.running import in_order, progress_bar
 from ..chips.lips import Lips
 from ..chips.strikes import LipBlock, LipPlans, LipStrikes, lip_blocks
 from ..scene.cuts import PLUNGE_FEED, Carving, Cut, as_carving, caption_words
-from ..scene.cutters import heel_rub_radius
+from ..scene.cutters import heel_rub_radius, lip_shear
 from ..scene.grain import Board, angle_between_lines, angle_to_fibre
 from ..scene.machine import corners_text
+from ..scene.oblique import lip_edge
 from ..units import feed_text
 from .bands import BandCollector
 from .maps import RISKS, RiskMap
@@ -176,9 +177,14 @@ def block_risks(
     risks = risks_of(model, strikes, fibres, cut, board.cut_wood)
     v, n, out = lip_frame(lips, cut.spin)
     lean = np.radians(lips.flank_lean)[:, None]
-    edge = np.concatenate(
-        [np.sin(lean)[..., None] * out, np.broadcast_to(np.cos(lean)[..., None], (*exists.shape, 1))], -1
-    )
+    if cut.edges is None:
+        edge = np.concatenate(
+            [np.sin(lean)[..., None] * out, np.broadcast_to(np.cos(lean)[..., None], (*exists.shape, 1))], -1
+        )
+    else:
+        # that of flute 0, where flutes have shears of their own
+        shear = lip_shear(cut.bit, lips.depth)[0][:, None]
+        edge = lip_edge(v, np.concatenate([out, np.zeros((*exists.shape, 1))], -1), lean, shear)
     chips = np.where(np.isnan(strikes.chips), 0.0, strikes.chips).max(axis=-1)
     content = {
         "station": lips.station,

@@ -8,7 +8,7 @@ import numpy as np
 
 from .axis import DS, DT, FULL, S0, D, H, K, M, X, Y, depth_on, locate, point_at
 from .compiled import njit
-from .outline import disc_radius
+from .outline import disc_radius, knot_radius
 
 __all__ = []
 
@@ -119,14 +119,16 @@ def clearance_to(motion, heights, radii, k, x, y, lift):
         lean = across if kappa > 0.0 else -across
         dist, own = math.hypot(along, rad - lean), rad * math.atan2(along, rad - lean)
     for j in range(last + 1):
-        if nearest - radii[min(j + 1, last)] >= best:
+        if nearest - knot_radius(radii, min(j + 1, last)) >= best:
             continue
         a = (heights[j] - level) / rise
         b = (heights[j + 1] - level) / rise if j < last else a + math.copysign(1e300, rise)
         lo, hi = max(min(a, b), 0.0), min(max(a, b), length)
         if hi < lo:
             continue
-        rate = rise * (radii[j + 1] - radii[j]) / (heights[j + 1] - heights[j]) if j < last else 0.0
+        rate, width = 0.0, knot_radius(radii, j)
+        if j < last:
+            rate = rise * (knot_radius(radii, j + 1) - width) / (heights[j + 1] - heights[j])
         leave, turn = abs(rate) < 1.0, 0.0
         if leave and bent:
             square = (1.0 - rate * rate) * (dist * dist - rate * rate * rad * rad)
@@ -143,7 +145,7 @@ def clearance_to(motion, heights, radii, k, x, y, lift):
                 if not leave or not lo < ds < hi:
                     continue
             px, py = point_at(motion, k, ds)
-            value = math.hypot(x - px, y - py) - (radii[j] + rate * (ds - a))
+            value = math.hypot(x - px, y - py) - (width + rate * (ds - a))
             if value < best:
                 best, where = value, ds
     return best, where
@@ -193,8 +195,9 @@ def groove_gap(motion, heights, radii, pieces, begin, end, x, y, lift):
         k = pieces[c]
         # no point of the piece is farther from its start than its length
         apart = math.hypot(x - motion[k, X], y - motion[k, Y]) - motion[k, DS]
-        if apart > radii[radii.shape[0] - 1]:
-            least = min(least, apart - radii[radii.shape[0] - 1])
+        widest = knot_radius(radii, radii.shape[0] - 1)
+        if apart > widest:
+            least = min(least, apart - widest)
             continue
         gap, _ = clearance_to(motion, heights, radii, k, x, y, lift)
         least = min(least, gap)

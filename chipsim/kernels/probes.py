@@ -29,9 +29,10 @@ from .axis import (
     travel_time,
     walk,
 )
+from .columns import ASIDE, CURL
 from .compiled import njit
 from .grooves import cell_of, groove_gap
-from .outline import edge, profile_radius, profile_slope, steepest
+from .outline import edge_of, flute_law, flute_rise, profile_radius, profile_slope, steepest
 
 __all__ = []
 
@@ -95,6 +96,8 @@ def probe_pieces(motion, job, heights, radii, pieces):
             pieces[k, DRIFT] = max(pieces[k, DRIFT], own[i, 0] + own[i, 1])
             turn = abs(motion[i, H] - motion[k, H]) + abs(motion[i, K]) * motion[i, DS]
             pieces[k, TURN] = max(pieces[k, TURN], turn)
+    if radii.ndim == 2:
+        steep += radii[0, ASIDE]
     return (top_speed + steep * sinking) / omega
 
 
@@ -153,7 +156,7 @@ def lip_history(
     last = motion.shape[0] - 1
     end_of_time = motion[last, T0] + motion[last, DT]
     # the surface before may be another flute's, of any other if they stand unevenly
-    margin = FULL * most_drift / flutes if rho == 0.0 else FULL * most_drift + 2.0 * rho
+    margin = FULL * most_drift / flutes if rho == 0.0 and radii.ndim == 1 else FULL * most_drift + 2.0 * rho
     for number in range(place[0], 2 * lip.shape[0]):
         row, side = number // 2, number % 2
         if not exists[row, side]:
@@ -326,15 +329,28 @@ def stroke_crossings(
     least, least_at = 1e300, 0.0
     k = locate(motion, windows[0, 0]) if count > 0 else 0
     at = -1
+    twists = np.zeros(flutes if radii.ndim == 2 else 0)
+    twist = 0.0
     for w in range(count):
         begin, end = windows[w, 0], windows[w, 1]
         base = (omega * begin + sense * (job[5] - azimuth)) % FULL
         m_low = math.floor((base - PI) / FULL)
+        if radii.ndim == 2:
+            # alignments are those of the edges in the face: lags there at one time of the window, for all of it
+            k = walk(motion, k, 0.5 * (begin + end))
+            face = max(depth_on(motion, k, 0.5 * (begin + end) - motion[k, T0]), 0.0)
+            for j in range(flutes):
+                _, twists[j], _, _ = flute_law(heights, radii, j, face)
+            at = -1
+            m_low -= 1
         m_high = math.ceil((base + omega * (end - begin) + PI) / FULL)
         for m in range(m_low, m_high + 1):
             for j in range(flutes):
                 # nominal alignment of flute j with the outward probe, relative to `begin`
                 aligned = (FULL * m + FULL * j / flutes - base) / omega
+                if radii.ndim == 2:
+                    twist = twists[j]
+                    aligned = (FULL * m + FULL * j / flutes + twist % FULL - base) / omega
                 if aligned < -half or aligned > end - begin + half:
                     continue
                 k = walk(motion, k, begin + aligned)
@@ -342,7 +358,8 @@ def stroke_crossings(
                 level = level_on(motion, k)
                 inside = since > half and since < motion[k, DT] - half
                 # in the air; or at a stand, where the second turn finds what the first has left
-                if level and inside and (motion[k, D] < TOUCHING or (is_still(motion, k) and since > turn + half)):
+                shallow = motion[k, D] - flute_rise(radii, j) < TOUCHING
+                if level and inside and (shallow or (is_still(motion, k) and since > turn + half)):
                     continue
                 seen = -1
                 # no matter what stays farther from the lip than an earlier tooth came
@@ -352,9 +369,16 @@ def stroke_crossings(
                         at, e, bow = k, motion[k, V] / omega, abs(motion[k, K])
                         r = profile_radius(heights, radii, motion[k, D])
                         for i in range(flutes):
-                            rims[i, 0], rims[i, 1] = edge(job, i, r)
+                            rims[i, 0], rims[i, 1] = edge_of(job, heights, radii, i, motion[k, D], r)
+                            if radii.ndim == 2:
+                                rims[i, 1] -= twists[i]
                         from_, to = 1.0, -1.0
                         clear = max(4.0 * e, 3.0 * job[3]) if r - job[3] > 6.1 * e else 1e300
+                        if radii.ndim == 2:
+                            for i in range(flutes):
+                                own, _, _, _ = flute_law(heights, radii, i, motion[k, D])
+                                if own - job[3] <= 6.1 * e or abs(rims[i, 1]) > 0.5:
+                                    clear = 1e300
                     way = motion[k, V] * since
                     if not from_ <= way <= to:
                         # one point of the axis serves all teeth that are near it
@@ -390,7 +414,7 @@ def stroke_crossings(
                                 continue
                             seen, hits[0, 0] = 1, aligned + (psi + rims[j, 1]) / omega
                             hits[0, 1], hits[0, 2] = depth_left, edge_speed
-                if seen < 0 and road > 0:
+                if radii.ndim == 1 and seen < 0 and road > 0:
                     seen, turned, depth_left, edge_speed = moving_crossing(
                         motion,
                         pieces,
@@ -429,6 +453,7 @@ def stroke_crossings(
                         most_drift,
                         shadow,
                         hits,
+                        twist,
                     )
                 if seen < 0:
                     seen = probe_crossings(
@@ -450,6 +475,7 @@ def stroke_crossings(
                         own,
                         ends,
                         hits,
+                        twist,
                     )
                 if seen < 0:
                     return -1
@@ -742,6 +768,17 @@ def steady_crossing(e, curvature, omega, sense, radius, extra, way, ahead, aside
 
 
 @njit(cache=True)
+def level_between(motion, k, begin, end):
+    """Whether the tip keeps its depth on all that is under way between two times; `k` is a piece near by."""
+    k = walk(motion, k, begin)
+    while k < motion.shape[0] and motion[k, T0] < end:
+        if not level_on(motion, k):
+            return False
+        k += 1
+    return True
+
+
+@njit(cache=True)
 def drifts(motion, heights, radii, k, omega, begin, end, ux, uy):
     """How far the axis goes along (ux, uy) at most from the middle between two times, and the largest drift.
 
@@ -770,10 +807,10 @@ def drifts(motion, heights, radii, k, omega, begin, end, ux, uy):
 
 
 @njit(cache=True)
-def edge_in_frame(motion, job, heights, radii, pieces, k, tau, phi, lag, x, y, ux, uy):
+def edge_in_frame(motion, job, heights, radii, pieces, k, tau, phi, lag, x, y, ux, uy, flute):
     """Edge in the frame of a probe: R sin(psi) + b, its growth a radian, wood left; velocity; depth of the tip.
 
-    `phi` is the angle since the nominal alignment, of which psi differs by what runout adds.
+    `phi` is the angle since the nominal alignment, of which psi differs by what runout and the flute's own lag add.
     """
     sense, omega, rho = job[0], job[1], job[3]
     if motion[k, K] == 0.0:
@@ -784,31 +821,41 @@ def edge_in_frame(motion, job, heights, radii, pieces, k, tau, phi, lag, x, y, u
         px, py, heading, depth, speed = state(motion, k, tau)
         ch, sh = math.cos(heading), math.sin(heading)
     depth = max(depth, 0.0)  # the tip enters and leaves the face but for rounding
-    r = profile_radius(heights, radii, depth)
-    s, c = math.sin(phi), math.cos(phi)
+    if radii.ndim == 2:
+        depth = max(depth, flute_rise(radii, flute))
+        r, behind, slope, turns = flute_law(heights, radii, flute, depth)
+        s, c = math.sin(phi - behind), math.cos(phi - behind)
+    else:
+        r = profile_radius(heights, radii, depth)
+        s, c = math.sin(phi), math.cos(phi)
     up, out = r * s, r * c
     if rho > 0.0:
         up, out = up + rho * math.sin(phi - lag), out + rho * math.cos(phi - lag)
     rx, ry = px - x, py - y
     ch, sh = speed * ch, speed * sh
     grow = 0.0
-    if not level_on(motion, k):
-        grow = profile_slope(heights, radii, depth) * (motion[k, W] + motion[k, B] * tau)
     f = up + sense * (ux * ry - uy * rx)
-    slope = out + (grow * s + sense * (ux * sh - uy * ch)) / omega
+    if radii.ndim == 2:
+        sinking = motion[k, W] + motion[k, B] * tau
+        slope = out + ((slope * s - r * turns * c) * sinking + sense * (ux * sh - uy * ch)) / omega
+    else:
+        if not level_on(motion, k):
+            grow = profile_slope(heights, radii, depth) * (motion[k, W] + motion[k, B] * tau)
+        slope = out + (grow * s + sense * (ux * sh - uy * ch)) / omega
     return f, slope, -(rx * ux + ry * uy + out), up, out, depth, speed, ch, sh
 
 
 @njit(cache=True)
 def probe_crossings(
-    motion, job, heights, radii, pieces, begin, end, aligned, flute, x, y, ux, uy, k, outlook, own, ends, hits
+    motion, job, heights, radii, pieces, begin, end, aligned, flute, x, y, ux, uy, k, outlook, own, ends, hits, twist
 ):
     """All crossings of an edge with the probe within `outlook` of the lip, in the turn about its alignment.
 
     Fills (time after `begin`, depth still uncut, edge speed) and returns their number, however many the turn holds.
     Piece by piece of the motion, the time is halved until bounds on the first two derivatives say that the edge is
     away from the probe or moves across it in one direction only; then a change of sign is one crossing, and none is
-    none. Between two such stretches no crossing can hide but a pair less than 1e-8 rad apart.
+    none. Between two such stretches no crossing can hide but a pair less than 1e-8 rad apart. `aligned` is when the
+    flute's direction, `twist` behind the nominal one, lies along the probe.
     """
     sense, omega, rho = job[0], job[1], job[3]
     lag = job[4] - flute * FULL / job[2]
@@ -822,12 +869,13 @@ def probe_crossings(
         stop = min(stop, high)
         shift = motion[k, T0] - (begin + aligned)
         before, until = low - motion[k, T0], stop - motion[k, T0]
-        one, two = depth_on(motion, k, before), depth_on(motion, k, until)
+        rise = flute_rise(radii, flute)
+        one, two = depth_on(motion, k, before) - rise, depth_on(motion, k, until) - rise
         if level_on(motion, k) and one < TOUCHING:
             until = before
         elif one < -TOUCHING or two < -TOUCHING:
             # while the tip is above the face no edge is in it
-            face = descent_time(motion, k, -motion[k, D])
+            face = descent_time(motion, k, rise - motion[k, D])
             if one < 0.0 and two > 0.0:
                 before = min(max(before, face), until)
             elif one > 0.0 and two < 0.0:
@@ -838,11 +886,24 @@ def probe_crossings(
             sinks = fall_rate(motion, k) / omega
             e = max(motion[k, V], motion[k, V] + motion[k, A] * motion[k, DT]) / omega
             f0, _, _, _, _, d0, _, _, _ = edge_in_frame(
-                motion, job, heights, radii, pieces, k, before, omega * (before + shift), lag, x, y, ux, uy
+                motion,
+                job,
+                heights,
+                radii,
+                pieces,
+                k,
+                before,
+                omega * (before + shift) + twist,
+                lag,
+                x,
+                y,
+                ux,
+                uy,
+                flute,
             )
             ends[0, 0], held = until, 1
             ends[0, 1], _, _, _, _, d1, _, _, _ = edge_in_frame(
-                motion, job, heights, radii, pieces, k, until, omega * (until + shift), lag, x, y, ux, uy
+                motion, job, heights, radii, pieces, k, until, omega * (until + shift) + twist, lag, x, y, ux, uy, flute
             )
             gentle, steep = (0.0, 0.0) if sinks == 0.0 else steepest(heights, radii, min(d0, d1), max(d0, d1))
             big = profile_radius(heights, radii, max(d0, d1)) + rho
@@ -851,11 +912,30 @@ def probe_crossings(
             # second derivative by the angle: of the radius, of its turning, of the axis
             curl = big + 2.0 * grow + e * e * abs(motion[k, K])
             curl += (steep * abs(motion[k, B]) + abs(motion[k, A])) / (omega * omega)
+            if radii.ndim == 2:
+                # the edge also goes aside as its flute turns in the bit, and at every knot at another rate
+                aside = radii[0, ASIDE] * sinks
+                most, unsure = most + aside, unsure + 2.0 * aside
+                curl += 2.0 * aside + radii[0, CURL] * sinks * sinks
+                curl += radii[0, ASIDE] * abs(motion[k, B]) / (omega * omega)
             while held > 0:
                 after, f1 = ends[held - 1, 0], ends[held - 1, 1]
                 middle, half = 0.5 * (before + after), 0.5 * omega * (after - before)
                 f, slope, left, _, _, _, _, _, _ = edge_in_frame(
-                    motion, job, heights, radii, pieces, k, middle, omega * (middle + shift), lag, x, y, ux, uy
+                    motion,
+                    job,
+                    heights,
+                    radii,
+                    pieces,
+                    k,
+                    middle,
+                    omega * (middle + shift) + twist,
+                    lag,
+                    x,
+                    y,
+                    ux,
+                    uy,
+                    flute,
                 )
                 away = abs(f) > most * half + 1e-12
                 away = away or left - most * half > outlook + 1e-9 or left + most * half < least - 1e-9
@@ -874,7 +954,20 @@ def probe_crossings(
                         tau, past = middle, after - before
                         for _ in range(100):
                             f, slope, left, up, out, _, _, vx, vy = edge_in_frame(
-                                motion, job, heights, radii, pieces, k, tau, omega * (tau + shift), lag, x, y, ux, uy
+                                motion,
+                                job,
+                                heights,
+                                radii,
+                                pieces,
+                                k,
+                                tau,
+                                omega * (tau + shift) + twist,
+                                lag,
+                                x,
+                                y,
+                                ux,
+                                uy,
+                                flute,
                             )
                             if (f < 0.0) == rising:
                                 a = tau
@@ -910,7 +1003,7 @@ def probe_crossings(
 
 @njit(cache=True)
 def probe_crossing(
-    motion, job, heights, radii, begin, end_of_time, aligned, flute, x, y, ux, uy, k, most, outlook, hits
+    motion, job, heights, radii, begin, end_of_time, aligned, flute, x, y, ux, uy, k, most, outlook, hits, twist
 ):
     """When the edge of a flute, in the plane of the face, crosses the probe near its alignment with it.
 
@@ -935,7 +1028,10 @@ def probe_crossing(
         k = walk(motion, k, t)
         px, py, heading, depth, speed = state(motion, k, t - motion[k, T0])
         # a tip above the face has no edge in it; a ramp ends in the face but for rounding
-        radius, extra = edge(job, flute, profile_radius(heights, radii, max(depth, 0.0)))
+        face = max(depth, 0.0)
+        radius, extra = edge_of(job, heights, radii, flute, face, profile_radius(heights, radii, face))
+        if radii.ndim == 2:
+            extra -= twist
         rx, ry = px - x, py - y
         a = rx * ux + ry * uy
         b = sense * (ux * ry - uy * rx)
@@ -945,12 +1041,14 @@ def probe_crossing(
             if off >= reach or -(a + PI * most + math.sqrt(reach * reach - off * off)) > outlook:
                 return 0
             turn = PI / omega
+            if radii.ndim == 2 and (abs(extra) > 0.5 or not level_between(motion, k, t - turn, t + turn)):
+                return -1
             way, drift = drifts(motion, heights, radii, k, omega, t - turn, t + turn, ux, uy)
             if -a - way - outlook <= max(4.0 * drift, 3.0 * job[3]):
                 return -1
             ratio = -b / radius if radius > 0.0 else 2.0
             turned = math.asin(min(max(ratio, -0.999), 0.999)) + extra
-            if job[3] > 0.0:
+            if job[3] > 0.0 or radii.ndim == 2:
                 low, high = low + extra - 1.0, high + extra + 1.0
             continue
         psi = turned - extra
@@ -977,7 +1075,9 @@ def probe_crossing(
             change = 0.5 * (high - low)
         turned, before = new, change
         if done:
-            if abs(f) > 1e-9 * (1.0 + radius) or depth < (TOUCHING if level_on(motion, k) else -1e-9):
+            if abs(f) > 1e-9 * (1.0 + radius) or depth - flute_rise(radii, flute) < (
+                TOUCHING if level_on(motion, k) else -1e-9
+            ):
                 return 0
             psi = turned - extra
             swing = radius * omega

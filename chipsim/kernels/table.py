@@ -6,11 +6,11 @@ import math
 
 import numpy as np
 
-from .axis import DT, FULL, PI, T0, B, K, W, crossing, rotation, rotation_time, state
+from .axis import DT, FULL, PI, T0, B, K, W, crossing, locate, rotation, rotation_time, state, turned_by
 from .compiled import njit
 from .lanes import row_windows, table_lanes, widest_grooves
-from .outline import profile_radius, profile_slope
-from .thickness import steady_enough, steady_from, steady_table, thickness_at
+from .outline import edge_of, own_radius, own_slope, profile_radius
+from .thickness import steady_enough, steady_from, steady_own, steady_table, thickness_at
 
 __all__ = []
 
@@ -64,6 +64,28 @@ def sweep_rows(motion, job, begin, end, out):
     return n
 
 
+@njit(cache=True)
+def edge_times(motion, job, heights, radii, rows, levels, time, out):
+    """When the edge at each height crosses what a flute's nominal direction crosses at `time`: (rows, angles, heights).
+
+    NaN where a corner or an end of the motion lies in between.
+    """
+    for row in range(time.shape[0]):
+        flute = int(rows[row, 0])
+        for level in range(levels.shape[0]):
+            h = levels[level]
+            _, own = edge_of(job, heights, radii, flute, h, profile_radius(heights, radii, h))
+            for col in range(time.shape[1]):
+                t = time[row, col]
+                out[row, col, level] = np.nan
+                if math.isnan(t):
+                    continue
+                k = locate(motion, t)
+                k, tau = turned_by(motion, job, k, t - motion[k, T0], own)
+                if k >= 0:
+                    out[row, col, level] = motion[k, T0] + tau
+
+
 @njit(cache=True, nogil=True)
 def tooth_pass_table(
     motion, job, heights, radii, prior, rows, phis, levels, biggest, time, state_out, radial, chip, speed_out, road
@@ -75,6 +97,15 @@ def tooth_pass_table(
     general way everywhere.
     """
     flutes = int(job[2])
+    swing = 0.0
+    if radii.ndim == 2:
+        # lanes know nothing of flutes whose azimuth depends on height
+        road = min(road, 2)
+        for level in range(levels.shape[0]):
+            for j in range(flutes):
+                _, extra = edge_of(job, heights, radii, j, levels[level], profile_radius(heights, radii, levels[level]))
+                swing = max(swing, abs(extra))
+    aside = swing / job[1]
     lasting = np.empty((3, flutes if road == 2 else 0, phis.shape[0], levels.shape[0]))
     known_speed, known_curvature, widest = -1.0, 0.0, 0.0
     time[:], state_out[:], radial[:], chip[:], speed_out[:] = np.nan, np.nan, np.nan, np.nan, np.nan
@@ -83,7 +114,7 @@ def tooth_pass_table(
     omega = job[1]
     left = np.ones(radial.shape, np.int8)
     widest_before = widest_grooves(prior)
-    if road == 3:
+    if radii.ndim == 1 and road == 3:
         left[:] = 0
         status = table_lanes(
             motion,
@@ -110,7 +141,9 @@ def tooth_pass_table(
             continue
         flute = int(rows[row, 0])
         begin, end, turn = rows[row, 1], rows[row, 2], rows[row, 3]
-        count, met = row_windows(motion, job, prior, widest_before, begin, end, biggest, windows)
+        count, met = row_windows(
+            motion, job, prior, widest_before, max(begin - aside, 0.0), end + aside, biggest, windows
+        )
         if count < 0 or met < 0:
             return 1
         latest, since = -1, np.inf
@@ -130,7 +163,7 @@ def tooth_pass_table(
                 latest, since = k, np.inf
                 if road > 0 and count == 1:
                     since = steady_from(motion, k, windows[0, 0], biggest)
-            steady_path = t - since > 1.5 * FULL / omega
+            steady_path = t - since > 1.5 * FULL / omega + aside
             rev = speed * FULL / omega
             from_table = False
             if steady_path and road == 2 and prior[0].shape[0] == 0:
@@ -140,10 +173,13 @@ def tooth_pass_table(
                         job, heights, radii, speed, known_curvature, phis, levels, lasting[0], lasting[1], lasting[2]
                     )
                 # every height's edge, moved by the runout, crosses on this very piece
-                from_table = tau + widest / (omega - job[0] * known_curvature * speed) <= motion[k, DT]
+                turning = widest / (omega - job[0] * known_curvature * speed)
+                from_table = tau + turning <= motion[k, DT]
+                if radii.ndim == 2:
+                    from_table = from_table and tau >= turning
             for level in range(levels.shape[0]):
                 h = levels[level]
-                if h > depth + 1e-9 or left[row, col, level] == 0:
+                if (radii.ndim == 1 and h > depth + 1e-9) or left[row, col, level] == 0:
                     continue
                 if from_table:
                     thick = lasting[0, flute, col, level]
@@ -152,8 +188,11 @@ def tooth_pass_table(
                         chip[row, col, level] = lasting[1, flute, col, level]
                         speed_out[row, col, level] = lasting[2, flute, col, level]
                         continue
-                r = profile_radius(heights, radii, h)
-                steady = steady_path and steady_enough(job, motion[k, K], rev, r)
+                r = own_radius(heights, radii, flute, h)
+                if radii.ndim == 1:
+                    steady = steady_path and steady_enough(job, motion[k, K], rev, r)
+                else:
+                    steady = steady_path and steady_own(job, heights, radii, motion[k, K], rev, h)
                 thick, edge_speed = thickness_at(
                     motion, job, heights, radii, prior, windows, count, steady, k, tau, phis[col], flute, h, h, cover
                 )
@@ -163,7 +202,7 @@ def tooth_pass_table(
                 speed_out[row, col, level] = edge_speed * 1e-3
                 if math.isnan(thick):
                     continue
-                lean = math.atan(profile_slope(heights, radii, h))
+                lean = math.atan(own_slope(heights, radii, flute, h))
                 ca, sa = math.cos(lean), math.sin(lean)
                 if r < rev * (1.0 / job[2] + 1.0 / PI) + 2.0 * job[3]:
                     # the tip zone, r < f_z + 2 e: readings of thickness part and the normal may meet several surfaces
@@ -193,7 +232,7 @@ def tooth_pass_table(
                     )
                     if other < 0.0:
                         return 2
-                    bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
+                    bend = r + n * sa * math.tan(lean) - own_radius(heights, radii, flute, up)
                     miss = max(ca * (other + bend), 0.0) - n
                     # the step that a straight line through this miss and the last one says, if that is a sane one
                     gain = miss / (last_miss - miss) if last_n >= 0.0 and last_miss != miss else -1.0
@@ -231,7 +270,7 @@ def tooth_pass_table(
                         )
                         if other < 0.0:
                             return 2
-                        bend = r + n * sa * math.tan(lean) - profile_radius(heights, radii, up)
+                        bend = r + n * sa * math.tan(lean) - own_radius(heights, radii, flute, up)
                         if ca * (other + bend) > n:
                             low = n
                         else:

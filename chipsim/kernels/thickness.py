@@ -31,10 +31,21 @@ from .axis import (
     travel_time,
     turned_by,
 )
+from .columns import TURNS
 from .compiled import njit
 from .grooves import clear_of_groove
 from .intervals import add_interval
-from .outline import edge, profile_radius, profile_slope
+from .outline import (
+    edge,
+    edge_growth,
+    edge_of,
+    flute_rise,
+    knot_radius,
+    own_radius,
+    own_slope,
+    profile_radius,
+    profile_slope,
+)
 
 __all__ = []
 
@@ -117,7 +128,8 @@ def sight(motion, job, heights, radii, k, tau, dt, flute, lag, view):
     rx, ry = x - view[0], y - view[1]
     a = rx * view[2] + ry * view[3]
     b = job[0] * (view[2] * ry - view[3] * rx)
-    radius, extra = edge(job, flute, profile_radius(heights, radii, view[4] + depth))
+    up = view[4] + depth
+    radius, extra = edge_of(job, heights, radii, flute, up, profile_radius(heights, radii, up))
     psi = job[1] * dt + lag - extra + view[5]
     rate = job[0] * speed * (view[2] * math.sin(heading) - view[3] * math.cos(heading))
     return a, b, radius, psi, rate
@@ -129,6 +141,10 @@ def edge_rates(motion, job, heights, radii, k, tau, flute, radius, view):
     if (motion[k, W] == 0.0 and motion[k, B] == 0.0) or radius == 0.0:
         return 0.0, job[1]
     depth = depth_on(motion, k, tau)
+    if radii.ndim == 2:
+        out, aside = edge_growth(job, heights, radii, flute, view[4] + depth)
+        fall = motion[k, W] + motion[k, B] * tau
+        return out * fall, job[1] - aside * fall
     growth = profile_slope(heights, radii, view[4] + depth) * (motion[k, W] + motion[k, B] * tau)
     _, extra = edge(job, flute, profile_radius(heights, radii, view[4] + depth))
     return growth * math.cos(extra), job[1] + growth * math.sin(extra) / radius
@@ -362,7 +378,7 @@ def uncut_length(
                     last = min(hi, -0.5 * PI / omega) if i == flute else hi
                     # psi = omega dt + lag - (exact runout angles); the half turns of one flute
                     lag = FULL * (flute - i) / flutes
-                    _, extra = edge(job, i, r)
+                    _, extra = edge_of(job, heights, radii, i, h, r)
                     offset = lag - extra + own
                     m = math.floor((omega * last + offset) / PI) - back
                     begin, end = (m * PI - offset) / omega, ((m + 1) * PI - offset) / omega
@@ -411,8 +427,9 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
         return n
     sign = 1.0 if m % 2 == 0 else -1.0
     # with runout psi depends on the slice's radius: where that is not today's, the half turn is not quite this one
-    wanders = job[3] > 0.0 and (k0 != k1 or not level_on(motion, k0))
-    wanders = wanders or (job[3] > 0.0 and (psi0 < m * PI - 1e-9 or psi1 > (m + 1) * PI + 1e-9))
+    turns = job[3] > 0.0 or radii.ndim == 2
+    wanders = turns and (k0 != k1 or not level_on(motion, k0))
+    wanders = wanders or (turns and (psi0 < m * PI - 1e-9 or psi1 > (m + 1) * PI + 1e-9))
     if not wanders and min(sign * b0, sign * b1) > way + 1e-12:
         return n
     far = max(a0, a1) + way + math.sqrt(big * big - side * side)
@@ -424,7 +441,7 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
     for at in range(2):
         a, b, r, psi = (a0, b0, r0, psi0) if at == 0 else (a1, b1, r1, psi1)
         k, x = (k0, begin) if at == 0 else (k1, end)
-        if view[4] + depth_on(motion, k, x + (tc - motion[k, T0])) < 0.0:
+        if view[4] + depth_on(motion, k, x + (tc - motion[k, T0])) < flute_rise(radii, flute):
             continue
         if abs(b) <= 1e-12 * (1.0 + abs(a)) and abs(math.sin(psi)) < 1e-12 * (1.0 + abs(psi)):
             tip = a + r * math.cos(psi)
@@ -434,8 +451,8 @@ def cover_half_turn(motion, job, heights, radii, tc, flute, lag, view, m, begin,
         shift = tc - motion[k, T0]
         low, high = max(begin, -shift), min(end, motion[k, DT] - shift)
         # on a ramp a tooth clears nothing of the slice while its tip is above it
-        rise = -view[4] - motion[k, D]
-        last_rise = -view[4] - depth_on(motion, k, motion[k, DT])
+        rise = flute_rise(radii, flute) - view[4] - motion[k, D]
+        last_rise = flute_rise(radii, flute) - view[4] - depth_on(motion, k, motion[k, DT])
         if rise > 0.0 and last_rise > 0.0:
             continue
         if rise > 0.0:
@@ -518,6 +535,9 @@ def cover_by_halves(
     ends = np.empty((halvings + 3, 7))  # here the left end of the stretch at hand, then right ends, the nearest last
     levels = np.empty(halvings + 3, np.int64)
     slack = 2.0 * job[3] if not level_on(motion, k) else 0.0  # with runout an edge's distance need not be monotonic
+    swings = 0.0  # bound of how fast a flute turns in its bit as it goes down
+    if radii.ndim == 2 and not level_on(motion, k):
+        swings = radii[0, TURNS] * max(abs(motion[k, W]), abs(motion[k, W] + motion[k, B] * motion[k, DT]))
     here, held = ends[0], 0
     levels[:] = 0
     while True:
@@ -535,6 +555,8 @@ def cover_by_halves(
             span = there[0] - here[0]
             stray = 0.5 * fast * span * (1.0 + 1e-12) + 1e-12
             turned = abs(there[4] - here[4] - job[1] * span)  # by runout, whose angle changes with the radius
+            if radii.ndim == 2:
+                turned += swings * span
             most = max(here[3], there[3]) + slack
             side = 0.5 * sign * (here[2] + there[2])
             steep = 1.0 if here[6] * there[6] <= 0.0 else min(max(abs(here[5]), abs(there[5])) + turned, 1.0)
@@ -577,22 +599,28 @@ def cover_by_halves(
 
 
 @njit(cache=True)
-def steady_thickness(motion, job, k, tau, heading, cx, cy, phi, flute, r, base):
+def steady_thickness(motion, job, heights, radii, k, tau, heading, cx, cy, phi, flute, h, up, r, base):
     """Radial thickness in steady level cutting on one line or arc: only the last turn's passes matter.
 
-    In the slice of radius r, on the ray to the edge in the slice of radius `base`; both are the same but for the search
-    along a flank's normal. Returns -1 where a pass has no root on the ray; the caller then takes the general road.
+    In the slice of radius r at the height `up`, on the ray to the edge in the slice of radius `base` at the height h;
+    both are the same but for the search along a flank's normal. Returns -1 where a pass has no
+    root on the ray; the caller then takes the general road.
     """
     sense, omega, flutes = job[0], job[1], int(job[2])
-    radius, own = edge(job, flute, base)
+    radius, own = edge_of(job, heights, radii, flute, h, base)
     radius += r - base
+    if radii.ndim == 2:
+        radius += own_radius(heights, radii, flute, up) - own_radius(heights, radii, flute, h) - (r - base)
     azimuth = heading + sense * (phi - 0.5 * PI)
     ux, uy = math.cos(azimuth), math.sin(azimuth)
     most = -1e300
     for m in range(1, flutes + 1):
         i = (flute - m) % flutes
-        ri, extra = edge(job, i, r)
+        ri, extra = edge_of(job, heights, radii, i, up, r)
         lag = FULL * m / flutes - extra + own
+        if radii.ndim == 2 and i != flute:
+            # flutes of different azimuth: whichever came last within a turn; order of time, not of number
+            lag = FULL - (-lag) % FULL
         psi = 0.0
         good = False
         q = 0.0
@@ -724,12 +752,89 @@ def steady_enough(job, curvature, rev, r):
 
 
 @njit(cache=True)
+def steady_own(job, heights, radii, curvature, rev, h):
+    """`steady_enough` at a height where flutes stand at azimuths of their own or reach unequally far."""
+    least, most = 1e300, 0.0
+    for j in range(int(job[2])):
+        r = own_radius(heights, radii, j, h)
+        least, most = min(least, r), max(most, r)
+    return abs(curvature) * (most + job[3]) < 0.9 and least - job[3] > 1.5 * rev + 2.0 * (job[3] + most - least)
+
+
+@njit(cache=True)
+def turned_table(job, heights, radii, speed, curvature, phis, levels, radial, chip, speed_out):
+    """`steady_table` of flutes whose azimuth depends on height, ray by ray: it is worked out once a steady stretch."""
+    omega, flutes = job[1], int(job[2])
+    rev = speed * FULL / omega
+    path = np.zeros((1, 14))
+    path[0, V], path[0, K], path[0, DT], path[0, DS] = speed, curvature, 1e300, 1e300
+    radial[:], chip[:], speed_out[:] = np.nan, np.nan, np.nan
+    widest = 0.0
+    for flute in range(flutes):
+        for level in range(levels.shape[0]):
+            h = levels[level]
+            base = profile_radius(heights, radii, h)
+            rim, own = edge_of(job, heights, radii, flute, h, base)
+            widest = max(widest, abs(own))
+            if not steady_own(job, heights, radii, curvature, rev, h):
+                continue
+            lean = math.atan(own_slope(heights, radii, flute, h))
+            ca, sa = math.cos(lean), math.sin(lean)
+            r = own_radius(heights, radii, flute, h)
+            near_tip = r < rev * (1.0 / job[2] + 1.0 / PI) + 2.0 * job[3]
+            swing = omega * rim
+            for col in range(phis.shape[0]):
+                phi = phis[col]
+                thick = steady_thickness(path, job, heights, radii, 0, 0.0, 0.0, 0.0, 0.0, phi, flute, h, h, base, base)
+                if thick < 0.0:
+                    continue
+                n = ca * thick
+                settled = near_tip
+                for _ in range(60):
+                    if settled:
+                        break
+                    up = h + n * sa
+                    other = steady_thickness(
+                        path,
+                        job,
+                        heights,
+                        radii,
+                        0,
+                        0.0,
+                        0.0,
+                        0.0,
+                        0.0,
+                        phi,
+                        flute,
+                        h,
+                        up,
+                        profile_radius(heights, radii, up),
+                        base,
+                    )
+                    if other < 0.0:
+                        break
+                    bend = r + n * sa * math.tan(lean) - own_radius(heights, radii, flute, up)
+                    miss = max(ca * (other + bend), 0.0) - n
+                    n += miss
+                    settled = abs(miss) <= 1e-14 * (1.0 + r)
+                if not settled:
+                    continue
+                radial[flute, col, level], chip[flute, col, level] = thick, n
+                speed_out[flute, col, level] = 1e-3 * math.sqrt(
+                    swing * swing + speed * speed + 2.0 * swing * speed * math.cos(phi)
+                )
+    return widest
+
+
+@njit(cache=True)
 def steady_table(job, heights, radii, speed, curvature, phis, levels, radial, chip, speed_out):
     """What each flute meets in steady level cutting, (flutes, angles, heights): the same at every turn.
 
     Fills radial and normal thickness and the edge's speed [m/s]; NaN where `pass_lanes` or this does not hold. Returns
     the largest angle by which runout moves an edge. The iteration along the normal is that of `tooth_pass_table`.
     """
+    if radii.ndim == 2:
+        return turned_table(job, heights, radii, speed, curvature, phis, levels, radial, chip, speed_out)
     omega, flutes = job[1], int(job[2])
     columns, rows = phis.shape[0], levels.shape[0]
     lanes = columns * rows
@@ -745,7 +850,7 @@ def steady_table(job, heights, radii, speed, curvature, phis, levels, radial, ch
         holds[level] = steady_enough(job, curvature, rev, at)
         if not holds[level]:
             # any radius will do: the lane's result is not used
-            at = radii[radii.shape[0] - 1]
+            at = knot_radius(radii, radii.shape[0] - 1)
         for j in range(flutes):
             _, extra = edge(job, j, at)
             widest = max(widest, abs(extra))
@@ -849,20 +954,27 @@ def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, 
     farther out as the outline is wider there. (With runout the edge at that height is not quite on it.)
     """
     base = profile_radius(heights, radii, h)
-    radius, own = edge(job, flute, base)
+    radius, own = edge_of(job, heights, radii, flute, h, base)
     if own != 0.0:
         # with runout the edge at this height crosses the angle a little before or after the nominal direction
+        began = k
         k, tau = turned_by(motion, job, k, tau, own)
         if k < 0:
             return np.nan, np.nan
+        if radii.ndim == 2:
+            steady = steady and k == began
     x, y, heading, depth, speed = state(motion, k, tau)
+    if radii.ndim == 2 and h > depth + 1e-9:
+        return np.nan, np.nan
     swing = job[1] * radius
     r = profile_radius(heights, radii, up)
     radius += r - base
+    if radii.ndim == 2:
+        radius += own_radius(heights, radii, flute, up) - own_radius(heights, radii, flute, h) - (r - base)
     fall = motion[k, W] + motion[k, B] * tau
     edge_speed = math.sqrt(swing * swing + speed * speed + 2.0 * swing * speed * math.cos(phi) + fall * fall)
     if steady:
-        thick = steady_thickness(motion, job, k, tau, heading, x, y, phi, flute, r, base)
+        thick = steady_thickness(motion, job, heights, radii, k, tau, heading, x, y, phi, flute, h, up, r, base)
         if thick > 0.0 and prior[0].shape[0] > 0:
             # what the tool's own teeth have left is the end of the ray; of it earlier motions may have taken a part
             azimuth = heading + job[0] * (phi - 0.5 * PI)
@@ -926,13 +1038,14 @@ def cover_by_teeth(prior, x, y, azimuth, lift, radius, cover, n):
             tc = windows[w, 1]
             lo = windows[w, 0] - tc
             k = locate(motion, tc)
-            r = profile_radius(outline, width, max(lift + depth_on(motion, k, tc - motion[k, T0]), 0.0))
+            up = max(lift + depth_on(motion, k, tc - motion[k, T0]), 0.0)
+            r = profile_radius(outline, width, up)
             # angle of flute 0's nominal direction from the ray at tc, in the sense of that motion's rotation
             own = (omega * tc + job[0] * (job[5] - azimuth)) % FULL
             view = (x, y, ux, uy, lift, own)
             for i in range(flutes):
                 lag = -FULL * i / flutes
-                _, extra = edge(job, i, r)
+                _, extra = edge_of(job, outline, width, i, up, r)
                 offset = lag - extra + own
                 m = math.floor(offset / PI)
                 while True:

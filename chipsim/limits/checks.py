@@ -19,6 +19,7 @@ from ..scene.machine import Machine, corners_text
 from ..units import feed_text, length_text, tooth_feed_text
 from .forces import CuttingForceModel, Forces, cutting_forces
 from .job import entries_of, extent_of, job_of, owner_of
+from .wedge import LEAST_WEDGE, LOOSE, chip_share, edge_stress, wedge_of
 
 __all__ = ["Limit", "Limits", "all_clear", "check_limits", "limits_table"]
 
@@ -52,7 +53,7 @@ class Limit(Alike):
     limit
         What it must not exceed; nan if not known, inf if there is none. [`unit`]
     unit
-        'mm', 'mm/min', 'rpm', '%', 'W' or 'MPa'.
+        'mm', 'mm/min', 'rpm', '%', 'W', 'MPa' or 'deg'.
     margin
         limit - value: negative is violated, nan is unknown. [`unit`]
     status
@@ -315,6 +316,10 @@ def check_limits(
     - *depth per pass*: what each pass of a cut goes deeper than the one before; cuts are taken to meet uncut wood, also
       where another lies over them.
     - *groove width*: that of the bit's outline, carried on straight above its top, against the bit's diameter.
+    - *edge wedge*: rake and clearance together against what leaves a wedge of `LEAST_WEDGE`; asked of bits that are not
+      ground to the usual 10 and 15 deg.
+    - *edge stress*: bending of that wedge by the thickest chip (`limits.wedge.edge_stress`), asked of the same bits.
+    - *chip room*: how much of its gullet a flute's loose chips fill; asked of bits whose `chip_room` is given.
     - *tip feed*: of every pass; the height up to which the heel rubs (`heel_rub_radius`), at the low end of a dial's
       band, against `rub_share` of the mean depth; capped at 100 %.
     - *plunge feed*: downward speed of every move that drops into the wood, a rapid included.
@@ -359,6 +364,7 @@ def check_limits(
     for k, cut in enumerate(job):
         _check_speed(sheet, k, cut)
         _check_depth(sheet, k, cut, deeper, stick_out)
+        _check_edge(sheet, k, cut, board, force_model, strength)
         passes = [*cut.earlier_passes(), cut]
         if pass_depth is not None:
             _check_passes(sheet, k, passes, pass_depth)
@@ -427,6 +433,40 @@ def _check_depth(sheet: _Sheet, k: int, cut: Cut, deeper: float, stick_out: floa
     if stick_out is not None:
         nut = f"{said}; the collet's nut meets the board at {length_text(stick_out)}."
         sheet.add(k, "stick-out", depth, stick_out, "mm", nut)
+
+
+_USUAL_WEDGE = 65.0
+"""Wedge of a bit of which nothing special is said. [deg]"""
+
+
+def _check_edge(
+    sheet: _Sheet, k: int, cut: Cut, board: Board | None, model: CuttingForceModel | None, strength: float
+) -> None:
+    bit, wedge = cut.bit, wedge_of(cut.bit)
+    if wedge < _USUAL_WEDGE:
+        said = (
+            f"rake {bit.rake:g} and clearance {bit.clearance:g} deg leave a wedge of {wedge:g} deg; carbide chips in "
+            f"solid wood below {LEAST_WEDGE:g} deg or so (from memory)."
+        )
+        sheet.add(k, "edge wedge", bit.rake + bit.clearance, 90 - LEAST_WEDGE, "deg", said)
+    if wedge < _USUAL_WEDGE and board is not None and cut.feed_per_tooth > 0:
+        own = model or CuttingForceModel()
+        chip = cut.feed_per_tooth * math.cos(math.atan(float(cut.flank_slope(np.asarray(cut.path.depth.max())))))
+        stress = edge_stress(bit, chip, board.wood, own)
+        said = (
+            f"about {stress:.0f} MPa bend a wedge of {wedge:g} deg with a chip {length_text(chip, 3)} thick, in the "
+            f"dearest direction of the fibres; it may be {own.band:g} times more or less."
+        )
+        # as with all forces: nothing is forbidden on a guess alone
+        doubtful = stress * own.band > strength
+        sheet.add(k, "edge stress", stress / own.band, strength, "MPa", said, doubtful=doubtful)
+    if getattr(bit, "chip_room", None) is not None:
+        share = chip_share(cut)
+        said = (
+            f"loose chips, {LOOSE:g} times as much as the wood they were, fill {100 * share:.0f} % of a flute's gullet "
+            "before it comes out of the wood."
+        )
+        sheet.add(k, "chip room", 100 * share, 100.0, "%", said)
 
 
 def _check_passes(sheet: _Sheet, k: int, passes: list[Cut], limit: float) -> None:

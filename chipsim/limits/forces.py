@@ -12,8 +12,9 @@ Motion, edge and wall normal are square to one another (edges lie in axial plane
 direction cosines add up to one and F = F1 (g.n)^2 + F2 (g.v)^2 + F3 (g.e)^2 meets all three exactly.
 
 The chip is that of steady level cutting, h = f_z sin(angle) cos a: enough for that factor; runout, corners and the
-tip's flat are left out, and so are a ramp's downward advance and whatever the heel rubs. The fibres are those under the
-tool's axis. After earlier passes only the wood they left is engaged.
+tip's flat are left out, so are the inclination of a sheared edge and flutes that reach unequally far, and so are a
+ramp's downward advance and whatever the heel rubs. The fibres are those under the tool's axis. After earlier passes
+only the wood they left is engaged.
 """
 
 from __future__ import annotations

@@ -78,6 +78,7 @@ class _Motion(NamedTuple):
     omega: float  # signed, counter-clockwise positive [rad/s]
     flutes: int
     runout: complex
+    lag: Profile | None
     origin: complex
     direction: complex
     since: float
@@ -85,10 +86,14 @@ class _Motion(NamedTuple):
     height: float  # of the slice above the tip when the depth is `depth_there`
     depth_there: float
 
-    def body(self, radius: FloatArray, flute: int) -> tuple[FloatArray, FloatArray]:
-        """Exact distance from the rotation axis [mm] and body angle [rad] of a flute, runout included."""
+    def body(self, radius: FloatArray, flute: int, height: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Exact distance from the rotation axis [mm] and body angle [rad] of a flute, runout and its lag included."""
         nominal = TURN * flute / self.flutes
-        offset = radius + self.runout * np.exp(-1j * nominal)
+        own = radius
+        if self.lag is not None:
+            law = np.asarray(self.lag(height), dtype=np.float64)
+            own = radius * np.exp(1j * np.radians(law[flute] if law.ndim > np.ndim(height) else law))
+        offset = own + self.runout * np.exp(-1j * nominal)
         return np.asarray(np.abs(offset)), np.asarray(nominal + np.angle(offset))
 
     def axis(self, x: FloatArray) -> ComplexArray:
@@ -107,7 +112,7 @@ class _Motion(NamedTuple):
     def edge(self, x: FloatArray, flute: int) -> ComplexArray:
         """Edge point of a flute in the frame of the line [mm]."""
         r = np.broadcast_to(np.asarray(self.radius(np.maximum(self.level(x), 0.0)), dtype=np.float64), x.shape)
-        reach, body = self.body(r, flute)
+        reach, body = self.body(r, flute, np.maximum(self.level(x), 0.0))
         turn = self.turned + self.omega * x - math.copysign(1, self.omega) * body
         return np.asarray(self.axis(x) + reach * np.exp(1j * turn))
 
@@ -121,6 +126,7 @@ def _motion(
     spin: str,
     runout: float,
     runout_azimuth: float,
+    lag: Profile | None = None,
 ) -> _Motion:
     """Check the job's numbers and put them in a frame at rest (origin 0, direction +x, time 0)."""
     number("spindle_speed", spindle_speed, low=0, open_low=True, unit="rpm")
@@ -135,6 +141,7 @@ def _motion(
         omega,
         integer("flutes", flutes, low=1, high=64),
         offset,
+        lag,
         0j,
         1 + 0j,
         0.0,
@@ -221,7 +228,7 @@ def _swept(motion: _Motion, flute: int, first: float, last: float, length: float
     radius = np.broadcast_to(
         np.asarray(motion.radius(np.maximum(motion.level(nodes), 0.0)), dtype=np.float64), nodes.shape
     )
-    reach = motion.body(radius, flute)[0]
+    reach = motion.body(radius, flute, np.maximum(motion.level(nodes), 0.0))[0]
     away = np.abs(axis - np.clip(axis.real, 0, length)) - reach
     slack = np.abs(np.diff(axis)) + np.abs(np.diff(reach))
     near = np.minimum(away[:-1], away[1:]) <= 2 * slack
@@ -338,6 +345,7 @@ def uncut_intervals(
     spin: str = "cw",
     runout: float = 0.0,
     runout_azimuth: float = 0.0,
+    lag: Profile | None = None,
     own_turn: float = 0.25,
     since: float = 0.0,
     grooves: Sequence[Groove] = (),
@@ -373,6 +381,9 @@ def uncut_intervals(
         Sense of rotation seen from above.
     runout, runout_azimuth : float
         Offset of the cutter axis [mm] and its direction in the cutter [deg], against the rotation from flute 0.
+    lag : callable, optional
+        Angle of the edges behind their nominal directions [deg], against the rotation, for an array of heights above
+        the tip [mm]: of the heights' shape, or (flutes, ...) if each flute has a law of its own.
     own_turn : float
         Latest part of its own turn in which the cutting tooth itself does not count [turns], 1e-6 to 1. Near the
         tip a tooth folds over its own track; 1e-6 counts that too.
@@ -395,11 +406,13 @@ def uncut_intervals(
     number("height", height, low=0, unit="mm")
     number("own_turn", own_turn, low=1e-6, high=1, unit="turns")
     number("since", since, low=0, high=t, unit="s")
-    rest = _motion(position, depth, radius, spindle_speed, flutes, spin, runout, runout_azimuth)
+    rest = _motion(position, depth, radius, spindle_speed, flutes, spin, runout, runout_azimuth, lag)
     integer("flute", flute, low=0, high=flutes - 1)
     now = np.array([t])
     x, y = position(now)
-    reach, body = rest.body(np.asarray(radius(np.array([height])), dtype=np.float64).reshape(1), flute)
+    reach, body = rest.body(
+        np.asarray(radius(np.array([height])), dtype=np.float64).reshape(1), flute, np.array([height])
+    )
     sense = math.copysign(1, rest.omega)
     wrong = math.radians(phase - azimuth) + rest.omega * t - sense * body[0]
     # How far the stated time misses the stated azimuth; more than rounding means two different edge points were meant.
@@ -445,6 +458,7 @@ def uncut_length(
     spin: str = "cw",
     runout: float = 0.0,
     runout_azimuth: float = 0.0,
+    lag: Profile | None = None,
     own_turn: float = 0.25,
     since: float = 0.0,
     grooves: Sequence[Groove] = (),
@@ -464,6 +478,7 @@ def uncut_length(
         spin=spin,
         runout=runout,
         runout_azimuth=runout_azimuth,
+        lag=lag,
         own_turn=own_turn,
         since=since,
         grooves=grooves,
@@ -520,7 +535,7 @@ def crossing_time(
     number("height", height, low=0, unit="mm")
     rest = _motion(lambda t: (t, t), np.zeros_like, radius, spindle_speed, flutes, spin, runout, runout_azimuth)
     integer("flute", flute, low=0, high=flutes - 1)
-    body = rest.body(np.asarray(radius(np.array([height])), dtype=np.float64).reshape(1), flute)[1]
+    body = rest.body(np.asarray(radius(np.array([height])), dtype=np.float64).reshape(1), flute, np.array([height]))[1]
     ahead = math.copysign(1, rest.omega) * math.radians(azimuth - phase) + float(body[0])
     return (ahead % TURN + TURN * integer("nth", nth, low=0, high=10**9)) / abs(rest.omega)
 
@@ -555,6 +570,7 @@ def lip_strikes_slow(
     spin: str = "cw",
     runout: float = 0.0,
     runout_azimuth: float = 0.0,
+    lag: Profile | None = None,
 ) -> LipCrossings:
     """History of one lip point by brute force: each time an edge crosses a probe line lying in the face.
 
@@ -571,7 +587,7 @@ def lip_strikes_slow(
         Times to look at [s], 0 <= start < stop.
     low, high : float
         Depths on the probe line to report [mm]; negative ones lie beyond the lip point.
-    position, depth, radius, spindle_speed, flutes, phase, spin, runout, runout_azimuth
+    position, depth, radius, spindle_speed, flutes, phase, spin, runout, runout_azimuth, lag
         As for `uncut_intervals`.
 
     Returns
@@ -582,7 +598,7 @@ def lip_strikes_slow(
     number("start", start, low=0, unit="s")
     number("stop", stop, low=start, open_low=True, unit="s")
     number("high", high, low=low, open_low=True, unit="mm")
-    rest = _motion(position, depth, radius, spindle_speed, flutes, spin, runout, runout_azimuth)
+    rest = _motion(position, depth, radius, spindle_speed, flutes, spin, runout, runout_azimuth, lag)
     motion = rest._replace(
         origin=complex(*point),
         direction=complex(np.exp(1j * math.radians(inward))),

@@ -15,6 +15,8 @@ across-distances of edge and axis, and the height above the tip. Their zeros are
   g^2/8 (acceleration of the axis + omega^2 (r + rho)) + 2 |r(end) - r(start)|, because the radius does not fall with
   height. A gap with one sign whose ends are farther from zero than that has no zero; a gap with two signs whose ends
   differ by eight times as much has one zero. Any other gap is halved, down to 1e-7 rad of rotation.
+  Where the flute's azimuth changes with height, the edge also moves aside: by no more than the radius times the way
+  that the azimuth goes between the two heights, which is added.
 * Between two zeros the segment meets the line at a place that moves to and fro only where it meets it within about
   v/omega of the axis; elsewhere the ends of the stretch are the places at the zeros.
 
@@ -140,6 +142,11 @@ class Motion:
         Sense of rotation seen from above.
     runout, runout_azimuth : float
         Offset of the cutter axis [mm] and its direction in the cutter [deg], counted like the flutes.
+    azimuth : callable, optional
+        Angle of the edges behind their nominal directions [deg], against the rotation, for an array of heights above
+        the tip [mm]: of the heights' shape, or (flutes, ...) if each flute has a law of its own.
+    set_back, raised : sequence of float, optional
+        How far each flute's edge stays within the bit's radius, and how far its tip stands above the bit's [mm], >= 0.
     speeds : (k, 2) array, optional
         Knots of time [s] and speed along the path in space [mm/s]; the speed is linear between them. Feeds are then
         ignored, and a standstill is a stretch of speed 0 at a joint, so there must be no Dwell. The law must begin at
@@ -161,6 +168,9 @@ class Motion:
     runout: float = 0.0
     runout_azimuth: float = 0.0
     speeds: ArrayLike | None = None
+    azimuth: Profile | None = None
+    set_back: Sequence[float] = ()
+    raised: Sequence[float] = ()
 
     def __post_init__(self) -> None:
         number("spindle_speed", self.spindle_speed, low=0, open_low=True, unit="rpm")
@@ -169,6 +179,12 @@ class Motion:
         number("runout", self.runout, low=0, unit="mm")
         number("runout_azimuth", self.runout_azimuth, unit="deg")
         choice("spin", self.spin, SPINS)
+        for name in ("set_back", "raised"):
+            short = getattr(self, name)
+            if len(short) not in (0, self.flutes):
+                raise DomainError(f"{name} must have one number for each of {self.flutes} flutes, got {len(short)}")
+            for k, value in enumerate(short):
+                number(f"{name}[{k}]", value, low=0, unit="mm")
         _ = self._layout, self._law
 
     @property
@@ -369,19 +385,55 @@ class Motion:
         way = lay.vector[last] * np.where(sweep != 0, 1j * np.sign(sweep) * np.exp(1j * sweep * done), 1.0)
         return np.asarray(np.degrees(np.angle(way)))
 
-    def reach(self, radius: FloatArray, flute: IntArray) -> ComplexArray:
+    def height_of_tip(self, flute: ArrayLike) -> FloatArray:
+        """How far the tips of flutes (...) stand above the bit's [mm]."""
+        if not self.raised:
+            return np.zeros(np.shape(flute))
+        return np.asarray(np.asarray(self.raised, dtype=np.float64)[np.asarray(flute)])
+
+    def own_radius(self, height: FloatArray, flute: ArrayLike) -> FloatArray:
+        """Radius of the flutes' edges about the cutter's own axis [mm] at heights >= 0 above the bit's tip [mm]."""
+        own = height - self.height_of_tip(flute)
+        radius = np.asarray(self.radius(np.maximum(own, 0.0)), dtype=np.float64)
+        if self.set_back:
+            radius = np.maximum(radius - np.asarray(self.set_back, dtype=np.float64)[np.asarray(flute)], 0.0)
+        return np.where(own >= -TOUCHING, radius, 0.0)
+
+    def lag(self, height: FloatArray, flute: ArrayLike) -> FloatArray:
+        """Angle by which the flutes' edges stay behind their nominal directions [rad] at heights >= 0 [mm]."""
+        if self.azimuth is None:
+            return np.zeros(np.broadcast_shapes(np.shape(height), np.shape(flute)))
+        shape = np.broadcast_shapes(np.shape(height), np.shape(flute))
+        which = np.broadcast_to(np.asarray(flute), shape)
+        own = np.maximum(np.broadcast_to(height, shape) - self.height_of_tip(which), 0.0)
+        law = np.asarray(self.azimuth(own), dtype=np.float64)
+        if law.ndim > own.ndim:
+            law = np.take_along_axis(law, which[None], axis=0)[0]
+        return np.radians(law)
+
+    def reach(self, height: FloatArray, flute: ArrayLike) -> ComplexArray:
         """Rotation axis to edge [mm] in a frame that turns with the spindle; angle 0 is where `phase` points."""
         sense = math.copysign(1.0, self.omega)
-        nominal = np.exp(-1j * sense * TURN * np.asarray(flute) / self.flutes)
-        return np.asarray(radius * nominal + self.runout * np.exp(-1j * sense * math.radians(self.runout_azimuth)))
+        behind = TURN * np.asarray(flute) / self.flutes + self.lag(height, flute)
+        offset = self.runout * np.exp(-1j * sense * math.radians(self.runout_azimuth))
+        return np.asarray(self.own_radius(height, flute) * np.exp(-1j * sense * behind) + offset)
+
+    @cached_property
+    def _turning(self) -> tuple[FloatArray, FloatArray]:
+        """Heights (k,) [mm] and the way (k,) that the edge with the liveliest law has turned up to there [rad]."""
+        deepest = float(np.max(self.depth(self.kinks)))
+        heights = np.linspace(
+            0.0, max(deepest, 0.0) + 2 * float(np.max(self.radius(np.array([max(deepest, 0.0)])))), 20001
+        )
+        laws = np.stack([self.lag(heights, np.full(heights.shape, j)) for j in range(self.flutes)])
+        return heights, np.r_[0.0, np.cumsum(np.abs(np.diff(laws, axis=1)).max(axis=0))]
 
     def edge(self, t: ArrayLike, flute: ArrayLike, z: float) -> ComplexArray:
         """Edge point x + iy [mm] in the slice `z` [mm] at times `t` (...) [s]; only while the tip is in the slice."""
         time = np.asarray(t, dtype=np.float64)
         axis, depth = self._place(time)
-        radius = np.asarray(self.radius(np.maximum(z + depth, 0.0)), dtype=np.float64)
         turned = np.exp(1j * (math.radians(self.phase) + self.omega * time))
-        return np.asarray(axis + turned * self.reach(radius, np.asarray(flute)))
+        return np.asarray(axis + turned * self.reach(np.maximum(z + depth, 0.0), flute))
 
 
 def rest_to_rest(motion: Motion, acceleration: float) -> Motion:
@@ -433,9 +485,9 @@ class _Sight(NamedTuple):
     def look(self, x: FloatArray, flute: IntArray) -> tuple[ComplexArray, ComplexArray]:
         """Axis and edge in the frame of the line [mm]."""
         axis, depth = self.motion._place(self.since + x)
-        radius = np.asarray(self.motion.radius(np.maximum(self.z + depth, 0.0)), dtype=np.float64)
         axis = (axis - self.origin) * self.direction.conjugate()
-        return axis, axis + np.exp(1j * (self.turned + self.motion.omega * x)) * self.motion.reach(radius, flute)
+        reach = self.motion.reach(np.maximum(self.z + depth, 0.0), flute)
+        return axis, axis + np.exp(1j * (self.turned + self.motion.omega * x)) * reach
 
     def edge_across(self, x: FloatArray, flute: IntArray) -> FloatArray:
         return np.asarray(self.look(x, flute)[1].imag)
@@ -445,11 +497,25 @@ class _Sight(NamedTuple):
 
     def level(self, x: FloatArray, flute: IntArray) -> FloatArray:
         """Height of the slice above the tip, and the least bit more: a tip that just touches the slice is in it."""
-        return self.z + self.motion._place(self.since + x)[1] + TOUCHING
+        return self.z + self.motion._place(self.since + x)[1] + TOUCHING - self.motion.height_of_tip(flute)
 
     def radius(self, x: FloatArray) -> FloatArray:
         depth = self.motion._place(self.since + x)[1]
         return np.asarray(self.motion.radius(np.maximum(self.z + depth, 0.0)), dtype=np.float64)
+
+    def grown(self, a: FloatArray, b: FloatArray) -> FloatArray:
+        """How far an edge moves against its flute's direction between two times in a gap: outwards, and aside [mm]."""
+        low, high = (np.maximum(self.z + self.motion._place(self.since + x)[1], 0.0) for x in (a, b))
+        flutes = np.arange(self.motion.flutes) if self.motion.raised else np.array([0])
+        out = np.max([np.abs(self.motion.own_radius(high, j) - self.motion.own_radius(low, j)) for j in flutes], axis=0)
+        if self.motion.azimuth is None:
+            return np.asarray(out)
+        heights, way = self.motion._turning
+        # tips that stand above the bit's meet their own law later: then the way from one end of the law to the other
+        reach = float(np.max(self.motion.raised)) if self.motion.raised else 0.0
+        first, last = np.minimum(low, high) - reach, np.maximum(low, high)
+        turned = np.where(low == high, 0.0, np.interp(last, heights, way) - np.interp(first, heights, way))
+        return np.asarray(out + 1.1 * turned * np.maximum(self.radius(a), self.radius(b)))
 
 
 Across = Callable[[FloatArray, IntArray], FloatArray]
@@ -593,7 +659,7 @@ def _sweeps(sight: _Sight, low: float, high: float, windows: Sequence[tuple[int,
     def edge_stray(a: FloatArray, b: FloatArray) -> FloatArray:
         r_a, r_b = sight.radius(a), sight.radius(b)
         bend = motion.restless(since + a, since + b) + swing * (np.maximum(r_a, r_b) + motion.runout)
-        return np.asarray((b - a) ** 2 / 8 * bend + 2 * np.abs(r_b - r_a))
+        return np.asarray((b - a) ** 2 / 8 * bend + 2 * sight.grown(a, b))
 
     def axis_stray(a: FloatArray, b: FloatArray) -> FloatArray:
         # straight pieces only go on; along an arc it is the way, not the time, that bends
@@ -733,10 +799,8 @@ def crossing_near(motion: Motion, flute: int, azimuth: float, near: float, z: fl
     omega, duration = motion.omega, motion.duration
 
     def edge(x: FloatArray, j: IntArray) -> ComplexArray:
-        depth = motion.depth(x)
-        radius = np.asarray(motion.radius(np.maximum(z + depth, 0.0)), dtype=np.float64)
         turned = np.exp(1j * (math.radians(motion.phase - azimuth) + omega * x))
-        return np.asarray(turned * motion.reach(radius, j))
+        return np.asarray(turned * motion.reach(np.maximum(z + motion.depth(x), 0.0), j))
 
     def across(x: FloatArray, j: IntArray) -> FloatArray:
         return np.asarray(edge(x, j).imag)
@@ -803,8 +867,7 @@ def _arm(motion: Motion, flute: int, time: float, z: float) -> tuple[complex, co
     axis, depth = motion._place(np.array([time]))
     height = float(z + depth[0])
     number("height of the slice above the tip", height, low=-TOUCHING, unit="mm", hint="the tip is above the slice")
-    radius = np.asarray(motion.radius(np.array([max(height, 0.0)])), dtype=np.float64)
-    return complex(axis[0]), complex(motion.reach(radius, np.array([flute]))[0])
+    return complex(axis[0]), complex(motion.reach(np.array([max(height, 0.0)]), np.array([flute]))[0])
 
 
 def _uncut(

@@ -15,7 +15,8 @@ from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, bare, choice, frozen, i
 from .._shared.arrays import feed as feed_of
 from ..errors import DomainError
 from ..units import feeds_text, ipm, range_text, thou
-from .cutters import Cutter, as_cutter, bit_words, profile_knots, runout_text
+from .cutters import Cutter, as_cutter, bit_words, edges_of, profile_knots, runout_text
+from .edges import Edges
 from .machine import Machine, Run, SpeedProfile, checked_feeds, feeds_in_space, profile_of, run_along
 from .paths import Path
 
@@ -148,6 +149,7 @@ class Cut:
         if radii.max() <= 0:
             raise DomainError("bit.radius must be positive somewhere within the depth of the path")
         put(self, "_knots", (frozen(heights), frozen(radii)))
+        put(self, "_edges", edges_of(self.bit, deepest))
 
     def __repr__(self) -> str:
         return f"<Cut {self.path!r} at {self.spindle_speed:g} rpm {self.spin}, {feeds_text(self.typed_feeds)}>"
@@ -201,6 +203,12 @@ class Cut:
         """Outline of the bit as a polyline: heights and radii, each (k,). [mm]"""
         knots: tuple[FloatArray, FloatArray] = self._knots  # type: ignore[attr-defined]
         return knots
+
+    @property
+    def edges(self) -> Edges | None:
+        """Where the edges of a bit stand whose flutes are not all alike and in axial planes; None if they are."""
+        edges: Edges | None = self._edges  # type: ignore[attr-defined]
+        return edges
 
     def half_width(self, depth: FloatArray) -> FloatArray:
         """Half the groove's width at the face, from the outline the kernels use; runout not added. [mm]"""

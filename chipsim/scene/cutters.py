@@ -7,15 +7,17 @@ Anything with the attributes of `Cutter` can be put in a `Cut`; `VBit` is the co
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import InitVar, dataclass, field
+from dataclasses import InitVar, dataclass, field, replace
 from typing import Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._shared.arrays import FloatArray, array, frozen, integer, number
+from .._shared.arrays import FloatArray, array, frozen, instance, integer, number
 from ..errors import DomainError
 from ..units import inch, range_text
+from .edges import EdgeLaw, Edges, constant_shear, flute_numbers, has_laws, interpolated, sampled, shear_of
+from .species import Wood
 
 __all__ = [
     "FRESH_EDGE",
@@ -25,7 +27,11 @@ __all__ = [
     "as_cutter",
     "bit_words",
     "cone_angle",
+    "edge_laws",
+    "edge_way",
+    "edges_of",
     "heel_rub_radius",
+    "lip_shear",
     "profile_knots",
     "runout_text",
     "shape_words",
@@ -35,6 +41,12 @@ __all__ = [
 FRESH_EDGE = 0.008
 """Radius of an edge at which nobody has looked: a fresh carbide edge has 0.003 to 0.010 (from memory). [mm]"""
 
+_RECESSION = 40.0
+"""Recession of an edge a kilometre of its way in white oak, middle of 20 to 80: see `VBit.worn`. [um/km]"""
+
+_OAK = 0.68
+"""Specific gravity of white oak at 12 % (Wood Handbook). [-]"""
+
 
 @runtime_checkable
 class Cutter(Protocol):
@@ -42,8 +54,12 @@ class Cutter(Protocol):
 
     `radius` takes heights above the tip [mm] (any shape) and returns radii of the same shape [mm]; it must
     not fall as the height grows and stays at ``diameter / 2`` above the outline's top. Edges lie in axial
-    planes. A bit that also has ``knots() -> (heights, radii)``, heights rising from 0 at the tip, is used as
-    that exact polyline, which must be the one of `radius`; otherwise `radius` is sampled (`profile_knots`).
+    planes, unless the bit also has ``azimuth(height) -> deg``: how far an edge stays behind its flute's direction,
+    against the sense of rotation, of the heights' shape, or (flutes, ...) where each flute has a law of its own.
+    ``set_back`` and ``raised`` [mm], one number for each flute, say how far an edge stays within `radius` and how far
+    its tip stands above the bit's. A bit that also has ``knots() -> (heights, radii)``, heights rising from 0 at the
+    tip, is used as that exact polyline, which must be the one of `radius`; otherwise `radius` is sampled
+    (`profile_knots`).
     """
 
     @property
@@ -81,6 +97,10 @@ def as_cutter(bit: object) -> Cutter:
             _check_own(name, getattr(bit, name))
     if hasattr(bit, "knots"):
         _own_knots(bit)
+    for name in ("set_back", "raised"):
+        flute_numbers(f"bit.{name}", getattr(bit, name, ()), bit.flutes, low=0, high=5, unit="mm")
+    if hasattr(bit, "azimuth") and not callable(bit.azimuth):
+        raise DomainError(f"bit.azimuth must be a function of the height, got {type(bit.azimuth).__name__}")
     return bit
 
 
@@ -184,6 +204,28 @@ def _check_edges(bit: VBit | ProfileBit, reading: object) -> None:
     put(bit, "edge_measured", given is not None and (said is not False or radius != FRESH_EDGE))
     put(bit, "runout", number("runout", bit.runout, low=0, high=1, unit="mm"))
     put(bit, "runout_azimuth", number("runout_azimuth", bit.runout_azimuth, low=-360, high=360, unit="deg"))
+    shear = flute_numbers("shear", bit.shear, bit.flutes, low=-60, high=60, unit="deg")
+    put(bit, "shear", (shear[0] if len(set(shear)) == 1 else shear) if shear else 0.0)
+    put(bit, "set_back", flute_numbers("set_back", bit.set_back, bit.flutes, low=0, high=5, unit="mm"))
+    put(bit, "raised", flute_numbers("raised", bit.raised, bit.flutes, low=0, high=5, unit="mm"))
+    for name in ("set_back", "raised"):
+        short = getattr(bit, name)
+        if short and min(short) > 0:
+            raise DomainError(f"{name} must be 0 for the longest flute, got {short}; the outline is that flute's")
+    if bit.secondary_clearance is not None:
+        put(
+            bit,
+            "secondary_clearance",
+            number("secondary_clearance", bit.secondary_clearance, low=bit.clearance, high=75, unit="deg"),
+        )
+    if bit.rake + bit.clearance > 75:
+        raise DomainError(
+            f"rake and clearance must leave a wedge of 15 deg or more between them, got {bit.rake:g} and "
+            f"{bit.clearance:g} deg"
+        )
+    put(bit, "land", number("land", bit.land, low=0, high=3, unit="mm"))
+    if bit.chip_room is not None:
+        put(bit, "chip_room", number("chip_room", bit.chip_room, low=0.02, high=0.95))
     if bit.cutting_length is not None:
         put(
             bit,
@@ -250,6 +292,23 @@ class VBit:
     indicator_reading
         What an indicator reads in all as the bit is turned by hand, twice the runout, in [0, 2]; in place of `runout`,
         as which the bit keeps half of it. [mm]
+    shear
+        Inclination of the edge to the axial plane, in the flank's plane, in [-60, 60]: one number, or one for each
+        flute. Positive lifts the chip out of the groove, negative presses it down, for the spin the bit is made for.
+        The edge is a spiral that meets all generators of the cone at this angle; its azimuth is 0 at the top of the
+        cone, and it runs straight on below a radius of 0.1 mm, where no such spiral is ground. [deg]
+    tip_radius
+        Radius of a ball between the flanks, tangent to both; not together with `tip_width`. [mm]
+    set_back, raised
+        How far each flute's edge stays within the outline, and how far its tip stands above the bit's, for bits that
+        are ground unevenly or chipped: one number for each flute, 0 for the longest, each in [0, 5]. [mm]
+    secondary_clearance
+        Clearance of the second facet behind the edge, not below `clearance`; None: there is only one. [deg]
+    land
+        Width of a land without clearance behind the edge, as a hone leaves it, in [0, 3]. [mm]
+    chip_room
+        Share of the bit's turning body that is free for chips, all gullets together, in [0.02, 0.95]; None: not known,
+        and taken as 0.4 where it is asked for (assumed). [-]
 
     Raises
     ------
@@ -262,6 +321,9 @@ class VBit:
     >>> bit = cs.VBit(included_angle=60, diameter=12.7, flutes=2, tip_width=0.2)
     >>> f"{bit.depth_for_width(4.0):.3f} mm deep for a groove 4 mm wide"
     '3.291 mm deep for a groove 4 mm wide'
+    >>> lifting = cs.VBit(60, 12.7, 2, 0.2, shear=12)
+    >>> f"{float(lifting.azimuth(0.0)):.1f} deg: the tip leads the top of the edge"
+    '-127.5 deg: the tip leads the top of the edge'
     """
 
     included_angle: float
@@ -277,6 +339,13 @@ class VBit:
     max_spindle_speed: float | None = field(default=None, kw_only=True)
     edge_measured: bool = field(default=None, kw_only=True)  # type: ignore[assignment]
     indicator_reading: InitVar[float | None] = field(default=None, kw_only=True)
+    shear: float | tuple[float, ...] = field(default=0.0, kw_only=True)
+    tip_radius: float = field(default=0.0, kw_only=True)
+    set_back: tuple[float, ...] = field(default=(), kw_only=True)
+    raised: tuple[float, ...] = field(default=(), kw_only=True)
+    secondary_clearance: float | None = field(default=None, kw_only=True)
+    land: float = field(default=0.0, kw_only=True)
+    chip_room: float | None = field(default=None, kw_only=True)
 
     def __post_init__(self, indicator_reading: float | None) -> None:
         put = object.__setattr__
@@ -294,6 +363,13 @@ class VBit:
         put(
             self, "tip_width", number("tip_width", self.tip_width, low=0, high=self.diameter, unit="mm", open_high=True)
         )
+        widest = self.diameter / (2 * np.cos(np.radians(self.half_angle)))
+        put(self, "tip_radius", number("tip_radius", self.tip_radius, low=0, high=widest, unit="mm", open_high=True))
+        if self.tip_radius > 0 and self.tip_width > 0:
+            raise DomainError(
+                f"tip_radius must be 0 where there is a tip_width, got {self.tip_radius:g} and {self.tip_width:g} mm; "
+                "a tip is ground flat or round"
+            )
         _check_edges(self, indicator_reading)
 
     @property
@@ -304,11 +380,26 @@ class VBit:
     @property
     def cone_height(self) -> float:
         """Height at which the cone reaches the full diameter. [mm]"""
-        return float((self.diameter - self.tip_width) / (2 * np.tan(np.radians(self.half_angle))))
+        return float(self.knots()[0][-1])
 
     def knots(self) -> tuple[FloatArray, FloatArray]:
-        """Heights and radii of the outline's corners, each (2,). [mm]"""
-        return np.array([0.0, self.cone_height]), np.array([self.tip_width / 2, self.diameter / 2])
+        """Heights and radii of the outline's corners, each (2,), or (514,) with a ball at the tip. [mm]"""
+        a = np.radians(self.half_angle)
+        if self.tip_radius == 0:
+            height = (self.diameter - self.tip_width) / (2 * np.tan(a))
+            return np.array([0.0, height]), np.array([self.tip_width / 2, self.diameter / 2])
+        # the ball in facets of equal turn: for a radius of 1 mm they stay within a nanometre of it
+        turn = np.linspace(0.0, np.pi / 2 - a, 513)
+        heights, radii = self.tip_radius * 2 * np.sin(turn / 2) ** 2, self.tip_radius * np.sin(turn)
+        top = heights[-1] + (self.diameter / 2 - radii[-1]) / np.tan(a)
+        return np.append(heights, top), np.append(radii, self.diameter / 2)
+
+    def azimuth(self, height: ArrayLike) -> FloatArray:
+        """How far the edges stay behind their flutes' directions at a height above the tip, against the rotation. [deg]
+
+        Of the heights' shape; (flutes, ...) where each flute has a shear of its own.
+        """
+        return _azimuth(self, height)
 
     def radius(self, height: ArrayLike) -> FloatArray:
         """Radius of the edge at a height above the tip, same shape. [mm]
@@ -319,8 +410,60 @@ class VBit:
             If a height is negative or not finite.
         """
         h = array("height", height, low=0, unit="mm")
+        if self.tip_radius > 0:
+            return np.asarray(np.interp(h, *self.knots()))
         cone = self.tip_width / 2 + h * np.tan(np.radians(self.half_angle))
         return np.asarray(np.minimum(cone, self.diameter / 2))
+
+    @property
+    def wedge_angle(self) -> float:
+        """Angle of the carbide between rake face and clearance face, normal to the edge. [deg]"""
+        return 90.0 - self.rake - self.clearance
+
+    def worn(self, metres: float, wood: Wood, *, rate: float | None = None) -> VBit:
+        """Return the bit after its edges have gone a way in wood: blunter, its shape kept.
+
+        An edge recedes by `rate` a kilometre, and what is left of a wedge of the angle b that has receded by d is
+        rounded by d / (1 / sin(b / 2) - 1) more (derived: a circle tangent to both faces). How fast is hardly known:
+        high-speed steel in oak recedes by 20 to 80 um a kilometre (worked out for this project from a planing test,
+        its cutter's diameter assumed); carbide lasts longer by a factor that nobody published for such bits, and
+        extractives and silica count for more than density, by which alone the rate is scaled here (assumed). The tip
+        wears faster than the edges, which is left out.
+
+        Parameters
+        ----------
+        metres
+            Way of one edge in the wood, not of the groove: a full groove takes pi r / (f_z z) of it a metre for each
+            flute, so that half the feed wears the edge twice as fast. See `edge_way`. [m]
+        wood
+            The species, for its density.
+        rate
+            Recession a kilometre in wood as dense as white oak; None: 40, the middle of what is believed (half of all
+            cases between 25 and 64, two in three between 20 and 80). [um/km]
+
+        Raises
+        ------
+        DomainError
+            If a number is out of range, or the edge would be rounded by more than 0.5 mm.
+
+        Examples
+        --------
+        >>> import chipsim as cs
+        >>> dull = cs.VBit(60, 12.7, 2).worn(300, cs.wood("sugar maple"))
+        >>> f"{1000 * dull.edge_radius:.1f} um"
+        '20.9 um'
+        """
+        way = number("metres", metres, low=0, high=1e6, unit="m")
+        instance("wood", wood, Wood, "a Wood, as from wood('black cherry')")
+        pace = _RECESSION if rate is None else number("rate", rate, low=0, high=1000, unit="um/km")
+        recession = 1e-3 * pace * way / 1000 * wood.specific_gravity / _OAK
+        blunter = recession / (1 / np.sin(np.radians(self.wedge_angle) / 2) - 1)
+        if self.edge_radius + blunter > 0.5:
+            raise DomainError(
+                f"metres must leave an edge: {way:g} m at {pace:g} um/km round it by {1000 * blunter:.0f} um, and at "
+                "most 500 um are believed"
+            )
+        return replace(self, edge_radius=float(self.edge_radius + blunter))
 
     def half_width(self, depth: ArrayLike) -> FloatArray:
         """Half the groove's width at the face for a depth of cut, same shape. [mm]"""
@@ -335,6 +478,9 @@ class VBit:
             If the width is below the tip's or above the bit's diameter.
         """
         w = number("width", width, low=self.tip_width, high=self.diameter, unit="mm")
+        if self.tip_radius > 0:
+            heights, radii = self.knots()
+            return float(np.interp(w / 2, radii, heights))
         return float((w - self.tip_width) / (2 * np.tan(np.radians(self.half_angle))))
 
 
@@ -352,6 +498,11 @@ class ProfileBit:
         As for `VBit`.
     cutting_length, max_spindle_speed, edge_measured, indicator_reading
         As for `VBit`.
+    shear, set_back, raised, secondary_clearance, land, chip_room
+        As for `VBit`; the shear is the same at every height, its azimuth 0 at the top of the outline.
+    azimuths
+        In place of `shear`: how far the edges stay behind their flutes' directions at the heights, against the sense of
+        rotation, (k,) or (flutes, k), straight between them. [deg]
 
     Examples
     --------
@@ -373,6 +524,13 @@ class ProfileBit:
     max_spindle_speed: float | None = field(default=None, kw_only=True)
     edge_measured: bool = field(default=None, kw_only=True)  # type: ignore[assignment]
     indicator_reading: InitVar[float | None] = field(default=None, kw_only=True)
+    shear: float | tuple[float, ...] = field(default=0.0, kw_only=True)
+    azimuths: FloatArray | None = field(default=None, kw_only=True)
+    set_back: tuple[float, ...] = field(default=(), kw_only=True)
+    raised: tuple[float, ...] = field(default=(), kw_only=True)
+    secondary_clearance: float | None = field(default=None, kw_only=True)
+    land: float = field(default=0.0, kw_only=True)
+    chip_room: float | None = field(default=None, kw_only=True)
 
     def __post_init__(self, indicator_reading: float | None) -> None:
         heights = array("heights", self.heights, ndim=1, low=0, high=300, unit="mm")
@@ -393,6 +551,16 @@ class ProfileBit:
         object.__setattr__(self, "heights", frozen(heights))
         object.__setattr__(self, "radii", frozen(radii))
         _check_edges(self, indicator_reading)
+        if self.azimuths is not None:
+            azimuths = array("azimuths", self.azimuths, low=-7200, high=7200, unit="deg")
+            if azimuths.shape not in (heights.shape, (self.flutes, heights.size)):
+                raise DomainError(
+                    f"azimuths must have the shape of heights, {heights.shape}, or {(self.flutes, heights.size)}, one "
+                    f"row for each flute, got {azimuths.shape}"
+                )
+            if self.shear != 0:
+                raise DomainError(f"azimuths must be None where shear is given, got both; shear is {self.shear!r} deg")
+            object.__setattr__(self, "azimuths", frozen(azimuths))
 
     @property
     def diameter(self) -> float:
@@ -402,6 +570,13 @@ class ProfileBit:
     def knots(self) -> tuple[FloatArray, FloatArray]:
         """Heights and radii of the outline's corners, each (k,). [mm]"""
         return self.heights, self.radii
+
+    def azimuth(self, height: ArrayLike) -> FloatArray:
+        """How far the edges stay behind their flutes' directions at a height above the tip, against the rotation. [deg]
+
+        Of the heights' shape; (flutes, ...) where each flute has a law of its own.
+        """
+        return _azimuth(self, height)
 
     def radius(self, height: ArrayLike) -> FloatArray:
         """Radius of the edge at a height above the tip, same shape. [mm]"""
@@ -432,7 +607,67 @@ class ProfileBit:
             self.cutting_length,
             self.max_spindle_speed,
             self.edge_measured,
+            self.shear,
+            None if self.azimuths is None else (self.azimuths.shape, self.azimuths.tobytes()),
+            self.set_back,
+            self.raised,
+            self.secondary_clearance,
+            self.land,
+            self.chip_room,
         )
+
+
+def edge_laws(bit: Cutter, depth: float = 0.0) -> list[EdgeLaw]:
+    """Laws of the azimuth of a bit's edges, one for each flute, on the same knots. [mm]
+
+    Exact for shears, azimuths given at the knots, and straight edges; another law is sampled up to `depth` and to the
+    top of the knots until its table misses no edge by more than 2e-10 mm, or has 20 000 knots.
+    """
+    heights, radii = profile_knots(bit, depth)
+    if type(bit) in (VBit, ProfileBit):
+        own = getattr(bit, "azimuths", None)
+        if own is not None:
+            return [
+                interpolated(heights, radii, np.radians(lag)) for lag in np.broadcast_to(own, (bit.flutes, len(own.T)))
+            ]
+        shears = np.broadcast_to(np.asarray(bit.shear), bit.flutes)  # type: ignore[attr-defined]
+        return [constant_shear(heights, radii, float(s)) for s in shears]
+    if hasattr(bit, "azimuth"):
+        return sampled(bit.azimuth, heights, radii, bit.flutes)
+    return [interpolated(heights, radii, np.zeros(len(heights)))] * bit.flutes
+
+
+def edges_of(bit: Cutter, depth: float) -> Edges | None:
+    """Where a bit's edges stand, up to at least `depth`; None if they are all alike and lie in axial planes. [mm]"""
+    if type(bit) in (VBit, ProfileBit):
+        plain = getattr(bit, "azimuths", None) is None and bit.shear == 0 and not bit.set_back and not bit.raised  # type: ignore[attr-defined]
+    else:
+        plain = not has_laws(bit)
+    if plain:
+        return None
+    back, raised = (
+        flute_numbers(name, getattr(bit, name, ()), bit.flutes, low=0, high=5, unit="mm")
+        for name in ("set_back", "raised")
+    )
+    laws = edge_laws(bit, depth)
+    if not (back or raised) and not any(law.lag.any() or law.per_height.any() or law.per_log.any() for law in laws):
+        return None
+    return Edges(laws, back, raised)
+
+
+def _azimuth(bit: VBit | ProfileBit, height: ArrayLike) -> FloatArray:
+    h = array("height", height, low=0, unit="mm")
+    laws = np.stack([law(h) for law in edge_laws(bit)])
+    alike = isinstance(bit.shear, float) and (getattr(bit, "azimuths", None) is None or bit.azimuths.ndim == 1)  # type: ignore[union-attr]
+    return np.asarray(np.degrees(laws[0] if alike else laws))
+
+
+def lip_shear(bit: Cutter, depth: ArrayLike) -> FloatArray:
+    """Shear angle of the edges in the flank's plane just below a height above the tip, (flutes, ...). [deg]"""
+    h = array("depth", depth, low=0, unit="mm")
+    if type(bit) not in (VBit, ProfileBit) and not has_laws(bit):
+        return np.zeros((bit.flutes, *h.shape))
+    return np.stack([shear_of(law, h) for law in edge_laws(bit, float(h.max(initial=0.0)))])
 
 
 def profile_knots(bit: Cutter, depth: float) -> tuple[FloatArray, FloatArray]:
@@ -498,15 +733,48 @@ def bit_words(bit: Cutter) -> str:
     return f"{shape_words(bit)}, {bit.diameter:g} mm, {bit.flutes} flute{'s' if bit.flutes > 1 else ''}"
 
 
+def edge_way(bit: Cutter, depth: float, feed_per_rev: float, length: float) -> float:
+    """Way of one edge in the wood along a full groove, at the face: each turn it goes through half a circle. [m]
+
+    pi r length / feed per revolution (derived, to first order in the feed).
+
+    Parameters
+    ----------
+    depth, length
+        Of the groove. [mm]
+    feed_per_rev
+        [mm]
+
+    Examples
+    --------
+    >>> import chipsim as cs
+    >>> from chipsim.scene.cutters import edge_way
+    >>> round(edge_way(cs.VBit(90, 12.7, 2), 3.0, 0.2, 1000.0), 1)  # of a metre of groove 6 mm wide
+    47.1
+    """
+    r = float(bit.radius(np.asarray(number("depth", depth, low=0, unit="mm"))))
+    turns = number("length", length, low=0, unit="mm") / number(
+        "feed_per_rev", feed_per_rev, low=0, open_low=True, unit="mm"
+    )
+    return np.pi * r * turns / 1000
+
+
 def heel_rub_radius(
-    bit: Cutter, half_angle: ArrayLike, feed_per_rev: ArrayLike, *, descent_per_rev: ArrayLike = 0.0
+    bit: Cutter,
+    half_angle: ArrayLike,
+    feed_per_rev: ArrayLike,
+    *,
+    descent_per_rev: ArrayLike = 0.0,
+    shear: ArrayLike = 0.0,
 ) -> FloatArray:
     """Radius below which the heel of the tooth rubs somewhere in a full slot, broadcast shape. [mm]
 
     The clearance in the horizontal section is tan c_h = tan(clearance) / cos a; the resultant direction of an
     edge at radius r turns by up to asin(e / r), e = feed_per_rev / (2 pi), so the heel rubs below
     r* = e / sin c_h. A descent e_p per radian turns it further, all round: r* = e_p sin a / tan(clearance) +
-    e / sin c_h. Derived for this project from the tool-in-use angles of ISO 3002-1 (from memory).
+    e / sin c_h. Derived for this project from the tool-in-use angles of ISO 3002-1 (from memory). On an edge with the
+    shear s the clearance c is that normal to the edge, and r* is { e sqrt[(cos a - tan c sin s sin a)^2 + (tan c cos
+    s)^2] + e_p (sin a + tan c sin s cos a) } / (tan c cos s) (derived).
 
     Parameters
     ----------
@@ -518,7 +786,12 @@ def heel_rub_radius(
         Feed per revolution in the plane of the face. [mm]
     descent_per_rev
         Descent per revolution. [mm]
+    shear
+        Shear angle of the edge. [deg]
     """
+    s = np.radians(array("shear", shear, low=-89, high=89, unit="deg"))
+    if s.any():
+        return _sheared_rub(bit, np.radians(array("half_angle", half_angle)), s, feed_per_rev, descent_per_rev)
     a = np.radians(array("half_angle", half_angle, low=0, high=90, unit="deg"))
     e = array("feed_per_rev", feed_per_rev, low=0, unit="mm") / (2 * np.pi)
     sine = np.sin(np.arctan2(np.tan(np.radians(bit.clearance)), np.cos(a)))
@@ -526,3 +799,15 @@ def heel_rub_radius(
     with np.errstate(all="ignore"):  # an edge without clearance rubs everywhere, one at rest nowhere
         advance = np.where(e > 0, e / sine, 0.0)
         return np.asarray(advance + np.where(p > 0, p / np.tan(np.radians(bit.clearance)), 0.0))
+
+
+def _sheared_rub(
+    bit: Cutter, a: FloatArray, s: FloatArray, feed_per_rev: ArrayLike, descent_per_rev: ArrayLike
+) -> FloatArray:
+    e = array("feed_per_rev", feed_per_rev, low=0, unit="mm") / (2 * np.pi)
+    p = array("descent_per_rev", descent_per_rev, low=0, unit="mm") / (2 * np.pi)
+    t = np.tan(np.radians(bit.clearance))
+    level = e * np.hypot(np.cos(a) - t * np.sin(s) * np.sin(a), t * np.cos(s))
+    with np.errstate(all="ignore"):
+        found = (level + p * np.maximum(np.sin(a) + t * np.sin(s) * np.cos(a), 0.0)) / (t * np.cos(s))
+    return np.asarray(np.where((e > 0) | (p > 0), found, 0.0))

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from .._shared.arrays import FloatArray
 from ..chips.passes import tooth_passes
 from ..chips.strikes import lip_strikes
 from ..chips.volume import groove_volume
@@ -16,6 +17,7 @@ from ..damage.maps import CLASSES, RISKS, RiskMap
 from ..reference import oracle
 from ..reference.closed_forms import feed_mark
 from ..scene.cuts import Carving, Cut
+from ..scene.cutters import ProfileBit
 from ..scene.grain import Board, straight_grain
 from ..scene.paths import Path
 from ..units import inch
@@ -304,7 +306,7 @@ def chips_follow_the_sine_to_second_order(cut: Cut) -> None:
     """
     here, up, radius = _runs_true(cut)
     step, z = here.feed_per_tooth, here.bit.flutes
-    if step > 0.0501 * radius:
+    if step > 0.0501 * radius or np.ptp(_pitches(here, up)) > 1e-9 or _is_uneven(here):
         return
     at = np.array([20.0, 45.0, 70.0, 85.0, 95.0, 110.0, 135.0, 160.0])
     start = here.path.length - 1.6 * here.feed_per_rev
@@ -335,7 +337,7 @@ def teeth_of_a_turn_share_the_feed(cut: Cut) -> None:
         turn = found.radial_thickness[k : k + z, 0, 0]
         close("sum of the chips of a turn", turn.sum(), per_turn, 1e-9, "mm")
         holds(turn.max() >= per_turn / z - 1e-9, "thickest chip of a turn", turn.max(), "the feed a tooth or more")
-        if here.bit.runout == 0:
+        if here.bit.runout == 0 and np.ptp(_pitches(here, up)) < 1e-9 and not _is_uneven(here):
             close("chips of a turn", turn, np.full(z, per_turn / z), 1e-9, "mm")
 
 
@@ -348,7 +350,7 @@ def chips_of_a_turn_fill_the_slot(cut: Cut) -> None:
     """
     here, up, radius = _runs_true(cut)
     per_turn, z = here.feed_per_rev, here.bit.flutes
-    if radius < 2.5 * per_turn or radius < 0.05:
+    if radius < 2.5 * per_turn or radius < 0.05 or np.ptp(_pitches(here, up)) > 1e-9 or _is_uneven(here):
         return
     angles = -20 + 220 * (np.arange(1100) + 0.5) / 1100
     start = 6 * per_turn
@@ -362,6 +364,70 @@ def chips_of_a_turn_fill_the_slot(cut: Cut) -> None:
     marks = sum(feed_mark(radius, per_turn / z, z, wall).mean_depth for wall in ("conventional", "climb"))
     exact = per_turn * (2 * radius - marks)
     close("area of the chips of one turn", area, exact, 2e-4 * exact, "mm2")
+
+
+@property_of("cut", examples=4)
+def sheared_flutes_share_the_budget(cut: Cut, draw: Draw) -> None:
+    """Volume is conserved whatever the shears: chips of one turn are the slot's advance less the marks of each pitch.
+
+    Straight, level, no runout, the outline given shears of its own, r > 2.5 feeds a turn. A flute's pitch is the angle
+    since the edge before it; marks in closed form for each. Integral over 1100 angles: within 2e-4 of the area.
+    """
+    here, up, radius = _runs_true(cut)
+    per_turn, z = here.feed_per_rev, here.bit.flutes
+    if radius < 2.5 * per_turn or radius < 0.05 or _is_uneven(here):
+        return
+    shears = [draw(some().reals(-25, 25), f"shear_{j}") for j in range(z)]
+    heights, radii = here.knots
+    if radii[-1] < 0.5 or here.edges is not None:
+        return
+    bit = ProfileBit(heights, radii, flutes=z, shear=tuple(shears))
+    here = replace(here, bit=bit)
+    pitches = _pitches(here, up)
+    if pitches.min() < 0.3:
+        return
+    angles = -20 + 220 * (np.arange(1100) + 0.5) / 1100
+    start = 6 * per_turn
+    found = tooth_passes(here, start=start, stop=start + 3 * per_turn, angles=angles, heights=[up])
+    whole = np.flatnonzero(np.isfinite(found.radial_thickness[..., 0]).all(axis=1))
+    if not all((found.flute[whole] == j).any() for j in range(z)):
+        return
+    first = [int(whole[found.flute[whole] == j][0]) for j in range(z)]
+    h, e = found.radial_thickness[first, :, 0], per_turn / (2 * np.pi)
+    phi = np.radians(angles if here.spin == "cw" else 180 - angles)
+    area = float((radius * h - h**2 / 2 + e * np.cos(phi) * h).sum() * np.radians(220) / 1100)
+    lost = 0.0
+    for pitch in pitches:
+        step = e * float(pitch)
+        # a cutter of so many flutes as would stand at this pitch has the same marks: of one of them
+        lost += sum(_mark(radius, side * e, step) for side in (1, -1))
+    exact = 2 * radius * per_turn - lost
+    close("area of the chips of one turn", area, exact, 2e-4 * exact, "mm2")
+
+
+def _mark(radius: float, side: float, step: float) -> float:
+    """Area that stands between two sweeps a step apart at a wall: side psi + r sin psi = step / 2. [mm2]"""
+    low, high = 0.0, np.pi / 2
+    for _ in range(80):
+        psi = (low + high) / 2
+        low, high = (psi, high) if side * psi + radius * np.sin(psi) < step / 2 else (low, psi)
+    bow = np.sin(psi) - psi / 2 - np.sin(2 * psi) / 4
+    return float(2 * (radius * side * (psi - np.sin(psi)) + radius**2 * bow))
+
+
+def _pitches(cut: Cut, height: float) -> FloatArray:
+    """Angles (flutes,) from the edge before each flute's to its own, at a height. [rad]"""
+    z = cut.bit.flutes
+    lags = np.zeros(z) if cut.edges is None else np.array([float(law(np.asarray(height))) for law in cut.edges.laws])
+    if z == 1:
+        return np.array([2 * np.pi])
+    at = np.sort((2 * np.pi * np.arange(z) / z + lags) % (2 * np.pi))
+    return np.asarray(np.diff(np.append(at, at[0] + 2 * np.pi)))
+
+
+def _is_uneven(cut: Cut) -> bool:
+    """Whether some flute reaches less far than another."""
+    return cut.edges is not None and (any(cut.edges.set_back) or any(cut.edges.raised))
 
 
 @property_of("cut", examples=3)
@@ -688,10 +754,10 @@ def kernels_agree_with_the_oracle(cut: Cut, draw: Draw) -> None:
     """Radial thickness against brute force, which never met the kernels: dense sampling and bisection. 1e-6 mm.
 
     Two crossings a case, anywhere in the first turns; without earlier passes, plunges and dwells, which this oracle
-    does not know.
+    does not know, and of bits whose flutes reach equally far.
     """
     here = off_kinks(replace(cut, passes=None))
-    if goes_upright(here.path):
+    if goes_upright(here.path) or _is_uneven(here):
         return
     found = sweeps(here)
     known = np.argwhere(np.isfinite(found.radial_thickness))
@@ -701,7 +767,7 @@ def kernels_agree_with_the_oracle(cut: Cut, draw: Draw) -> None:
     job = slow(here)
     for p, a, h in known[picks]:
         up, flute = float(found.heights[h]), int(found.flute[p])
-        t, azimuth = own_crossing(here, float(found.time[p, a]), float(found.angles[a]), up, flute)
+        t, azimuth = own_crossing(here, float(found.edge_time[p, a, h]), float(found.angles[a]), up, flute)
         if not 0 <= t <= here.duration:
             continue
         exact = oracle.uncut_length(t, azimuth, up, flute, **job)
@@ -713,10 +779,10 @@ def kernels_agree_with_the_oracle(cut: Cut, draw: Draw) -> None:
 def lips_agree_with_the_oracle(cut: Cut, draw: Draw) -> None:
     """The strikes on a lip against brute force: as many, with as much wood left after each. 1e-7 mm.
 
-    Two lips a case; without plunges and dwells.
+    Two lips a case; without plunges and dwells, and of bits whose flutes reach equally far.
     """
     here = off_kinks(replace(cut, passes=None))
-    if goes_upright(here.path):
+    if goes_upright(here.path) or _is_uneven(here):
         return
     found = coarse_lips(here)
     rows = np.argwhere(found.exists & away_from_rounding(found)[:, None])

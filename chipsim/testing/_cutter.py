@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..chips.passes import tooth_passes
+from ..chips.strikes import lip_strikes
 from ..scene.cuts import Cut
 from ..scene.cutters import ProfileBit
 from ..scene.paths import line
@@ -170,6 +172,8 @@ def knots_are_the_outline(cutter: Any, draw: Draw) -> None:
 @property_of("cutter profile", needs=("included_angle", "tip_width", "diameter"))
 def width_law_of_a_cone(cutter: Any, draw: Draw) -> None:
     """2 (r(h + d) - r(h)) = 2 d tan(included_angle / 2) below the full diameter; r(0) = tip_width / 2. 1e-9 mm."""
+    if getattr(cutter, "tip_radius", 0.0) > 0:
+        return  # a ball at the tip
     h = _heights(cutter, draw)
     r, slope = np.asarray(cutter.radius(h), dtype=float), np.tan(np.radians(cutter.included_angle / 2))
     expected = np.minimum(cutter.tip_width / 2 + h * slope, cutter.diameter / 2)
@@ -206,7 +210,7 @@ def a_table_of_the_outline_cuts_the_same_chips(cutter: Any, draw: Draw) -> None:
     depth = draw(some().reals(0.3, 0.95), "share_of_the_top") * min(_top(cutter), 12.0)
     cut = off_kinks(draw(some().cuts(bit=some().st.just(cutter), path=some().lines(depth=(depth, depth))), "cut"))
     up, radii = cut.knots
-    if radii[-1] < 0.5:
+    if radii[-1] < 0.5 or cut.edges is not None:
         return
     edges = {name: getattr(cutter, name) for name in ("rake", "clearance", "edge_radius", "runout", "runout_azimuth")}
     table = ProfileBit(up, radii, cutter.flutes, **edges)
@@ -236,3 +240,34 @@ for _function, _examples in (
     (_cut.earlier_passes_leave_the_groove, 4),
 ):
     lifted("cutter profile", _function, examples=_examples, needs=_CUTTER, bit="cut")
+
+
+@property_of("cutter profile", examples=6, needs=_CUTTER)
+def a_constant_azimuth_is_a_phase(cutter: Any, draw: Draw) -> None:
+    """Edges that all stand the same angle behind are the same bit at another phase: strikes, times; 1e-9 mm."""
+    depth = draw(some().reals(0.3, 0.95), "share_of_the_top") * min(_top(cutter), 12.0)
+    cut = off_kinks(draw(some().cuts(bit=some().st.just(cutter), path=some().lines(depth=(depth, depth))), "cut"))
+    up, radii = cut.knots
+    if radii[-1] < 0.5 or cut.edges is not None:
+        return
+    lag = draw(some().reals(-170, 170), "azimuth")
+    plain = ProfileBit(up, radii, flutes=cutter.flutes, runout=cutter.runout, runout_azimuth=cutter.runout_azimuth)
+    if plain.runout > 0:
+        plain = replace(plain, runout=0.0)
+    behind = replace(plain, azimuths=np.full(len(up), lag))
+    sense = -1.0 if cut.spin == "cw" else 1.0
+    one = lip_strikes(replace(cut, bit=behind), pitch=cut.path.length / 3)
+    other = lip_strikes(replace(cut, bit=plain, phase=cut.phase - sense * lag), pitch=cut.path.length / 3)
+    holds((one.counts == other.counts).all(), "strikes", one.counts.tolist(), other.counts.tolist())
+    close("wood left after each strike", one.depths, other.depths, 1e-9, "mm")
+    close("times", one.times, other.times, 1e-9, "s")
+
+
+@property_of("cutter profile", needs=("azimuth",))
+def azimuth_is_a_law(cutter: Any, draw: Draw) -> None:
+    """Finite, of the heights' shape or that for each flute, and the same each time."""
+    h = _heights(cutter, draw)
+    first, second = np.asarray(cutter.azimuth(h)), np.asarray(cutter.azimuth(h))
+    holds(first.shape in (h.shape, (cutter.flutes, *h.shape)), "shape of azimuth(heights)", first.shape, h.shape)
+    holds(bool(np.isfinite(first).all()), "azimuth", first.tolist(), "finite")
+    holds(first.tobytes() == second.tobytes(), "azimuth, asked twice", second.tolist(), first.tolist())

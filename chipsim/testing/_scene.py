@@ -174,6 +174,11 @@ class ScaledBit:
             object.__setattr__(self, "runout", self.bit.runout * self.factor)
         if hasattr(self.bit, "knots"):
             object.__setattr__(self, "knots", self._knots)
+        if hasattr(self.bit, "azimuth"):
+            object.__setattr__(self, "azimuth", self._azimuth)
+        for name in ("set_back", "raised"):
+            short = getattr(self.bit, name, ())
+            object.__setattr__(self, name, tuple(value * self.factor for value in short))
 
     @property
     def diameter(self) -> float:
@@ -192,13 +197,17 @@ class ScaledBit:
         return None if length is None else length * self.factor
 
     def __getattr__(self, name: str) -> Any:
-        if name.startswith("_") or name in ("bit", "knots", "included_angle", "half_angle"):
+        own = ("bit", "knots", "azimuth", "set_back", "raised", "included_angle", "half_angle")
+        if name.startswith("_") or name in own:
             raise AttributeError(name)
         return getattr(self.bit, name)
 
     def _knots(self) -> tuple[FloatArray, FloatArray]:
         heights, radii = self.bit.knots()
         return np.asarray(heights) * self.factor, np.asarray(radii) * self.factor
+
+    def _azimuth(self, height: ArrayLike) -> FloatArray:
+        return np.asarray(self.bit.azimuth(np.asarray(height, dtype=float) / self.factor))
 
     def radius(self, height: ArrayLike) -> FloatArray:
         """Radius at a height, same shape. [mm]"""
@@ -257,6 +266,7 @@ def slow(cut: Cut) -> dict[str, Any]:
         "spin": cut.spin,
         "runout": bit.runout,
         "runout_azimuth": bit.runout_azimuth,
+        "lag": getattr(bit, "azimuth", None) if cut.edges else None,
     }
 
 
@@ -266,7 +276,9 @@ def own_crossing(cut: Cut, t: float, angle: float, height: float, flute: int) ->
     sense = -1.0 if cut.spin == "cw" else 1.0
     lag = 2 * np.pi * flute / bit.flutes
     r = float(np.interp(height, *cut.knots))
-    body = np.angle(r * np.exp(1j * lag) + bit.runout * np.exp(1j * np.radians(bit.runout_azimuth)))
+    own = np.asarray(bit.azimuth(np.asarray(height))) if cut.edges and hasattr(bit, "azimuth") else np.zeros(())
+    turned = lag + float(np.radians(own[flute] if own.ndim else own))
+    body = np.angle(r * np.exp(1j * turned) + bit.runout * np.exp(1j * np.radians(bit.runout_azimuth)))
     omega = cut.spindle_speed * 2 * np.pi / 60
     azimuth = 0.0
     for _ in range(20):
