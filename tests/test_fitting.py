@@ -499,8 +499,8 @@ def test_progress_of_a_fit_counts_its_steps(monkeypatch):
         def close(self):
             self.open = False
 
-    monkeypatch.setitem(sys.modules, "tqdm", type(sys)("tqdm"))
-    sys.modules["tqdm"].tqdm = Bar
+    monkeypatch.setitem(sys.modules, "tqdm.auto", type(sys)("tqdm.auto"))
+    sys.modules["tqdm.auto"].tqdm = Bar
     board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
     piece = cs.coupon(cs.VBit(90, 10, 2), board, 18_000, 1200, machine=cs.Machine(800, 5000), sectors=8)
     grades = cs.invented_grades(piece, seed=3)

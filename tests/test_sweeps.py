@@ -381,12 +381,12 @@ def test_progress_counts_every_cell(monkeypatch, tmp_path):
             seen["closed"] += 1
 
     ask = {"feed": [900, 1500], "rotation": [0, 30], "pitch": 1.0, "workers": 1, "results": tmp_path}
-    monkeypatch.setitem(sys.modules, "tqdm", type(sys)("tqdm"))
-    sys.modules["tqdm"].tqdm = Bar
+    monkeypatch.setitem(sys.modules, "tqdm.auto", type(sys)("tqdm.auto"))
+    sys.modules["tqdm.auto"].tqdm = Bar
     cs.sweep(CARVING, BOARD, **ask, progress=True)
     cs.sweep(CARVING, BOARD, **ask, progress=True)  # those found in the folder count too
     assert seen == {"cells": 8, "closed": 2, "total": 4}
-    monkeypatch.setitem(sys.modules, "tqdm", None)
+    monkeypatch.setitem(sys.modules, "tqdm.auto", None)
     with pytest.raises(cs.DomainError, match="progress"):
         cs.sweep(CARVING, BOARD, **ask, progress=True)
 
@@ -406,8 +406,8 @@ def test_progress_of_a_map_counts_every_station(monkeypatch, threads):
         def close(self):
             seen["closed"] += 1
 
-    monkeypatch.setitem(sys.modules, "tqdm", type(sys)("tqdm"))
-    sys.modules["tqdm"].tqdm = Bar
+    monkeypatch.setitem(sys.modules, "tqdm.auto", type(sys)("tqdm.auto"))
+    sys.modules["tqdm.auto"].tqdm = Bar
     ask = {"pitch": 0.0025, "threads": threads, "draws": 1}
     whole = cs.risk_map(CARVING, BOARD, **ask, progress=True)
     assert seen == {"total": len(whole), "unit": "station", "done": len(whole), "closed": 1}
