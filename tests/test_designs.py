@@ -155,6 +155,13 @@ def test_other_outlines_of_matplotlib(outline):
         assert apart(path, figure) <= TOLERANCE + 2e-5
 
 
+def test_an_outline_goes_on_from_where_its_last_figure_began():
+    outline = Outline([(1, 0), (9, 0), (9, 9), (4, 4), (5, 5)], [1, 2, 2, 79, 2])
+    closed, stroke = cs.paths_from(outline, 1.0)
+    assert closed.xy.tolist() == [[1, 0], [9, 0], [9, 9]]
+    assert stroke.xy.tolist() == [[1, 0], [5, 5]]
+
+
 # --- path data --------------------------------------------------------------------------------------------------------
 
 SAME = {
