@@ -345,7 +345,9 @@ def drawn(function: Callable[..., Any]) -> Callable[..., Any]:
     """A picture is only whole when it has been rendered."""
 
     def draw(**given: Any) -> None:
-        function(**given)
+        made = function(**given)
+        if hasattr(made, "new_frame_seq"):  # matplotlib warns of an animation that is never shown
+            made._draw_was_started = True
         for number_ in plt.get_fignums():
             plt.figure(number_).canvas.draw()
 
