@@ -108,7 +108,7 @@ def test_learn_from_a_test_piece(tmp_path, capsys):
         "Knowing all there is",
         "harmonic curve",
         "Truth, hidden",
-        "poor spots per 100 mm",
+        "need heavy sanding or re-cutting",
     ):
         assert words in printed
 

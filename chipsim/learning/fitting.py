@@ -44,6 +44,7 @@ from ..damage.priors import (
     draws_at,
     grader_cuts,
     latent,
+    literature_draws,
     noise_at,
 )
 from ..errors import DomainError
@@ -735,6 +736,9 @@ class FittedModel(Result):
         n = integer("count", count, low=1, high=100_000)
         if board is not None:
             instance("board", board, Board, "a Board or None")
+        if not self.count:
+            # no wood has spoken: what is known is what is known of the model that one started from
+            return literature_draws(self.prior, n, checked_seed(seed))
         rng = np.random.default_rng(checked_seed(seed))
         normal = rng.standard_normal((n, len(self.parameters)))
         spread = np.linalg.cholesky(self.covariance)
