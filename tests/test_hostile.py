@@ -597,6 +597,8 @@ CALLS: dict[str, dict[str, Call]] = {
             feed_along=(SKIP, words("face", "space")), plunge_feed=(SKIP, number(80, 60_000, 5e-324)), examples=60,
         ),
         "raised": plain(CUT.raised, by=(0.5, number(2, 200))),
+        "split": plain(CUT.split, inside=([np.array([1.0])] * len(CUT.path.drop),
+            st.just([np.array([0.5, 1.0])] * len(CUT.path.drop)))),
         "half_width": plain(CUT.half_width, depth=(np.array(1.0), st.just(np.array([0.0, -0.0, 1e300])))),
     },
     "Cutter": {"": plain(lambda **k: cs.Cut(Own(**k), LINE, 18_000, 1500), outline=(lambda h: 0.5 * h, OUTLINES),
