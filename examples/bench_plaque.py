@@ -25,7 +25,7 @@ def grooves() -> dict[str, cs.Cut]:
 
 def main(folder: str | Path = "out") -> dict[str, cs.RiskMap]:
     """Map both grooves, write pictures and tables, print the report; returns the maps by name."""
-    from matplotlib.figure import Figure
+    import matplotlib.pyplot as plt
 
     out = Path(folder)
     out.mkdir(parents=True, exist_ok=True)
@@ -34,24 +34,20 @@ def main(folder: str | Path = "out") -> dict[str, cs.RiskMap]:
     for name, risk in maps.items():
         print(f"== {name} ==\n{risk}\n")
         risk.to_csv(out / f"plaque_{name}.csv")
-        figure = Figure(figsize=(9, 6.4), layout="constrained")
-        cs.draw_risk_map(risk, figure.add_subplot())
-        cs.save_figure(figure, out / f"plaque_{name}.png")
-        cs.save_figure(figure, out / f"plaque_{name}.svg")
+        drawn = cs.draw_risk_map(risk)
+        cs.save_figure(drawn, out / f"plaque_{name}.png")
+        cs.save_figure(drawn, out / f"plaque_{name}.svg")
 
     rosette = maps["rosette"]
     place = rosette.worst_places(1)[0]
     print("Why there?\n" + rosette.why(place.station, place.side))
 
-    figure = Figure(figsize=(6, 6), layout="constrained")
-    cs.draw_rose(cs.risk_rose(cuts["rosette"], BOARD), figure.add_subplot(projection="polar"))
-    cs.save_figure(figure, out / "plaque_rose.png")
+    cs.save_figure(cs.draw_rose(cs.risk_rose(cuts["rosette"], BOARD)), out / "plaque_rose.png")
 
     cut = cuts["border"]
     passes = cs.tooth_passes(cut, start=20, stop=20.25, angles=range(-20, 201, 2), heights=[2.0])
-    figure = Figure(figsize=(7, 5), layout="constrained")
-    cs.draw_tooth_passes(passes, figure.add_subplot())
-    cs.save_figure(figure, out / "plaque_chips.png")
+    cs.save_figure(cs.draw_tooth_passes(passes), out / "plaque_chips.png")
+    plt.close("all")
     return maps
 
 
