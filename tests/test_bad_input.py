@@ -329,7 +329,7 @@ OPTIONAL = {  # None is legal for these, and so is not rubbish
     *("cutting_length", "max_spindle_speed", "machine", "passes", "feed of Pass", "model", "board", "stop", "sweep"),
     *("edge_radius of VBit", "edge_radius of ProfileBit"),
     *("stiffness", "rapid_feed", "travel", "dial", "headings", "spindle_power", "extent"),
-    *("station of cutting_forces", "force_model"),
+    *("station of cutting_forces", "force_model", "handwork"),
     *(
         "settings",
         "checks",

@@ -150,6 +150,7 @@ def test_none_is_forgotten():
         "learn_from_a_test_piece",
         "prove_your_own",
         "three_bits",
+        "which_bit",
         "why_not_flat_out",
     }
 

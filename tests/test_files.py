@@ -279,8 +279,8 @@ def test_what_is_no_path_of_a_file_is_refused_by_name(tmp_path, name):
     folder = tmp_path / f"folder{Path(file).suffix}"
     folder.mkdir()
     (tmp_path / "plain").write_text("a file")
-    # `to_csv` writes on into a file that is open for text, as its docstring says; none takes one open for bytes
-    with open(tmp_path / f"open{Path(file).suffix}", "wb" if name.endswith(".to_csv") else "w") as handle:
+    # `to_csv` and `to_svg` write on into a file that is open for text, as their docstrings say; none takes one open for bytes
+    with open(tmp_path / f"open{Path(file).suffix}", "wb" if name.endswith((".to_csv", ".to_svg")) else "w") as handle:
         for bad in (folder, handle, 3, "", f"a\0{file}", tmp_path / "plain" / file):
             with pytest.raises(cs.DomainError, match=r"^path must"):
                 write(bad)
