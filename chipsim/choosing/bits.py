@@ -307,7 +307,8 @@ def best_bit(
     looks
         How many bits may be looked at beside the catalogue, 8 to 10000.
     pitch
-        Spacing of the stations; a bit is looked at as a whole, which asks for no finer one. [mm]
+        Spacing of the stations, four times that of a map: a bit is looked at as a whole, which asks for no finer
+        one. [mm]
     worth
         Smallest saving that would be worth another bit. [min]
 
