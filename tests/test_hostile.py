@@ -275,10 +275,12 @@ def made() -> dict[str, Any]:
     fitted = cs.fit(piece, grades)
     banded = cs.risk_map(CUT, BOARD, pitch=1.0, draws=3)
     lands = cs.thin_lands(cs.Carving((CUT, dataclasses.replace(CUT, path=LINE.shifted(0, 3)))), BOARD, pitch=0.5)
-    found = cs.recommend(CUT, BOARD, DIALLED, BIT, feeds=[900], draws=2, workers=1, pitch=1.0)
+    unknown = ["marked maximum speed", "plunge feed", "travel x", "travel y", "travel z", "cutting length"]
+    found = cs.recommend(CUT, BOARD, DIALLED, BIT, feeds=[900], draws=2, workers=1, pitch=1.0, waive=unknown)
+    assert found.rows  # so that a cell is among them
     return {
         "risk": risk, "banded": banded, "coupon": piece, "grades": grades, "fitted": fitted, "lands": lands,
-        "recommendation": found, "sweep": found.sweep, "cell": found.sweep[0],
+        "recommendation": found, "sweep": found.sweep, "cell": found.rows[0].cell,
         "layout": cs.best_layout(CUT, BOARD, step=90, pitch=1.0, draws=2),
             "minutes": risk.hand_minutes(), "comparison": cs.compare({"a": CUT}, BOARD, pitch=1.0, draws=2),
         "passes": cs.tooth_passes(CUT, start=1.0, stop=1.2, angles=[30.0, 90.0], heights=[1.0], board=BOARD),
