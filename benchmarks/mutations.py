@@ -103,8 +103,8 @@ FAULTS = [
     ),
     kernel(
         "a standing axis is near nobody",
-        "        if still:\n            half = 0.0",
-        "        if still:\n            half = -1.0",
+        "            half = 0.0 if math.hypot(dx, dy) <= reach else -1.0",
+        "            half = -1.0",
     ),
     kernel(
         "the teeth of a tip above the slice count",
@@ -122,8 +122,8 @@ FAULTS = [
     ),
     model_kernel(
         "gate turned round",
-        "speed[i, lane] * (1.0 - impacts[k])",
-        "speed[i, lane] * impacts[k]",
+        "caught = thinly if x < 0.125 else 1.0 - impacts[k]",
+        "caught = 1.0 - thinly if x < 0.125 else impacts[k]",
     ),
     model_kernel(
         "hazard of the first node for the mean",
@@ -131,20 +131,28 @@ FAULTS = [
         "if detailed and j == 0:",
     ),
     model_kernel(
-        "stand added to the crack", "a, b = cracks[i, j] * pull[j] - stand", "a, b = cracks[i, j] * pull[j] + stand"
+        "stand added to the crack",
+        "a, b = cracks[k, i, j] * pull[j] - stand",
+        "a, b = cracks[k, i, j] * pull[j] + stand",
     ),
-    model_kernel("fibre taken for a vector", "= -across if along < 0.0 else across,", "= across,"),
-    model_kernel("crossing not squared", "crossing[lane] = across * across", "crossing[lane] = abs(across)"),
-    model_kernel("rubs without cos a", "chip[i, lane] * lean_cos[lane] / p[RUB]", "chip[i, lane] / p[RUB]"),
+    model_kernel("fibre taken for a vector", "= -into if along < 0.0 else into,", "= into,"),
+    model_kernel("crossing not squared", "crossing[lane] = beyond * beyond", "crossing[lane] = abs(beyond)"),
+    model_kernel("strikes without cos a", "if most > 0.0 else took) * lips.lean_cos[row]", "if most > 0.0 else took)"),
     model_kernel(
         "last strike left out",
         "    out[:] = 0.0\n    for i in range(count):",
         "    out[:] = 0.0\n    for i in range(count - 1):",
     ),
     model_kernel(
-        "empty lanes rub", "part = there[i, lane] * rubbing[i * LANES + lane]", "part = rubbing[i * LANES + lane]"
+        "empty lanes rub",
+        "there = 1.0 if (rank[i, lane] >= 0.0) & (loads.weights[i * LANES + lane] > 0.0) else 0.0",
+        "there = 1.0",
     ),
-    model_kernel("one set of coefficients for all", "if s == 0 or coefficients.shape[0] > 1:", "if s == 0:"),
+    model_kernel(
+        "one set of coefficients for all",
+        "if s == 0 or coefficients.shape[0] > 1:\n                    load_strikes",
+        "if s == 0:\n                    load_strikes",
+    ),
     model_kernel("one array of fibres for all", "if s == 0 or fibres.shape[0] > 1:", "if s == 0:"),
     model_kernel(
         "scatter of a clockwise spindle for both", "-job.turn * directions.sines[q, j]", "directions.sines[q, j]"
@@ -154,7 +162,7 @@ FAULTS = [
         "nodes of one scatter for all", "for j in range(directions.nodes[q]):", "for j in range(directions.nodes[0]):"
     ),
     model_kernel("arms split for certain", "splits[k, lane] = 1.0 - lifted[lane] if", "splits[k, lane] = 1.0 if"),
-    model_kernel("chip at the entry, not the thickest", "        arms[0] = max(arms[0], took[i])\n", ""),
+    model_kernel("chip at the entry, not the thickest", "            arm = max(arm, took[teeth])\n", ""),
     model_kernel(
         "shift of the grader forgotten", "eta[s] * 0.6931471805599453 + shifts[s]", "eta[s] * 0.6931471805599453"
     ),
@@ -170,8 +178,8 @@ FAULTS = [
     Fault(
         "arms of the feed a turn",
         "chipsim/damage/models.py",
-        "    turn = cut.spindle_speed * cut.bit.flutes\n",
-        "    turn = cut.spindle_speed\n",
+        "tool_feed(lips, cut) / (cut.spindle_speed * cut.bit.flutes)",
+        "tool_feed(lips, cut) / cut.spindle_speed",
         MODELS,
     ),
     Fault(
@@ -256,8 +264,8 @@ FAULTS = [
     ),
     kernel(
         "cutting speed of the wrong wall",
-        "swing * swing + speed * speed + 2.0 * swing * speed * math.cos(phi)",
-        "swing * swing + speed * speed - 2.0 * swing * speed * math.cos(phi)",
+        "speed * speed + 2.0 * swing * speed * math.cos(phi) + fall * fall)",
+        "speed * speed - 2.0 * swing * speed * math.cos(phi) + fall * fall)",
     ),
     kernel("no new row at a corner", "if opened and (now < phi - 1e-7 or", "if opened and (False or"),
     # --- kernels: thickness
@@ -318,16 +326,18 @@ FAULTS = [
     ),
     kernel(
         "ramp counted twice",
-        "profile_radius(heights, radii, view[4] + depth))\n    psi",
-        "profile_radius(heights, radii, view[4] + 2.0 * depth - motion[k, D]))\n    psi",
+        "    up = view[4] + depth\n    radius, extra",
+        "    up = view[4] + 2.0 * depth - motion[k, D]\n    radius, extra",
     ),
     kernel(
         "ramp forgotten",
-        "profile_radius(heights, radii, view[4] + depth))\n    psi",
-        "profile_radius(heights, radii, view[4] + motion[k, D]))\n    psi",
+        "    up = view[4] + depth\n    radius, extra",
+        "    up = view[4] + motion[k, D]\n    radius, extra",
     ),
     kernel(
-        "teeth clear a slice that they are above", "        rise = -view[4] - motion[k, D]\n", "        rise = -1e9\n"
+        "teeth clear a slice that they are above",
+        "        rise = flute_rise(radii, flute) - view[4] - motion[k, D]\n",
+        "        rise = -1e9\n",
     ),
     kernel(
         "earlier pass forgotten in the table",
@@ -341,8 +351,8 @@ FAULTS = [
     ),
     kernel(
         "dropped cos a",
-        "                    miss = max(ca * (other + bend), 0.0) - n",
-        "                    miss = max(other + bend, 0.0) - n",
+        "                    miss = max(ca * (other + bend), 0.0) - n\n                    # the step",
+        "                    miss = max(other + bend, 0.0) - n\n                    # the step",
     ),
     kernel(
         "dropped cos a in the tip zone",
@@ -351,18 +361,18 @@ FAULTS = [
     ),
     kernel(
         "normal thickness without the climb",
-        "up = h + n * sa\n                    other",
-        "up = h\n                    other",
+        "up = h + n * sa\n                    other, _",
+        "up = h\n                    other, _",
     ),
     kernel(
         "full angle for half in the normal",
-        "lean = math.atan(profile_slope(heights, radii, h))",
-        "lean = 2.0 * math.atan(profile_slope(heights, radii, h))",
+        "                lean = math.atan(own_slope(heights, radii, flute, h))",
+        "                lean = 2.0 * math.atan(own_slope(heights, radii, flute, h))",
     ),
     kernel(
         "slope beyond a knee instead of below",
-        "    while k < n and heights[k] < h - 1e-12:",
-        "    while k < n and heights[k] <= h + 1e-12:",
+        "        if heights[middle] < h - 1e-12:",
+        "        if heights[middle] <= h + 1e-12:",
     ),
     kernel(
         "runout carries a crossing over a corner",
@@ -372,19 +382,19 @@ FAULTS = [
     # --- kernels: lips
     kernel(
         "first strike lost",
-        "                if left[i] < nearest + bundle:\n                    if count",
-        "                if left[i] < nearest + bundle and i > 0:\n                    if count",
+        "            if left[i] < nearest + bundle:\n",
+        "            if left[i] < nearest + bundle and i > 0:\n",
         HISTORIES,
     ),
     kernel(
         "layer from the nominal lip",
-        "                if left[i] < nearest + bundle:\n                    if count",
-        "                if left[i] < bundle:\n                    if count",
+        "            if left[i] < nearest + bundle:\n",
+        "            if left[i] < bundle:\n",
     ),
     kernel(
         "strikes in air count",
-        "final = before, -1\n            for i in range(n):\n                if left[i] >= level - ALIKE:",
-        "final = before, -1\n            for i in range(n):\n                if left[i] >= level + 10.0:",
+        "        level = before\n        for i in range(n):\n            if left[i] >= level - ALIKE:",
+        "        level = before\n        for i in range(n):\n            if left[i] >= level + 10.0:",
     ),
     kernel(
         "chip of the strike before",
@@ -404,8 +414,8 @@ FAULTS = [
     ),
     kernel(
         "earlier strokes forgotten at the lip",
-        "            surface[row, side] = level\n",
-        "            surface[row, side] = before\n",
+        "        surface[row, side] = level\n",
+        "        surface[row, side] = before\n",
         HISTORIES,
     ),
     kernel(
@@ -474,8 +484,8 @@ FAULTS = [
     Fault(
         "critical speed without the root of three",
         "chipsim/damage/models.py",
-        "/ (np.sqrt(3.0) * stiffness)",
-        "/ stiffness",
+        "(np.sqrt(3.0) * np.sqrt(w.elastic_modulus_true",
+        "(np.sqrt(w.elastic_modulus_true",
         ("tests/test_risk.py -k hunts",),
     ),
     Fault(
@@ -518,22 +528,22 @@ FAULTS = [
     Fault(
         "dive upwards",
         "chipsim/scene/grain.py",
-        "np.cos(d) * np.sin(a), -np.sin(d)], axis=-1)",
-        "np.cos(d) * np.sin(a), np.sin(d)], axis=-1)",
+        "level * np.sin(azimuth), -np.sin(dive)], axis=-1)",
+        "level * np.sin(azimuth), np.sin(dive)], axis=-1)",
         GRAIN,
     ),
     Fault(
         "fibre angle from the wall",
         "chipsim/scene/grain.py",
-        "np.arctan2(np.sum(g * n, axis=-1), np.sum(g * v, axis=-1))",
-        "np.arctan2(np.sum(g * v, axis=-1), np.sum(g * n, axis=-1))",
+        "np.arctan2(_dot(g, n), _dot(g, v))",
+        "np.arctan2(_dot(g, v), _dot(g, n))",
         GRAIN,
     ),
     Fault(
         "edge angle up to 180",
         "chipsim/scene/grain.py",
-        "np.abs(np.sum(e * g, axis=-1))",
-        "np.sum(e * g, axis=-1)",
+        "np.abs(_dot(e, g))",
+        "_dot(e, g)",
         GRAIN,
     ),
     Fault(
@@ -547,15 +557,15 @@ FAULTS = [
     Fault(
         "lip leans the other way on a ramp",
         "chipsim/chips/lips.py",
-        'runs["outward"] = np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])',
-        'runs["outward"] = np.column_stack([heading + np.pi / 2 - lean, heading - np.pi / 2 + lean])',
+        "np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean])",
+        "np.column_stack([heading + np.pi / 2 - lean, heading - np.pi / 2 + lean])",
         LIPS,
     ),
     Fault(
         "inner and outer lip swapped",
         "chipsim/chips/lips.py",
-        "for side, sign in ((0, -1.0), (1, 1.0)):",
-        "for side, sign in ((0, 1.0), (1, -1.0)):",
+        "cells) for sign in (-1.0, 1.0))",
+        "cells) for sign in (1.0, -1.0))",
         LIPS,
     ),
     Fault(
@@ -568,8 +578,8 @@ FAULTS = [
     Fault(
         "lip not shortened on a ramp",
         "chipsim/chips/lips.py",
-        "    root, bow = np.sqrt(1 - m * m), path.curvature(mid)",
-        "    root, bow = np.ones_like(m), path.curvature(mid)",
+        "    root, bow = np.sqrt(1 - m * m), curvature * cut.half_width(depth)\n    cell",
+        "    root, bow = np.ones_like(m), curvature * cut.half_width(depth)\n    cell",
         LIPS,
     ),
     # --- paths, bits, cuts
@@ -611,8 +621,8 @@ FAULTS = [
     Fault(
         "heel without the turn's 2 pi",
         "chipsim/scene/cutters.py",
-        'feed_per_rev, low=0, unit="mm") / (2 * np.pi)',
-        'feed_per_rev, low=0, unit="mm")',
+        'feed_per_rev, low=0, unit="mm") / (2 * np.pi)\n    sine',
+        'feed_per_rev, low=0, unit="mm")\n    sine',
         ("tests/test_limits.py -k heel",),
     ),
     Fault(
@@ -683,7 +693,7 @@ FAULTS = [
         TABLES,
     ),
     Fault(
-        "24.5 mm an inch in a report", "chipsim/damage/maps.py", "{length / inch:.2f}", "{length / 24.5:.2f}", INCHES
+        "24.5 mm an inch in a report", "chipsim/damage/words.py", "{length / inch:.2f}", "{length / 24.5:.2f}", INCHES
     ),
     Fault(
         "24.5 mm an inch in lengths", "chipsim/units.py", "{length / inch:.{digits", "{length / 24.5:.{digits", INCHES
@@ -698,15 +708,15 @@ FAULTS = [
     Fault(
         "the boxes before the join hatched",
         "chipsim/learning/sheets.py",
-        'hatch="///" if s + 1 in ring.marked',
-        'hatch="///" if s in ring.marked',
+        "        if number in line.marked:",
+        "        if number + 1 in line.marked:",
         SHEET,
     ),
     Fault(
         "small letters on the form",
         "chipsim/learning/grading.py",
-        "codes = sorted(r.code for r in",
-        "codes = sorted(r.code.lower() for r in",
+        "*((r.code, coupon.sectors, _LIPS",
+        "*((r.code.lower(), coupon.sectors, _LIPS",
         ("tests/test_printed.py -k letters",),
     ),
     Fault(
@@ -723,7 +733,7 @@ FAULTS = [
     # --- words
     Fault(
         "a poor lip's reason says it is fine",
-        "chipsim/damage/maps.py",
+        "chipsim/damage/words.py",
         "self._fuzz_reason(i, k) if value >= clean else self._clean_reason(i, k)",
         "self._clean_reason(i, k)",
         (f"{WORDS} -k explained",),
@@ -752,8 +762,8 @@ FAULTS = [
     Fault(
         "no doubt where a closed groove starts",
         "chipsim/damage/mapping.py",
-        "        code[(away <= reach) & (reach > 0)] = 1\n",
-        "        code[(away < 0) & (reach > 0)] = 1\n",
+        "np.minimum(lips.station, path.length - lips.station) <= reach",
+        "np.minimum(lips.station, path.length - lips.station) < 0",
         (f"{WORDS} -k closed",),
     ),
     # --- programs
@@ -827,8 +837,8 @@ FAULTS = [
     Fault(
         "half a file stays beside the old one",
         "chipsim/_shared/files.py",
-        "            os.unlink(beside)",
-        "            os.path.isfile(beside)",
+        "            os.unlink(beside)\n        raise",
+        "            os.path.isfile(beside)\n        raise",
         FILES,
     ),
     Fault(

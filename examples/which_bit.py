@@ -45,7 +45,7 @@ def main(folder: Path = Path("."), draws: int = 24, looks: int = 48, pitch: floa
             found[name, wood] = choice
             print(f"\n{name}, in {wood}\n{choice}")
     figure = draw(found)
-    figure.savefig(folder / "which_bit.png", dpi=120)
+    cs.save_figure(figure, folder / "which_bit.png", dpi=120)
     plt.close(figure)
     return found
 

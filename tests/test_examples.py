@@ -27,8 +27,8 @@ def test_bench_plaque(tmp_path, capsys):
         rows = list(csv.DictReader(handle))
     assert len(rows) == 2 * len(maps["rosette"])
     printed = capsys.readouterr().out
-    assert "Worst places" in printed
-    assert "leading reason" in printed
+    assert "The worst stretches, those first that cost most" in printed
+    assert "Why there?" in printed
 
 
 def test_three_bits(capsys):
@@ -49,7 +49,7 @@ def test_house_board(tmp_path, capsys):
         assert (tmp_path / name).stat().st_size > 10_000
     printed = capsys.readouterr().out
     assert "house_board: 10 cuts, 1220 mm of groove" in printed
-    assert "in 10 grooves" in printed
+    assert "10 grooves, together" in printed
 
 
 def test_choose_for_the_board(tmp_path, capsys):
@@ -150,6 +150,7 @@ def test_none_is_forgotten():
         "learn_from_a_test_piece",
         "prove_your_own",
         "three_bits",
+        "which_bit",
         "why_not_flat_out",
     }
 

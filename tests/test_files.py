@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 
 import chipsim as cs
 from chipsim._shared import files as _files
@@ -279,8 +280,8 @@ def test_what_is_no_path_of_a_file_is_refused_by_name(tmp_path, name):
     folder = tmp_path / f"folder{Path(file).suffix}"
     folder.mkdir()
     (tmp_path / "plain").write_text("a file")
-    # `to_csv` writes on into a file that is open for text, as its docstring says; none takes one open for bytes
-    with open(tmp_path / f"open{Path(file).suffix}", "wb" if name.endswith(".to_csv") else "w") as handle:
+    # `to_csv` and `to_svg` write on into a file open for text, as their docstrings say; none takes one open for bytes
+    with open(tmp_path / f"open{Path(file).suffix}", "wb" if name.endswith((".to_csv", ".to_svg")) else "w") as handle:
         for bad in (folder, handle, 3, "", f"a\0{file}", tmp_path / "plain" / file):
             with pytest.raises(cs.DomainError, match=r"^path must"):
                 write(bad)
@@ -403,8 +404,9 @@ def test_a_picture_of_an_unknown_kind_is_refused(tmp_path):
     for bad in ("picture.jpg", "picture", "png"):
         with pytest.raises(cs.DomainError, match=r"^path must .* ends in \.png, \.svg or \.pdf, got"):
             cs.save_figure(FIGURE, tmp_path / bad)
-    with pytest.raises(cs.DomainError, match="figure must be a matplotlib Figure"):
-        cs.save_figure(FIGURE.axes[0], tmp_path / "a.png")
+    for nothing in ("picture", Line2D([0, 1], [0, 1])):  # what is drawn nowhere has no figure
+        with pytest.raises(cs.DomainError, match="figure must be a matplotlib Figure"):
+            cs.save_figure(nothing, tmp_path / "a.png")
     with pytest.raises(cs.DomainError, match="dpi must"):
         cs.save_figure(FIGURE, tmp_path / "a.png", dpi=5)
     assert not list(tmp_path.iterdir())

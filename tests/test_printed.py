@@ -164,7 +164,7 @@ def turn(wedge):
 
 
 def test_the_sheet_hatches_the_rings_own_join_and_nothing_else():
-    """Every wedge of either page, its hatch and its number against the sector that the closing of the ring lies in."""
+    """Wedges of the rings and boxes of either reading, hatched where the closing of the ring lies and nowhere else."""
     from matplotlib.patches import Wedge
 
     step = 360.0 / COUPON.sectors
@@ -178,22 +178,22 @@ def test_the_sheet_hatches_the_rings_own_join_and_nothing_else():
         hatched[ring.code].add(turn(wedge))
         assert wedge.r == pytest.approx(ring.radius + COUPON.width / 2)
         assert wedge.width == pytest.approx(COUPON.width)
-    boxes = {ring.code: set() for ring in COUPON.rings}
-    count = 0
-    for page in rest:
-        (ax,) = page.axes
-        codes = {ring.code: None for ring in COUPON.rings}
-        placed = {t.get_text(): np.array(t.get_position()) - (0.0, 3.0) for t in ax.texts if t.get_text() in codes}
-        for wedge in (p for p in ax.patches if isinstance(p, Wedge) and p.width > 10):
-            code = next(c for c, at in placed.items() if np.hypot(*(at - wedge.center)) < 1e-6)
-            count += 1
-            if wedge.get_hatch():
-                boxes[code].add(turn(wedge))
-    assert count == 2 * COUPON.sectors * len(COUPON.rings)
+    boxes = {(ring.code, lip): set() for ring in COUPON.rings for lip in ("in", "out")}
+    named = [
+        (patch, *patch.get_gid().split(" ")[1:])
+        for page in rest
+        for patch in page.axes[0].patches
+        if str(patch.get_gid()).startswith("box ")
+    ]
+    for box, code, lip, number, *_ in named:
+        if box.get_hatch() and (code, lip) in boxes:
+            boxes[code, lip].add((round((int(number) - 1) * step, 6), round(int(number) * step, 6)))
+    counted = [entry for entry in named if entry[-1] == "1" and (entry[1], entry[2]) in boxes]
+    assert len(counted) == 2 * COUPON.sectors * len(COUPON.rings)
     for ring in COUPON.rings:
         want = {(round((s - 1) * step, 6), round(s * step, 6)) for s in ring.marked}
         assert hatched[ring.code] == want
-        assert boxes[ring.code] == want
+        assert boxes[ring.code, "in"] == boxes[ring.code, "out"] == want
         # where the whole turn at full depth begins, so where it closes
         path = ring.cut.path
         station = path.joints[int(np.argmax(path.depth_at(path.joints) > path.depth.max() - 1e-9))]
@@ -220,15 +220,18 @@ def test_the_sheets_numbers_stand_in_their_sectors():
 
 
 def test_the_form_names_rings_by_the_letters_that_are_cut_and_printed():
-    """Letter for letter, in capitals as on sheet and piece; the flag p stands in the sectors with the join."""
+    """Letter for letter, in capitals as on sheet and piece; strokes follow; p stands in the boxes with the join."""
     rows = list(csv.DictReader(io.StringIO(cs.write_grade_form(COUPON))))
     letters = {ring.code for ring in COUPON.rings}
-    assert {row["ring"] for row in rows} == letters
+    strokes = {stroke.code for stroke in COUPON.strokes}
+    assert {row["ring"] for row in rows} == letters | strokes
     assert all(code == code.upper() for code in letters)
     printed = {text.get_text() for page in grading_pages(COUPON) for text in page.axes[0].texts}
     assert letters <= printed
     joins = {(ring.code, str(s)) for ring in COUPON.rings for s in ring.marked}
-    assert {(row["ring"], row["sector"]) for row in rows if row["flags"] == "p"} == joins
+    boxes = [str(s) for s in range(1, COUPON.sectors + 1)]
+    of_rings = [row for row in rows if row["ring"] in letters and row["reading"] == "1"]
+    assert {(row["ring"], s) for row in of_rings for s in boxes if row[s] == "p"} == joins
     assert {row["piece"] for row in rows} == {"plank 3"}
 
 

@@ -13,7 +13,7 @@ from scipy.stats import qmc
 from .._shared.arrays import FloatArray, array, choice, instance, integer, number
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
-from ..damage.handwork import HandWork, board_minutes
+from ..damage.handwork import HandWork, board_minutes, checked_handwork
 from ..damage.models import LipModel, RiskModel, checked_model, layer_of, thickest
 from ..damage.priors import Draws, literature_draws
 from ..errors import DomainError
@@ -307,7 +307,8 @@ def best_bit(
     looks
         How many bits may be looked at beside the catalogue, 8 to 10000.
     pitch
-        Spacing of the stations; a bit is looked at as a whole, which asks for no finer one. [mm]
+        Spacing of the stations, four times that of a map: a bit is looked at as a whole, which asks for no finer
+        one. [mm]
     worth
         Smallest saving that would be worth another bit. [min]
 
@@ -357,7 +358,7 @@ def best_bit(
         count,
         checked_seed(seed),
         number("pitch", pitch, low=0.01, high=100, unit="mm"),
-        HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None"),
+        checked_handwork(handwork),
     )
     found: dict[Cutter, str] = {bit: name for name, bit in shop.items()}
     for bit in shop.values():

@@ -10,7 +10,7 @@ import numpy as np
 from .._shared.arrays import FloatArray, choice, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
-from ..damage.handwork import HandWork, Minutes, minutes_of
+from ..damage.handwork import HandWork, Minutes, checked_handwork, minutes_of
 from ..damage.mapping import risk_map
 from ..damage.maps import CLASSES, PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model
@@ -256,7 +256,7 @@ def compare(
     if wrong or not named:
         raise DomainError(f"options must hold at least one Cut or Carving and nothing else, got {wrong or options!r}")
     chosen = checked_model(model)
-    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+    rates = checked_handwork(handwork)
     count, start = integer("draws", draws, low=0, high=100_000), checked_seed(seed)
     instance("board", board, Board, "a Board")
     carvings = [(name, as_carving(job)) for name, job in named]

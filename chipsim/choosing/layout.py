@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
-from .._shared.arrays import choice, instance, integer, number
+from .._shared.arrays import choice, integer, number
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Alike, Columns, Result
-from ..damage.handwork import HandWork, Minutes, minutes_of
+from ..damage.handwork import HandWork, Minutes, checked_handwork, minutes_of
 from ..damage.maps import CLASSES, PRIOR
 from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import DomainError
@@ -266,7 +266,7 @@ def best_layout(
     chosen = checked_model(model)
     centre = centre_of(job)
     angles = by * np.arange(np.ceil(span / by - 1e-9))
-    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+    rates = checked_handwork(handwork)
     count, start = integer("draws", draws, low=0, high=100_000), checked_seed(seed)
     rows: list[LayoutRow] = []
     setup: dict[str, Any] = {}

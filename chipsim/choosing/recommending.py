@@ -19,13 +19,13 @@ from typing import Any
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, bare, choice, instance, integer, number
+from .._shared.arrays import FloatArray, bare, choice, integer, number
 from .._shared.arrays import feed as feed_of
 from .._shared.arrays import seed as checked_seed
 from .._shared.running import outcomes, worker_count
 from .._shared.tables import Columns, Kept, Result
 from ..damage.bands import Drawable
-from ..damage.handwork import CAUSES, STEPS, HandWork, Minutes, board_minutes, minutes_of, share_from
+from ..damage.handwork import CAUSES, STEPS, HandWork, Minutes, board_minutes, checked_handwork, minutes_of, share_from
 from ..damage.maps import PRIOR
 from ..damage.models import LipModel, checked_model
 from ..errors import DomainError
@@ -582,7 +582,7 @@ def recommend(
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")
     if not isinstance(board, Board):
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
-    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+    rates = checked_handwork(handwork)
     limit = None if time_limit is None else number("time_limit", time_limit, low=0, high=1e7, open_low=True, unit="s")
     count = integer("draws", draws, low=0, high=100_000)
     start = checked_seed(seed)

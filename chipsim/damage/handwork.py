@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, array, frozen, instance, number
+from .._shared.arrays import FloatArray, array, choice, frozen, instance, number
 from .._shared.ordinal import spread_scale
 from .._shared.tables import Columns, Result, columns_of
 from ..errors import DomainError
@@ -29,6 +29,7 @@ __all__ = [
     "Minutes",
     "MinutesRow",
     "board_minutes",
+    "checked_handwork",
     "lengths_of",
     "middle_draws",
     "minutes_of",
@@ -128,14 +129,29 @@ class HandWork:
             object.__setattr__(self, name, value)
 
     def scaled(self, cause: str, factor: float) -> HandWork:
-        """The same with the minutes of one kind of damage, its set-up included, times a factor; or 'spoilt piece'."""
+        """The same with the minutes of one kind of damage, its set-up included, times a factor.
+
+        Parameters
+        ----------
+        cause
+            'fuzz', 'tear-out', 'scorch' or 'spoilt piece'.
+        factor
+            At least 0. [-]
+
+        Raises
+        ------
+        DomainError
+            If the cause is another, or minutes become too many.
+        """
+        choice("cause", cause, (*CAUSES, "spoilt piece"))
+        times = number("factor", factor, low=0, high=1e6)
         held = {f.name: getattr(self, f.name) for f in fields(self)}
         if cause == "spoilt piece":
-            return HandWork(**held | {"spoilt": self.spoilt * factor})
+            return HandWork(**held | {"spoilt": self.spoilt * times})
         k = CAUSES.index(cause)
         name = ("fuzz", "tear", "scorch")[k]
-        setup = tuple(v * factor if i == k else v for i, v in enumerate(self.setup))
-        return HandWork(**held | {name: tuple(v * factor for v in held[name]), "setup": setup})
+        setup = tuple(v * times if i == k else v for i, v in enumerate(self.setup))
+        return HandWork(**held | {name: tuple(v * times for v in held[name]), "setup": setup})
 
     @property
     def words(self) -> str:
@@ -331,9 +347,14 @@ def middle_draws(taught: bool) -> Draws:
     return Draws((), (usual,) * _SHIFTS, spread * at / at.std(), np.zeros((_SHIFTS, 0)), ())
 
 
+def checked_handwork(handwork: HandWork | None) -> HandWork:
+    """What was given, or the assumed minutes for None; DomainError for anything else."""
+    return HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+
+
 def minutes_of(table: FloatArray, handwork: HandWork | None = None) -> Minutes:
     """Minutes of hand work from lengths by grade, (boards, 5, 5, 5) [mm], of equally likely boards."""
-    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+    rates = checked_handwork(handwork)
     count = len(table)
     flat = np.asarray(table, dtype=float).reshape(count, 125)
     prices, dearest = rates._prices().reshape(-1) / 100.0, rates._dearest().reshape(-1)

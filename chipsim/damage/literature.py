@@ -12,6 +12,7 @@ Statements contradict each other, as laboratories do: no model meets them all.
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, partial
@@ -22,7 +23,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from .._shared.arrays import FloatArray
+from .._shared.arrays import FloatArray, instance, integer, number
 from .._shared.tables import Columns, Result
 from ..chips.strikes import LipStrikes, lip_strikes
 from ..errors import DomainError
@@ -54,6 +55,10 @@ knows. [mm]"""
 # --- what is said -----------------------------------------------------------------------------------------------------
 
 
+_NUMBER = r"-?[0-9]+(\.[0-9]+)?"
+_BOUND = re.compile(rf"[<>]=? {_NUMBER}|{_NUMBER} to {_NUMBER}")
+
+
 @dataclass(frozen=True)
 class Statement:
     """One finding and how it is asked.
@@ -69,7 +74,12 @@ class Statement:
     reliability : chance that it holds of lips as asked, by judgement; in [0.5, 1). [-]
     weight : exponent of its evidence, below 1 where several statements say nearly the same or contradict. [-]
     low, high : bounds of the measure; where it lies between them the statement is met.
-    bound : in words.
+    bound : in words: '< 0.1', '<= 0.5', '> 0', '>= 1' or '20 to 30'.
+
+    Raises
+    ------
+    DomainError
+        If a number is out of range, or the bound is none of these.
     """
 
     key: str
@@ -82,6 +92,15 @@ class Statement:
     reliability: float
     weight: float
     bound: str
+
+    def __post_init__(self) -> None:
+        for name in ("key", "source", "how", "conditions", "finding", "asked"):
+            instance(name, getattr(self, name), str, "words")
+        if not isinstance(self.bound, str) or not _BOUND.fullmatch(self.bound):
+            raise DomainError(f"bound must be a limit such as '< 0.1', '>= 1' or '20 to 30', got {self.bound!r}")
+        integer("transfers", self.transfers, low=1, high=3)
+        number("reliability", self.reliability, low=0.5, high=1, open_high=True)
+        number("weight", self.weight, low=0, high=1, open_low=True)
 
     @property
     def low(self) -> float:

@@ -24,7 +24,7 @@ from ..choosing.records import gather
 from ..choosing.variants import Setting
 from ..choosing.worth import perfect, portfolio
 from ..damage.bands import draws_of
-from ..damage.handwork import HandWork, board_minutes
+from ..damage.handwork import HandWork, board_minutes, checked_handwork
 from ..damage.models import LipModel, RiskModel, layer_of, thickest
 from ..damage.priors import BOARD, RING, Draws, Grader, latent
 from ..errors import ChipsimError, DomainError
@@ -242,7 +242,7 @@ def next_coupon(
     known = RiskModel() if model is None else model
     if not isinstance(known, (RiskModel, FittedModel)):
         raise DomainError(f"model must be a RiskModel, a FittedModel or None, got {type(known).__name__}")
-    rates = HandWork() if handwork is None else instance("handwork", handwork, HandWork, "a HandWork or None")
+    rates = checked_handwork(handwork)
     price = PieceCost() if costs is None else costs
     if not isinstance(price, PieceCost):
         raise DomainError(f"costs must be a PieceCost or None, got {type(price).__name__}")

@@ -323,7 +323,7 @@ class VBit:
     '3.291 mm deep for a groove 4 mm wide'
     >>> lifting = cs.VBit(60, 12.7, 2, 0.2, shear=12)
     >>> f"{float(lifting.azimuth(0.0)):.1f} deg: the tip leads the top of the edge"
-    '-127.5 deg: the tip leads the top of the edge'
+    '-101.1 deg: the tip leads the top of the edge'
     """
 
     included_angle: float

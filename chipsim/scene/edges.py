@@ -78,7 +78,9 @@ class Edges(NamedTuple):
 
 def flute_numbers(name: str, value: object, flutes: int, *, low: float, high: float, unit: str) -> tuple[float, ...]:
     """One number for all flutes, or one for each, as a tuple; () where all are 0."""
-    if isinstance(value, (str, bytes)) or not isinstance(value, (Sequence, np.ndarray)):
+    if isinstance(value, (str, bytes)) or not (
+        isinstance(value, Sequence) or (isinstance(value, np.ndarray) and value.ndim)
+    ):
         each = [number(name, value, low=low, high=high, unit=unit)] * flutes
     else:
         if len(value) not in (0, flutes):
@@ -154,7 +156,7 @@ def sampled(
 
 def has_laws(bit: object) -> bool:
     """Whether a bit says that its flutes are not all alike and in axial planes."""
-    return hasattr(bit, "azimuth") or bool(getattr(bit, "set_back", ())) or bool(getattr(bit, "raised", ()))
+    return hasattr(bit, "azimuth") or any(np.any(getattr(bit, name, ())) for name in ("set_back", "raised"))
 
 
 def shear_of(law: EdgeLaw, height: FloatArray) -> FloatArray:

@@ -196,8 +196,8 @@ def neutral_shear(rake: ArrayLike, half_angle: ArrayLike) -> FloatArray:
 
     Examples
     --------
-    >>> import chipsim as cs
-    >>> float(cs.neutral_shear(10, 30).round(2)), float(cs.neutral_shear(10, 45).round(2))
+    >>> from chipsim.scene.oblique import neutral_shear
+    >>> float(neutral_shear(10, 30).round(2)), float(neutral_shear(10, 45).round(2))
     (-5.84, -10.16)
     """
     g = np.radians(array("rake", rake, low=-89, high=89, unit="deg"))
