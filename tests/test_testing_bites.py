@@ -442,7 +442,8 @@ class Scribbler(Model):
 
 
 MODELS = [
-    (cs.RiskModel(), set()),
+    (cs.RiskModel(turn=0), set()),
+    (cs.RiskModel(), {"another_strike_never_adds_fuzz"}),  # strikes share one mean angle, which one more moves
     (Model(), set()),
     (
         Compass(),
