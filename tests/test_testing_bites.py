@@ -364,7 +364,7 @@ def test_grain_that_looks_at_the_batch_or_cancels() -> None:
 class Model:
     """The library's own model with one thing changed."""
 
-    base: cs.RiskModel = field(default_factory=cs.RiskModel)
+    base: cs.RiskModel = field(default_factory=lambda: cs.RiskModel(turn=0))
 
     @property
     def bundle(self) -> float:
