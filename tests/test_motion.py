@@ -160,7 +160,7 @@ def test_one_number_plunges_at_the_plunge_feed_and_lifts_at_the_feed():
     assert own.largest_feed == 1500
     assert own.feed_per_tooth == pytest.approx(1500 / 36000)
     assert "1400 to 1500 mm/min (55 to 59 in/min)" in repr(own)
-    assert "1400 to 1500 mm/min (55 to 59 in/min), 0.039 to 0.042 mm (1.5 to 1.6 thou) a tooth" in own.caption()
+    assert "1400 to 1500 mm/min (55 to 59 in/min), 0.039 to 0.042 mm (1.5 to 1.6 thou) per tooth" in own.caption()
     assert hash(own) == hash(cut(STAY, (200, 1500, 900, 250, 1400, 800)))
     assert own != cut(STAY)
 

@@ -113,7 +113,7 @@ def crossings_of(cut, rng, teeth, hard):
             motion, pieces, sense, omega, rho, rho * np.cos(lag), rho * np.sin(lag), when, last, *lip, ux, uy, k, shadow
         )
         n = probes.probe_crossings(
-            motion, job, knots, radii, pieces, 0.0, last, when, flute, *lip, ux, uy, k, shadow, True, ends, hits
+            motion, job, knots, radii, pieces, 0.0, last, when, flute, *lip, ux, uy, k, shadow, True, ends, hits, 0.0
         )
         # of the whole turn; those near its ends the next turn may have as well
         inside = hits[:n, 1] <= shadow

@@ -108,11 +108,20 @@ SUBJECTS = [
     cs.grain_field(strategies.SlowTurn(12.0, 1.5, -0.8, 5.0)),
     cs.RiskModel(),
     cs.RiskModel(scatter=0, bundle=0.1),
+    cs.RiskModel(turn=0),
     cs.Machine(400, 6000, corners="free"),
 ]
 
 
-@parametrize_with_checks(SUBJECTS)
+def known_misses(subject: Any) -> dict[str, str]:
+    """What the library's own is known to break."""
+    if isinstance(subject, cs.RiskModel) and subject.turn > 0:
+        why = "all strikes share one mean angle, which one more moves: fuzz of 0.01048 becomes 0.01070"
+        return {"another_strike_never_adds_fuzz": why}
+    return {}
+
+
+@parametrize_with_checks(SUBJECTS, expected_failures=known_misses)
 def test_the_librarys_own(subject: Any, check: Check) -> None:
     check(subject, examples=min(check.examples, 6))
 

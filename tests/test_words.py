@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 import re
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -47,7 +48,7 @@ def with_a_band():
     lengths = {"lengths": np.zeros((5, 5, 5, 5))} if "lengths" in Band.__dataclass_fields__ else {}
     band = Band(0.5 * one, one, np.minimum(1.5 * one, 1.0), np.ones(one.shape, bool), (4.2, 9.0, 17.8), {},
                 ("bending_stress", -0.62), "prior only", 5, 0, **lengths)  # fmt: skip
-    return cs.RiskMap(**{name: getattr(risk, name) for name in risk.__dataclass_fields__ if name != "band"}, band=band)
+    return cs.RiskMap(**{f.name: getattr(risk, f.name) for f in fields(risk) if f.name != "band"}, band=band)
 
 
 def unknown():
@@ -55,7 +56,7 @@ def unknown():
     nothing = lambda x, y, heading: np.full(np.shape(x), np.nan)  # noqa: E731
     risk = planted(cs.Cut(BIT, cs.ring(10, 2), 18_000, 1500), nothing, nothing, board=board)
     return cs.RiskMap(
-        **{name: getattr(risk, name) for name in risk.__dataclass_fields__ if name not in ("scorch", "doubt")},
+        **{f.name: getattr(risk, f.name) for f in fields(risk) if f.name not in ("scorch", "doubt")},
         scorch=np.full_like(risk.fuzz, np.nan),
         doubt=np.where(risk.exists, 6, 0),
     )

@@ -499,6 +499,7 @@ def edge_position(
     spin: str = "cw",
     runout: float = 0.0,
     runout_azimuth: float = 0.0,
+    lag: Profile | None = None,
 ) -> FloatArray:
     """Work position (..., 2) [mm] of a flute's edge at times `t` (...) [s] and a height above the tip [mm].
 
@@ -506,7 +507,7 @@ def edge_position(
     """
     time = array("t", t, low=0, unit="s")
     number("height", height, low=0, unit="mm")
-    rest = _motion(position, np.zeros_like, radius, spindle_speed, flutes, spin, runout, runout_azimuth)
+    rest = _motion(position, np.zeros_like, radius, spindle_speed, flutes, spin, runout, runout_azimuth, lag)
     integer("flute", flute, low=0, high=flutes - 1)
     point = rest._replace(height=height, turned=math.radians(phase)).edge(time.reshape(-1), flute).reshape(time.shape)
     return np.stack([point.real, point.imag], axis=-1)
@@ -525,6 +526,7 @@ def crossing_time(
     spin: str = "cw",
     runout: float = 0.0,
     runout_azimuth: float = 0.0,
+    lag: Profile | None = None,
 ) -> float:
     """Time [s] at which a flute's edge is at a work azimuth [deg] for the nth time (0: the first at or after time 0).
 
@@ -533,7 +535,7 @@ def crossing_time(
     """
     number("azimuth", azimuth, unit="deg")
     number("height", height, low=0, unit="mm")
-    rest = _motion(lambda t: (t, t), np.zeros_like, radius, spindle_speed, flutes, spin, runout, runout_azimuth)
+    rest = _motion(lambda t: (t, t), np.zeros_like, radius, spindle_speed, flutes, spin, runout, runout_azimuth, lag)
     integer("flute", flute, low=0, high=flutes - 1)
     body = rest.body(np.asarray(radius(np.array([height])), dtype=np.float64).reshape(1), flute, np.array([height]))[1]
     ahead = math.copysign(1, rest.omega) * math.radians(azimuth - phase) + float(body[0])

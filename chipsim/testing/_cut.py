@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path as FilePath
 from typing import Any
 
@@ -739,7 +739,7 @@ def a_saved_map_loads_as_it_was(cut: Cut, draw: Draw) -> None:
 
 def same_bits(a: RiskMap, b: RiskMap) -> None:
     """Raise `Miss` unless two maps are the same to the last bit and print the same report."""
-    for name in RiskMap.__dataclass_fields__:
+    for name in (f.name for f in fields(RiskMap)):
         if name not in ("setup", "band"):  # the report tells the band
             same = getattr(a, name).tobytes() == getattr(b, name).tobytes()
             holds(same, f"{name} after loading", "another", "the same bits")
