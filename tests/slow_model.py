@@ -17,7 +17,11 @@ def slow_risks(model, strikes, fibres, cut, wood):
     scene = _scene(model, strikes.lips, fibres, cut.spin, phi, weight)
     out = {"rubs": np.sum((normal < model.bite_floor * cut.bit.edge_radius) & (weight > 0), axis=-1)}
     parts = [(share, _fuzz(model, scene, strikes, normal, weight, cut, wood, d)) for share, d in wood.tissues()]
-    out |= parts[0][1] | {name: sum(share * part[name] for share, part in parts) for name in ("fuzz", "hazard")}
+    out |= parts[0][1] | {"fuzz": sum(share * part["fuzz"] for share, part in parts)}
+    if len(parts) > 1:  # the hazard of one tissue that leaves as many
+        f = model.frailty
+        left = sum(share * ((1 + f * p["hazard"]) ** (-1 / f) if f > 0 else np.exp(-p["hazard"])) for share, p in parts)
+        out["hazard"] = (left**-f - 1) / f if f > 0 else -np.log(left)
     out |= _tear(model, scene, strikes, cut, wood) | _scorch(model, scene, strikes, normal, weight, cut, wood)
     return {name: np.where(exists, value, 0 if name == "rubs" else np.nan) for name, value in out.items()}
 

@@ -9,6 +9,7 @@ import pytest
 import chipsim as cs
 from chipsim._shared.words import plain
 from chipsim.damage.bands import BandCollector, LearnedRange, leading_unknown
+from chipsim.damage.models import layer_of, lip_fibres, risks_of, thickest
 from chipsim.damage.priors import Draws, edge_factors, literature_draws, prior_draws
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
@@ -60,23 +61,39 @@ def test_the_band_is_in_order_and_shaped_as_the_map(before):
 
 
 def test_against_the_definition(before):
-    """Each draw's own map, shifted and on its grader's scale, and their percentiles: 8 in 10 lie between the ends."""
+    """Each draw's own risks, shifted and on its grader's scale, and their percentiles: 8 in 10 lie between the ends.
+
+    Asked of the record of the thickest layer the draws give the band to the last bits. A map of each draw on its own
+    records its own layer. That is the same but at the ring's join, where the bit has plunged and the first strike is in
+    uncut wood: a thin layer does not hold that strike, and beyond its layer a model looks at the teeth of a steady
+    arc. There the tear of one draw in 60, of a layer of 0.23 mm, is off by 0.106, and an end of the band by 0.0036.
+    """
     draws = literature_draws(cs.RiskModel(), 60, 1)
-    damage, poor = [], []
+    strikes = cs.lip_strikes(CUT, pitch=0.5, bundle=layer_of(thickest(draws.models), [CUT]))
+    fibres = lip_fibres(strikes.lips, BOARD)[2]
+    most = np.nanmax(strikes.chips, axis=-1)
+    join = most > 10 * np.median(most)  # the first strike, from the tool's axis
+    assert 0 < join.sum() <= 10
+    damage, alone, poor = [], [], []
     each = zip(draws.models, draws.graders, draws.shifts, edge_factors(BIT, 60, 1), strict=True)
     for model, grader, shift, edge in each:
-        keen = dataclasses.replace(BIT, edge_radius=BIT.edge_radius * edge)
-        one = cs.risk_map(dataclasses.replace(CUT, bit=keen), BOARD, model=model, pitch=0.5)
-        spared = 1 - one.scorch
-        for name in ("fuzz", "tear"):
-            spared = spared * (1 - grader.on_own_scale(name, one.values(name), shift))
-        damage.append(1 - spared)
-        chance = grader.poor(one.fuzz, one.tear, shift)
+        cut = dataclasses.replace(CUT, bit=dataclasses.replace(BIT, edge_radius=BIT.edge_radius * edge))
+        one = cs.risk_map(cut, BOARD, model=model, pitch=0.5)
+        told = risks_of(model, strikes, fibres, cut, BOARD.cut_wood)
+        for risks, into in ((told, damage), ({name: one.values(name) for name in ("fuzz", "tear", "scorch")}, alone)):
+            spared = 1 - risks["scorch"]
+            for name in ("fuzz", "tear"):
+                spared = spared * (1 - grader.on_own_scale(name, risks[name], shift))
+            into.append(1 - spared)
+        chance = grader.poor(told["fuzz"], told["tear"], shift)
         poor.append(100 * np.sum(chance * one.lip_length) / one.lip_length.sum())
     for name, q in (("low", 10), ("median", 50), ("high", 90)):
-        # beyond its own layer a map looks at the teeth at other places than beyond the thickest one that is drawn
-        np.testing.assert_allclose(getattr(before.band, name), np.percentile(damage, q, axis=0), atol=0.003)
-    np.testing.assert_allclose(before.band.poor, np.percentile(poor, [10, 50, 90]), rtol=0.01)
+        end = getattr(before.band, name)
+        np.testing.assert_allclose(end, np.percentile(damage, q, axis=0), rtol=0, atol=1e-12)
+        own = np.percentile(alone, q, axis=0)
+        np.testing.assert_allclose(end[~join], own[~join], rtol=0, atol=1e-4)
+        np.testing.assert_allclose(end[join], own[join], rtol=0, atol=0.004)
+    np.testing.assert_allclose(before.band.poor, np.percentile(poor, [10, 50, 90]), rtol=1e-9)
     inside = (np.array(damage) >= before.band.low) & (np.array(damage) <= before.band.high)
     assert inside.mean() == pytest.approx(0.8, abs=0.02)
 

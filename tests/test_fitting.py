@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
+from chipsim.damage.models import SHARES
 from chipsim.damage.priors import Coefficients, Grader, grader_cuts, latent, risk_at
 from chipsim.learning.fitting import RESPONSES, _cells, _harmonic, _limits, _within
 from chipsim.learning.grading import SCALE, Grade, weighted_kappa
@@ -54,9 +55,15 @@ def test_coordinates_run_over_the_prior_range():
     for name in c.names:
         low, high = cs.RiskModel.__dataclass_fields__[name].metadata["prior"]
         z = np.linspace(-6, 6, 101)
-        v = c.value(name, z)
-        assert (np.diff(v) > 0).all()
-        assert float(c.value(name, 0.0)) == getattr(cs.RiskModel(), name)
+        v, centre = c.value(name, z), getattr(cs.RiskModel(), name)
+        assert (np.diff(v[z != 0]) > 0).all()
+        assert float(c.value(name, 0.0)) == centre
+        if name in SHARES and centre == 1:
+            # no more than the whole: such a centre is the end of its range, and the median a twenty-first below it
+            median = low ** (0.05 / 1.05) if low > 0 else 1 / 1.05
+            assert float(c.value(name, 1e-9)) == pytest.approx(median)
+        else:
+            assert (np.diff(v) > 0).all()
         assert v[0] >= low - 1e-12
         assert v[-1] <= high * 1.1
     far = Coefficients(cs.RiskModel(friction=0.9, drag=0.0))
@@ -291,12 +298,12 @@ def test_the_loss_is_the_posterior_of_the_definitions(learning):
 def test_laplace_against_sampling_of_the_whole_model(learning, small):
     """A chain on the exact posterior of coefficients and grader, the wood integrated out, nothing straightened.
 
-    Pooled over the 24 coordinates the chain's own error is some 3 % of a spread's size and 0.15 of a spread in the
+    Pooled over the coordinates the chain's own error is some 3 % of a spread's size and 0.15 of a spread in the
     root mean square of the shifts; a covariance without its prior, or of twice the curvature, lies far outside. The
     longer chain is in benchmarks/learning.py.
     """
     other = learning.piece((2400,), sectors=8)
-    rows, found = learning.against_sampling(SMALL, GRADES, small, other, 1000, 0.6, few=120)
+    rows, found = learning.against_sampling(SMALL, GRADES, small, other, 1000, 0.5, few=120)
     assert 0.4 < found.moved < 0.75
     known, ahead = rows[:-2], rows[-2:]
     assert len(known) == len(small.parameters)

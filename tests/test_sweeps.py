@@ -28,6 +28,8 @@ from chipsim.choosing import sweeps
 from chipsim.choosing.records import gather
 from chipsim.choosing.summaries import Summary
 from chipsim.choosing.variants import centre_of, turned_carving
+from chipsim.damage.handwork import lengths_of, middle_draws
+from chipsim.damage.maps import RISKS as SINGLE
 
 BIT = cs.VBit(90, 12.7, 2, 0.1, cutting_length=10, max_spindle_speed=20_000)
 OTHER = cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=24_000)
@@ -506,7 +508,11 @@ def test_a_record_gives_the_map_to_the_last_bit():
         if isinstance(value, np.ndarray):
             np.testing.assert_array_equal(getattr(one, name), value, err_msg=name)
     assert dict(one.setup) == dict(two.setup)
-    assert record.mean_damages(BOARD, [model], np.ones(1))[0] == pytest.approx(two.mean("damage"), abs=1e-14)
+    readings = middle_draws(False)
+    same = [np.ones(len(readings.shifts))] * len(CARVING.cuts)
+    risks = [np.repeat(two.values(name)[..., None], len(readings.shifts), axis=-1) for name in SINGLE]
+    graded = lengths_of(readings, risks, np.where(two.exists, two.lip_length, 0.0), taught=False)
+    np.testing.assert_allclose(record.lengths(BOARD, model, None, same), graded, rtol=0, atol=1e-9)
 
 
 @pytest.mark.parametrize("runout", [0.0, 0.03])

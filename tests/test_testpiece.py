@@ -243,7 +243,7 @@ def test_sectors_of_twins_and_of_a_mirrored_piece_say_the_same():
     path and grain with the spin reversed changes nothing."""
     record = RingSectors(WHOLE, 0.2)
     risks = record.risks(cs.RiskModel())
-    assert risks.shape == (3, 6 * 12 * 2)
+    assert risks.shape == (3, 6 * 12 * 2 + 2 * sum(stroke.parts for stroke in WHOLE.strokes))
     assert np.isfinite(risks).all()
     left = RingSectors(piece(spin="ccw"), 0.2).risks(cs.RiskModel())
     for i, ring in enumerate(WHOLE.rings):

@@ -279,14 +279,15 @@ def test_grooves_are_counted_from_one_in_all_words_and_tables(tmp_path):
 
 
 def test_the_start_of_a_closed_groove_is_in_doubt_as_far_as_the_plunge_reaches():
-    """As far as the last 0.2 mm of wood can miss a strike, on both lips, said; not where the tool plunges or ramps in.
+    """As far as the layer that counts can miss a strike, on both lips, said; not where the tool plunges or ramps in.
 
     The same ring with its plunge tells: beyond that reach no damage differs, within it some does.
     """
     risk = cs.risk_map(RING, BOARD, pitch=0.2)
     length, half = RING.path.length, float(BIT.half_width(2.3))
     away = np.minimum(risk.station, length - risk.station)
-    reach = np.sqrt(2 * half * 0.2 - 0.2**2) + RING.feed_per_rev
+    layer = cs.RiskModel().bundle
+    reach = np.sqrt(2 * half * layer - layer**2) + RING.feed_per_rev
     np.testing.assert_array_equal(risk.doubt == 1, risk.exists & (away <= reach)[:, None])
     said = " ".join(risk.why(0.0, "left").split())
     assert DOUBTS[1] in said

@@ -52,6 +52,7 @@ __all__ = [
     "thickest",
     "tool_feed",
     "tooth_feeds",
+    "unsevered",
 ]
 
 ROOM = 20.0
@@ -399,8 +400,9 @@ class RiskModel:
         Returns
         -------
         dict
-            'fuzz', 'tear', 'scorch'; 'support' and 'hazard' of the mean fibre; 'rubs', strikes that bite less than the
-            bite floor, normal to the flank; 'tear_depth' beyond the lip, mean over the scatter [mm]; 'temperature' [C].
+            'fuzz', 'tear', 'scorch'; 'support' and 'hazard' of the mean fibre, of early- and latewood the hazard that
+            leaves as many unsevered as both together; 'rubs', strikes that bite less than the bite floor, normal to
+            the flank; 'tear_depth' beyond the lip, mean over the scatter [mm]; 'temperature' [C].
         """
         # not `lip_risk_sets`: a model that overrides this method calls it
         found = _plain_sets([self], strikes, fibres[None], cut, wood, detailed=True)
@@ -638,14 +640,17 @@ def _plain_sets(
         directions,
         _fixed(fibres),
     )
-    standing, hazard = np.zeros_like(out["fuzz"]), np.zeros_like(more[..., 1])
-    for share, density in wood.tissues():
+    standing, uncut, tissues = np.zeros_like(out["fuzz"]), np.zeros_like(more[..., 1]), wood.tissues()
+    frailty = np.array([m.frailty for m in models])
+    for share, density in tissues:
         table = _coefficients(models, cut, wood, edges)
         _as_tissue(table, wood, density, models)
         risks.lip_risk_sets(*given, table, risks.Results(out["fuzz"], out["tear"], out["scorch"], more))
         # what stands off the lip is early- and latewood by their shares; all else is told of the wood as a whole
-        standing, hazard = standing + share * out["fuzz"], hazard + share * more[..., 1]
-    out["fuzz"], more[..., 1] = standing, hazard
+        standing, uncut = standing + share * out["fuzz"], uncut + share * unsevered(more[..., 1], frailty)
+    out["fuzz"] = standing
+    if len(tissues) > 1:
+        more[..., 1] = _hazard(uncut, frailty)
     if detailed:
         names = ("support", "hazard", "rubs", "tear_depth", "temperature")
         out |= {name: more[..., k] for k, name in enumerate(names)}
@@ -657,6 +662,19 @@ def _plain_sets(
             if name not in ("rubs", "temperature"):
                 out[name][unknown] = np.nan
     return out
+
+
+def unsevered(hazard: ArrayLike, frailty: ArrayLike) -> FloatArray:
+    """Chance that a bundle is left unsevered; the shapes are broadcast."""
+    h, f = np.asarray(hazard, dtype=float), np.asarray(frailty, dtype=float)
+    own = np.where(f > 0, f, 1.0)
+    return np.asarray(np.where(f > 0, (1.0 + f * h) ** (-1.0 / own), np.exp(-h)))
+
+
+def _hazard(chance: FloatArray, frailty: FloatArray) -> FloatArray:
+    """Hazard that leaves this chance: the inverse of `unsevered`."""
+    known, own = np.maximum(chance, 1e-300), np.where(frailty > 0, frailty, 1.0)
+    return np.asarray(np.where(frailty > 0, np.expm1(-own * np.log(known)) / own, -np.log(known)))
 
 
 def tooth_feeds(lips: Lips, cut: Cut) -> FloatArray:

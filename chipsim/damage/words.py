@@ -12,7 +12,7 @@ from .._shared.arrays import FloatArray
 from ..scene.grain import grain_words
 from ..units import inch, length_text, table_text, tooth_feed_text
 from .bands import Band
-from .models import ROOM
+from .models import ROOM, unsevered
 from .scale import CLASSES, DOUBTS, PRIOR, REWORK, RISK_WORDS, RISKS, SIDES, class_of
 
 __all__ = ["MapWords"]
@@ -355,12 +355,18 @@ class MapWords:
         moves = f"The edge moves at {self.cutting_speed[i, k]:.1f} m/s"
         if not np.isfinite(self.hazard[i, k]):
             return f"{moves}."
-        cut = 1.0 - np.exp(-float(self.hazard[i, k]))
+        cut = 1.0 - self._standing(i, k)
         return (
             f"{moves}; only at {self.setup['critical_speed']:.1f} m/s would it cut fibres without support. They keep "
             f"{100 * self.support[i, k]:.0f} % of their side support. Together the strikes give a fibre of average "
             f"direction a {100 * cut:.0f} % chance of being cut (hazard {self.hazard[i, k]:.2g})."
         )
+
+    def _standing(self, i: int, k: int) -> float:
+        """Chance that a fibre of average direction is left unsevered."""
+        model = self.setup["model"]
+        frailty = model.get("frailty", 0.0) if isinstance(model, Mapping) else 0.0
+        return float(unsevered(self.hazard[i, k], frailty))
 
     def _heat(self, i: int, k: int) -> str:
         rise = float(self.temperature[i, k]) - ROOM
@@ -415,7 +421,7 @@ class MapWords:
     def _fuzz_reason(self, i: int, k: int) -> str:
         """Why fibres stay: first whether it is the mean fibre at all, or those that scatter about it."""
         across = np.sin(np.radians(self._crossing(i, k))) * np.cos(np.radians(self.fibre_dive[i, k]))
-        if across**2 * np.exp(-self.hazard[i, k]) < 0.5 * self.fuzz[i, k]:
+        if across**2 * self._standing(i, k) < 0.5 * self.fuzz[i, k]:
             return "Not all fibres lie along the grain, and the strikes do not cut those that stray from it."
         if self.support[i, k] < 0.5:
             return (

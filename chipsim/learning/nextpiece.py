@@ -274,22 +274,28 @@ def next_coupon(
             worth, error = worth_of_sample(minutes, signals.of(piece))
             found.append(Candidate(words, worth, error, price.of(piece), piece))
     found.sort(key=lambda c: c.cost - jobs * c.worth)
-    reckoned = list(found)
-    if found and jobs * found[0].worth > found[0].cost:
-        # the best of many is flattered: once more, on boards of its own
-        fresh = options.minutes(chosen, again, rates)
-        worth, error = worth_of_sample(fresh, _Signals(known, board, again, own_seed).of(found[0].piece))
-        reckoned[0] = found[0]._replace(worth=worth, error=error)
-        known_all = perfect(fresh)
-    if not found or all(jobs * (c.worth + _SURE * c.error) <= c.cost for c in reckoned):
-        verdict, lead = "stop", None
-    elif jobs * (reckoned[0].worth - _SURE * reckoned[0].error) > reckoned[0].cost:
-        verdict, lead = "cut", reckoned[0]
-    else:
-        may = [k for k, c in enumerate(reckoned) if jobs * (c.worth + _SURE * c.error) > c.cost]
-        least = min(may, key=lambda k: reckoned[k].cost)
-        verdict, lead = "open", reckoned[least]
-        found.insert(0, found.pop(least))
+    reckoned, asked_again = list(found), set[int]()
+    verdict, lead, k = "stop", None, 0
+    fresh: FloatArray | None = None
+    while found:
+        if k not in asked_again and jobs * reckoned[k].worth > reckoned[k].cost:
+            # what was picked out of many by its figures is flattered by them: once more, on boards of its own
+            fresh = options.minutes(chosen, again, rates) if fresh is None else fresh
+            worth, error = worth_of_sample(fresh, _Signals(known, board, again, own_seed).of(found[k].piece))
+            reckoned[k], known_all = found[k]._replace(worth=worth, error=error), perfect(fresh)
+            asked_again.add(k)
+        if jobs * (reckoned[k].worth - _SURE * reckoned[k].error) > reckoned[k].cost:
+            verdict, lead = "cut", reckoned[k]
+            break
+        may = [i for i, c in enumerate(reckoned) if jobs * (c.worth + _SURE * c.error) > c.cost]
+        if not may:
+            break
+        k = min(may, key=lambda i: reckoned[i].cost)
+        if k in asked_again or jobs * reckoned[k].worth <= reckoned[k].cost:
+            verdict, lead = "open", reckoned[k]
+            break
+    if lead is not None:
+        found.insert(0, found.pop(k))
     gain, error, cost = (lead.worth, lead.error, lead.cost) if lead is not None else (0.0, 0.0, 0.0)
     return NextPiece(
         verdict,

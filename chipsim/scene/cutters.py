@@ -623,18 +623,22 @@ def edge_laws(bit: Cutter, depth: float = 0.0) -> list[EdgeLaw]:
     Exact for shears, azimuths given at the knots, and straight edges; another law is sampled up to `depth` and to the
     top of the knots until its table misses no edge by more than 2e-10 mm, or has 20 000 knots.
     """
-    heights, radii = profile_knots(bit, depth)
     if type(bit) in (VBit, ProfileBit):
-        own = getattr(bit, "azimuths", None)
-        if own is not None:
-            return [
-                interpolated(heights, radii, np.radians(lag)) for lag in np.broadcast_to(own, (bit.flutes, len(own.T)))
-            ]
-        shears = np.broadcast_to(np.asarray(bit.shear), bit.flutes)  # type: ignore[attr-defined]
-        return [constant_shear(heights, radii, float(s)) for s in shears]
+        return _given_laws(bit, depth)  # type: ignore[arg-type]
+    heights, radii = profile_knots(bit, depth)
     if hasattr(bit, "azimuth"):
         return sampled(bit.azimuth, heights, radii, bit.flutes)
     return [interpolated(heights, radii, np.zeros(len(heights)))] * bit.flutes
+
+
+def _given_laws(bit: VBit | ProfileBit, depth: float = 0.0) -> list[EdgeLaw]:
+    """Those that a bit's shear or azimuths say, also where a class of one's own makes others of them."""
+    heights, radii = profile_knots(bit, depth)
+    own = getattr(bit, "azimuths", None)
+    if own is not None:
+        return [interpolated(heights, radii, np.radians(lag)) for lag in np.broadcast_to(own, (bit.flutes, len(own.T)))]
+    shears = np.broadcast_to(np.asarray(bit.shear), bit.flutes)
+    return [constant_shear(heights, radii, float(s)) for s in shears]
 
 
 def edges_of(bit: Cutter, depth: float) -> Edges | None:
@@ -657,7 +661,7 @@ def edges_of(bit: Cutter, depth: float) -> Edges | None:
 
 def _azimuth(bit: VBit | ProfileBit, height: ArrayLike) -> FloatArray:
     h = array("height", height, low=0, unit="mm")
-    laws = np.stack([law(h) for law in edge_laws(bit)])
+    laws = np.stack([law(h) for law in _given_laws(bit)])
     alike = isinstance(bit.shear, float) and (getattr(bit, "azimuths", None) is None or bit.azimuths.ndim == 1)  # type: ignore[union-attr]
     return np.asarray(np.degrees(laws[0] if alike else laws))
 
