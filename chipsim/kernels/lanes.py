@@ -818,7 +818,7 @@ def table_lanes(
                     heights,
                     radii,
                     windows,
-                    0,
+                    np.int64(0),
                     count,
                     until,
                     cx + q * ux,

@@ -339,7 +339,7 @@ def lip_risk_sets(strikes, passes, lips, job, directions, fibres, coefficients, 
     view = new_fibres(directions)
     spare = new_spare(strikes)
     for side in range(2):
-        begin = 0
+        begin = np.int64(0)  # a literal would have `next_lips` compiled twice
         while begin < lips.exists.shape[0]:
             begin, held, count, ranks = next_lips(strikes, passes, lips, results, side, begin, lanes)
             bring_strikes(strikes, passes, lips, job.flutes, side, held, count, ranks, lanes)

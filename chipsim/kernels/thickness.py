@@ -343,7 +343,7 @@ def uncut_length(
     azimuth = heading + sense * (phi - 0.5 * PI)
     ux, uy = math.cos(azimuth), math.sin(azimuth)
     view = (cx, cy, ux, uy, h - depth, own)
-    n = 0
+    n = np.int64(0)  # a literal would have all that is called with it compiled twice
     speed = motion[k, V] + motion[k, A] * max(tc - motion[k, T0], 0.0)
     swing = max(speed, motion[k, V]) / omega
     # Second look: within about e = feed / 2 pi of its axis a tooth moves backwards, and what it sweeps there doubles
@@ -980,7 +980,7 @@ def thickness_at(motion, job, heights, radii, prior, windows, count, steady, k, 
             azimuth = heading + job[0] * (phi - 0.5 * PI)
             ux, uy = math.cos(azimuth), math.sin(azimuth)
             begin = radius - thick
-            n = cover_by_teeth(prior, x + begin * ux, y + begin * uy, azimuth, up - depth, thick, cover, 0)
+            n = cover_by_teeth(prior, x + begin * ux, y + begin * uy, azimuth, up - depth, thick, cover, np.int64(0))
             if n < 0:
                 return -1.0, edge_speed
             left = thick
@@ -1055,7 +1055,7 @@ def cover_by_teeth(prior, x, y, azimuth, lift, radius, cover, n):
                     begin, end = max(begin, lo), min(end, 0.0)
                     if end > begin:
                         n = cover_half_turn(
-                            motion, job, outline, width, tc, i, lag, view, m, begin, end, radius, 1, cover, n
+                            motion, job, outline, width, tc, i, lag, view, m, begin, end, radius, np.int64(1), cover, n
                         )
                         if n < 0 or (n == 1 and cover[0, 0] <= 0.0 and cover[0, 1] >= radius):
                             return n
