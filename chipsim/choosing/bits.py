@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.stats import qmc
 
-from .._shared.arrays import FloatArray, array, choice, instance, integer, number
+from .._shared.arrays import FloatArray, array, choice, instance, integer, number, trapezoid
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
 from ..damage.handwork import HandWork, board_minutes, checked_handwork
@@ -245,7 +245,7 @@ class _Shop:
 def _section(cut: Cut) -> float:
     """Section of the groove where the path is deepest. [mm2]"""
     h = np.linspace(0.0, float(cut.path.depth.max()), 513)
-    return float(np.trapezoid(2 * np.interp(h, *cut.knots), h))
+    return trapezoid(2 * np.interp(h, *cut.knots), h)
 
 
 def _stress(cut: Cut, board: Board) -> float:

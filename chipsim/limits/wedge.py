@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from .._shared.arrays import number
+from .._shared.arrays import number, trapezoid
 from ..scene.cuts import Cut
 from ..scene.cutters import Cutter
 from ..scene.species import Wood
@@ -89,8 +89,8 @@ def chip_share(cut: Cut, room: float | None = None) -> float:
         r = np.interp(h, *cut.knots)
         was = np.interp(np.maximum(h - (depth - before), 0.0), *cut.knots) * (h > depth - before)
         up = np.linspace(0.0, depth + ABOVE, 513)
-        section, body = np.trapezoid(2 * (r - was), h), np.trapezoid(np.pi * np.interp(up, *cut.knots) ** 2, up)
+        section, body = trapezoid(2 * (r - was), h), trapezoid(np.pi * np.interp(up, *cut.knots) ** 2, up)
         free = (ROOM if said is None else said) * body / cut.bit.flutes
-        worst = max(worst, LOOSE * cut.feed_per_tooth * float(section) / float(free))
+        worst = max(worst, LOOSE * cut.feed_per_tooth * section / free)
         before = depth
     return worst
