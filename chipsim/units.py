@@ -7,8 +7,9 @@ way in (``0.5 * inch``, ``65 * ipm``, ``4 * thou``); reports print both systems 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from textwrap import fill
 
-__all__ = ["feed_text", "inch", "ipm", "length_text", "range_text", "table_text", "thou", "tooth_feed_text"]
+__all__ = ["feed_text", "folded", "inch", "ipm", "length_text", "range_text", "table_text", "thou", "tooth_feed_text"]
 
 inch = 25.4
 """Millimetres in one inch (exact, 1959 agreement). [mm/in]"""
@@ -38,6 +39,13 @@ def feeds_text(feeds: Sequence[float]) -> str:
 def tooth_feed_text(feed: float) -> str:
     """Feed per tooth [mm] as '0.083 mm (3.3 thou)'."""
     return f"{feed:.3f} mm ({feed / thou:.1f} thou)"
+
+
+def folded(text: str, indent: str = "") -> list[str]:
+    """A paragraph in lines of a report's width, 120 letters; none if there is nothing to say."""
+    if not text:
+        return []
+    return fill(text, 120, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False).splitlines()
 
 
 def table_text(rows: Sequence[tuple[str, ...]], *, right: int | None = None) -> str:

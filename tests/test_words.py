@@ -17,6 +17,7 @@ from planted import BIT, WOOD, planted
 import chipsim as cs
 from chipsim._shared.words import PLAIN, plain
 from chipsim.damage.bands import Band
+from chipsim.damage.words import numbered
 
 GOLDEN = Path(__file__).with_name("golden")
 
@@ -134,6 +135,26 @@ def test_worst_stretches_are_ranked_by_what_they_cost():
         np.testing.assert_allclose(one, -other, atol=1.0)
     assert {p.rank for p in risk.worst_places(2)} == {1, 2}
     assert risk.worst_places(0) == []
+
+
+def test_strokes_that_repeat_share_their_numbers():
+    """Six strokes alike, their lips bad at the same place, and one of another length that is as bad there."""
+    path = cs.polyline([(0, 0), (6, 9), (0, 20)], [1.0, 2.0, 1.0])
+    strokes = [path.shifted(14.0 * k, 3.0 * k) for k in range(6)]
+    odd = cs.polyline([(100, 0), (106, 9), (96, 25)], [1.0, 2.0, 1.0])
+    job = cs.Carving(tuple(cs.Cut(BIT, one, 18_000, 1500, phase=40.0 * k) for k, one in enumerate([*strokes, odd])))
+    risk = planted(job, lambda x, y, heading: np.where(heading > 90, 0.6, 0.0))
+    places = risk.worst_places(100)
+    alike = [p for p in places if p.groove < 6]
+    for side in ("left", "right"):
+        ranks = {p.rank for p in alike if p.side == side and p.length > 5}
+        assert len(ranks) == 1
+        (rank,) = ranks
+        assert sorted(p.groove for p in places if p.rank == rank) == list(range(6))
+    text = str(risk)
+    assert "mirror each other, or lie alike on grooves that repeat" in text
+    assert "There are more of them: 4 of number 3, 4 of number 4 and 4 of number 5." in text
+    assert len([p for p in numbered(places) if p.rank == 3]) == 2
 
 
 def test_a_stretch_goes_on_over_the_start_of_a_closed_groove():

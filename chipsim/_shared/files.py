@@ -97,13 +97,7 @@ def whole_file(path: object, mode: str = "w", *, name: str = "path", encoding: s
         return
     if old is not None and not os.access(place, os.W_OK):
         raise PermissionError(13, "the file is write-protected and was not replaced", place)
-    folder, last = os.path.split(place)
-    # cut short, because a name may be as long as the system allows
-    beside = os.path.join(folder, f".{last[:40]}.{secrets.token_hex(8)}.part")
-    descriptor, named = _unnamed(folder), False
-    if descriptor is None:
-        kind = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-        descriptor, named = os.open(beside, kind, 0o666), True
+    folder, beside, descriptor, named = _to_be_named(place)
     try:
         with open(descriptor, mode, **how) as handle:
             yield handle
@@ -139,12 +133,7 @@ def new_file(path: object, content: bytes, *, name: str = "path") -> None:
     if isinstance(given, str) and os.path.lexists(given):
         raise FileExistsError(17, "there is a file of that name", given)
     place = checked_path(path, name=name)
-    folder, last = os.path.split(place)
-    beside = os.path.join(folder, f".{last[:40]}.{secrets.token_hex(8)}.part")
-    descriptor, named = _unnamed(folder), False
-    if descriptor is None:
-        kind = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
-        descriptor, named = os.open(beside, kind, 0o666), True
+    folder, beside, descriptor, named = _to_be_named(place)
     try:
         with open(descriptor, "wb") as handle:
             handle.write(content)
@@ -161,6 +150,18 @@ def new_file(path: object, content: bytes, *, name: str = "path") -> None:
             with suppress(OSError):
                 os.unlink(beside)
     _flush_folder(folder)
+
+
+def _to_be_named(place: str) -> tuple[str, str, int, bool]:
+    """A file to be put in place once whole: folder, its name until then, descriptor, whether it bears that name."""
+    folder, last = os.path.split(place)
+    # cut short, because a name may be as long as the system allows
+    beside = os.path.join(folder, f".{last[:40]}.{secrets.token_hex(8)}.part")
+    descriptor = _unnamed(folder)
+    if descriptor is not None:
+        return folder, beside, descriptor, False
+    kind = os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0)
+    return folder, beside, os.open(beside, kind, 0o666), True
 
 
 def _unnamed(folder: str) -> int | None:

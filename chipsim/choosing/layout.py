@@ -18,6 +18,7 @@ from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
+from ..units import folded
 from .boards import TOLERANCE, lengths_on, possible_boards
 from .comparing import against
 from .records import gather
@@ -166,19 +167,22 @@ class Layout(Result):
             f"({x:.1f}, {y:.1f}) mm; mm of lip by class of damage",
             f"{'':26}{'by hand':>9}{'damage':>8}{'worst':>7}" + "".join(f"{name:>15}" for name in classes),
         ]
-        for row in (self.as_drawn, *self.ranked()):
-            lengths = row.summary.lengths["damage"]
+        order = sorted(range(1, len(self.tried)), key=lambda k: round(self.hand[k].expected, 9))
+        for k in (0, *order):
+            row, lengths = self.tried[k], self.tried[k].summary.lengths["damage"]
             cells = "".join(f"{lengths[name]:15.1f}" for name in classes)
             mean, worst = f"{row.damage:.3f}", f"{row.summary.worst['damage']:.2f}"
             if np.isnan(row.damage):
                 mean = worst = "-"
-            lines.append(f"{row.words():26}{row.minutes:9.1f}{mean:>8}{worst:>7}{cells}")
+            lines.append(f"{row.words():26}{self.hand[k].expected:9.1f}{mean:>8}{worst:>7}{cells}")
         lines[3:3] = ["best:"]
         if unknown:
             lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")
-        lines.append("By hand: minutes expected at the coefficients as they are.")
-        lines += [str(self.setup.get("learned") or PRIOR), self.hand[0].handwork.words]
-        return "\n".join([*lines, self.verdict])
+        boards = f"over {self.draws} possible boards" if self.draws else "at the coefficients as they are"
+        lines.append(f"By hand: minutes expected {boards}. Damage and lengths: at the coefficients as they are.")
+        for text in (str(self.setup.get("learned") or PRIOR), self.hand[0].handwork.words, self.verdict):
+            lines += folded(text)
+        return "\n".join(lines)
 
     def _columns(self) -> Columns:
         rows = [row.summary.cells() for row in self.rows]

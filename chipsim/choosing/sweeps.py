@@ -261,7 +261,7 @@ class Sweep(Result):
         return next((cell for cell in ranked if cell.status == "ok"), (ranked or self.cells)[0])
 
     def feed_per_tooth(self, cell: Cell) -> tuple[float, float]:
-        """Least and largest typed feed per tooth, or chip load, of a cell's cuts; NaN if it cannot be cut. [mm]"""
+        """Least and largest programmed feed per tooth, or chip load, of a cell's cuts; NaN if it cannot be cut. [mm]"""
         if cell.error:
             return float("nan"), float("nan")
         each = [cut.feed_per_tooth for cut in self.carving(cell)]
@@ -349,8 +349,8 @@ class Sweep(Result):
 
 
 _WINDOW = (
-    "Feed per tooth (chip load) is that of the typed feed. Strikes: how often a tooth meets the last fibres at the lip;"
-    "\nthose that rub take too thin a chip to cut and heat the lip instead. Means over the lips."
+    "Feed per tooth (chip load) is that of the programmed feed. Strikes: how often a tooth meets the last fibres at "
+    "the lip;\nthose that rub take too thin a chip to cut and heat the lip instead. Means over the lips."
 )
 
 

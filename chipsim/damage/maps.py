@@ -62,7 +62,7 @@ class Place(NamedTuple):
     some : up to nine rows spread along it.
     length : of its lip. [mm]
     cost : value times length, summed up along it. [mm]
-    rank : its number, from 1 on; stretches that mirror each other share theirs.
+    rank : its number, from 1 on; stretches that mirror each other, or repeat on other grooves, share theirs.
     doubtful : whether the numbers leave something out on half of its length or more.
     """
 
@@ -125,7 +125,7 @@ class RiskMap(MapWords, Result):
     ----------
     station : (n,) arc length along the path. [mm]
     groove : (n,) index of the cut in its carving, from 0; what is printed and written to a table counts from 1.
-    kind : (n,) 'run', 'corner', 'start', 'end'.
+    kind : (n,) 'run', 'corner', 'start', 'end', 'dot'.
     xy, lip_xy : (n, 2) tool axis and (n, 2, 2) lip points. [mm]
     depth, half_width : (n,) of the groove. [mm]
     heading : (n, 2) direction of travel along the lip. [deg]
@@ -146,36 +146,6 @@ class RiskMap(MapWords, Result):
     setup : what was computed, for captions and reports.
     band : how far draws of the coefficients spread the damage, or None if none were asked for.
     """
-
-    station: FloatArray
-    groove: np.ndarray
-    kind: np.ndarray
-    xy: FloatArray
-    lip_xy: FloatArray
-    depth: FloatArray
-    half_width: FloatArray
-    heading: FloatArray
-    lip_length: FloatArray
-    exists: np.ndarray
-    doubt: np.ndarray
-    fibre_azimuth: FloatArray
-    fibre_dive: FloatArray
-    fibre_angle: FloatArray
-    edge_angle: FloatArray
-    cutting_speed: FloatArray
-    feed_per_tooth: FloatArray
-    strikes: np.ndarray
-    rubs: np.ndarray
-    largest_chip: FloatArray
-    support: FloatArray
-    hazard: FloatArray
-    tear_depth: FloatArray
-    temperature: FloatArray
-    fuzz: FloatArray
-    tear: FloatArray
-    scorch: FloatArray
-    setup: Mapping[str, Any]
-    band: Band | None = None
 
     _axes: ClassVar[tuple[str, ...]] = ("row", "side")
     _drawn_by: ClassVar[str] = "draw_risk_map"
@@ -299,8 +269,8 @@ class RiskMap(MapWords, Result):
         Parameters
         ----------
         count
-            How many numbers to give, 0 to 10 000; stretches that mirror each other, of the same length and as bad,
-            share a number. The picture numbers them alike.
+            How many numbers to give, 0 to 10 000. Stretches of the same length and as bad share a number if they mirror
+            each other, or lie alike on grooves that are alike, as strokes that repeat. The picture numbers them alike.
         risk
             'fuzz', 'tear', 'scorch' or 'damage'.
         """
@@ -310,6 +280,11 @@ class RiskMap(MapWords, Result):
         free = np.ones(len(found), dtype=bool)
         lip = np.array([self.lip_xy[p.middle, SIDES.index(p.side)] for p in found]).reshape(-1, 2)
         alike = np.array([(p.length, p.peak) for p in found]).reshape(-1, 2)
+        first = {g: self.xy[np.argmax(self.groove == g)] for g in {p.groove for p in found}}
+        within = lip - np.array([first[p.groove] for p in found]).reshape(-1, 2)
+        sides = np.array([p.side for p in found])
+        of = np.array([p.groove for p in found], dtype=int)
+        whole = np.array([self.setup["lengths"][g] for g in of])
         span, centre = 1.0, np.zeros(2)
         if self.exists.any():
             low, high = (getattr(np, end)(self.lip_xy[self.exists], axis=0) for end in ("min", "max"))
@@ -323,7 +298,10 @@ class RiskMap(MapWords, Result):
             # a half turn about the middle, or a mirror along or across
             off = lip - centre
             near = [np.hypot(*(off - off[i] * flip).T) <= 0.03 * span for flip in ((-1, -1), (1, -1), (-1, 1))]
-            same &= np.any(near, axis=0)
+            # or the same stretch of another groove that is alike, as strokes that repeat are
+            again = (np.hypot(*(within - within[i]).T) <= max(0.5, 0.1 * alike[i, 0])) & (sides == sides[i])
+            again &= (np.abs(whole - whole[i]) <= 1e-3 * whole[i] + 1e-6) & (of != of[i])
+            same &= np.any([*near, again], axis=0)
             same[i] = True
             ranked += [found[k]._replace(rank=rank) for k in np.flatnonzero(same)]
             free &= ~same

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from textwrap import fill
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..scene.grain import grain_words
-from ..units import inch, length_text, table_text, tooth_feed_text
+from ..units import folded, inch, length_text, table_text, tooth_feed_text
 from .bands import Band
 from .models import ROOM, unsevered
 from .scale import CLASSES, DOUBTS, PRIOR, REWORK, RISK_WORDS, RISKS, SIDES, class_of
 
-__all__ = ["MapWords"]
+__all__ = ["MapWords", "numbered"]
 
 CAUTION = (
     "The marking of the bit and the manuals of router and machine come before anything printed here. Wear eye and ear "
@@ -25,7 +26,6 @@ CAUTION = (
 _BAND = 1.5
 """A temperature rise is known to this factor either way: contact, heat share and friction are guesses. [-]"""
 
-_WIDE = 120  # letters of a line of a report
 
 _WAYS = (
     (12.0, "run left to right"),
@@ -37,12 +37,14 @@ _WAYS = (
 """Words for a stroke by its azimuth as an axis, up to so many degrees."""
 
 
+@dataclass(frozen=True, eq=False)
 class MapWords:
-    """What `RiskMap` says; the arrays are its own."""
+    """What a `RiskMap` holds, as it describes it, and what it says of that."""
 
     station: FloatArray
     groove: np.ndarray
     kind: np.ndarray
+    xy: FloatArray
     lip_xy: FloatArray
     depth: FloatArray
     half_width: FloatArray
@@ -67,7 +69,7 @@ class MapWords:
     tear: FloatArray
     scorch: FloatArray
     setup: Mapping[str, Any]
-    band: Band | None
+    band: Band | None = None
 
     if TYPE_CHECKING:  # what the map itself answers
 
@@ -141,18 +143,18 @@ class MapWords:
     def __str__(self) -> str:
         total = float(self.lip_length.sum())
         lines = [
-            *_folded(f"{self._verdict(total)} {self._rests()}"),
+            *folded(f"{self._verdict(total)} {self._rests()}"),
             "",
             f"The lip is the top edge of the groove, where it meets the face. There are {length_text(total, 1)} of it.",
             *self._class_table(total).splitlines(),
-            *_folded(self._averages()),
+            *folded(self._averages()),
             "",
             *self._worst_words(),
-            *_folded(self._to_do()),
+            *folded(self._to_do()),
             "",
-            *_folded(self._mapped()),
-            *_folded(self._assumed()),
-            *_folded(CAUTION),
+            *folded(self._mapped()),
+            *folded(self._assumed()),
+            *folded(CAUTION),
         ]
         return "\n".join(lines)
 
@@ -238,9 +240,13 @@ class MapWords:
         lines = ["The worst stretches, those first that cost most (damage times length):"]
         rows = []
         reasons: dict[str, list[int]] = {}
+        shown = numbered(places)
         for place in places:
             i, k = place.row, SIDES.index(place.side)
             x, y = self.lip_xy[i, k]
+            reasons.setdefault(self.reason(i, k), []).append(place.rank)
+            if place not in shown:
+                continue
             rows.append(
                 (
                     f"  {place.rank}",
@@ -252,14 +258,18 @@ class MapWords:
                     RISK_WORDS[self.leading(i, k)] + (", doubtful" if place.doubtful else ""),
                 )
             )
-            reasons.setdefault(self.reason(i, k), []).append(place.rank)
         lines += table_text(rows).splitlines()
         if len({p.rank for p in places}) < len(places):
-            lines.append("Stretches with the same number mirror each other.")
+            repeat = "" if len(self.setup["lengths"]) == 1 else ", or lie alike on grooves that repeat"
+            lines.append(f"Stretches with the same number mirror each other{repeat}.")
+        more = Counter(p.rank for p in places) - Counter(p.rank for p in shown)
+        if more:
+            counts = _listed([f"{count} of number {rank}" for rank, count in more.items()])
+            lines += folded(f"There are more of them: {counts}.")
         for reason, ranks in reasons.items():
             each = list(dict.fromkeys(ranks))
             which = "" if len(reasons) == 1 else f"{_listed(each)}: "
-            lines += _folded(which + reason)
+            lines += folded(which + reason)
         return [*lines, ""]
 
     def _to_do(self) -> str:
@@ -308,19 +318,19 @@ class MapWords:
             + (f"{value:.2f}, {class_of(value)}." if np.isfinite(value) else f"{class_of(value)}.")
         ]
         if np.isfinite(value):
-            text += _folded(f"The leading cause is {RISK_WORDS[self.leading(i, k)]}. {self.reason(i, k)}")
-        text += _folded(self._grain_sentence(i, k))
-        text += _folded(self._strike_sentence(i, k))
+            text += folded(f"The leading cause is {RISK_WORDS[self.leading(i, k)]}. {self.reason(i, k)}")
+        text += folded(self._grain_sentence(i, k))
+        text += folded(self._strike_sentence(i, k))
         if np.isfinite(self.fuzz[i, k]):
-            text += _folded(f"Fuzz {self.fuzz[i, k]:.2f}. {self._severing(i, k)}", "  ")
+            text += folded(f"Fuzz {self.fuzz[i, k]:.2f}. {self._severing(i, k)}", "  ")
         if np.isfinite(self.tear[i, k]):
             reach = f"Cracks reach {self.tear_depth[i, k]:.2f} mm beyond the lip."
-            text += _folded(f"Tear-out {self.tear[i, k]:.2f}. {reach}", "  ")
+            text += folded(f"Tear-out {self.tear[i, k]:.2f}. {reach}", "  ")
         if np.isfinite(self.scorch[i, k]):
             heat = f"The wood under the edge reaches {self._heat(i, k)}. It chars between 225 and 280 C."
-            text += _folded(f"Scorch {self.scorch[i, k]:.2f}. {heat}", "  ")
+            text += folded(f"Scorch {self.scorch[i, k]:.2f}. {heat}", "  ")
         if self.doubt[i, k]:
-            text += _folded(f"This number leaves something out: {DOUBTS[int(self.doubt[i, k])]}.")
+            text += folded(f"This number leaves something out: {DOUBTS[int(self.doubt[i, k])]}.")
         if abs(float(self.station[i]) - asked) > 1.0:
             text.append(f"This is the nearest lip on this side; asked was {asked:.2f} mm along the path.")
         return text
@@ -432,11 +442,12 @@ class MapWords:
         return "The strikes are too slow, and the wood beside the fibres too weak, to cut them."
 
 
-def _folded(text: str, indent: str = "") -> list[str]:
-    """A paragraph in lines of a report's width; none if there is nothing to say."""
-    if not text:
-        return []
-    return fill(text, _WIDE, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False).splitlines()
+def numbered(places: Sequence[Any]) -> list[Any]:
+    """The stretches that bear their number: all of one number up to four, of more the first two."""
+    found: dict[int, list[Any]] = {}
+    for place in places:
+        found.setdefault(place.rank, []).append(place)
+    return [place for alike in found.values() for place in (alike if len(alike) <= 4 else alike[:2])]
 
 
 def _span(start: float, stop: float) -> str:
@@ -445,6 +456,6 @@ def _span(start: float, stop: float) -> str:
     return f"{at} mm along the path"
 
 
-def _listed(numbers: Sequence[int]) -> str:
+def _listed(numbers: Sequence[object]) -> str:
     words = [str(n) for n in numbers]
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

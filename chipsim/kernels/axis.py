@@ -172,6 +172,30 @@ def turned_by(motion, job, k, tau, angle):
 
 
 @njit(cache=True)
+def way_near(along, across, kappa, length, reach):
+    """Stretch of a line or arc within `reach` of a point: its middle, half of it, below 0 if none, and the way round.
+
+    The point lies `along` ahead of the piece's start and `across` to the left of it. A piece without length is whole.
+    """
+    if length == 0.0:
+        return 0.0, 0.0 if math.hypot(along, across) <= reach else -1.0, 0.0
+    if abs(kappa) * length < 1e-9:
+        square = reach * reach - across * across
+        return along, math.sqrt(square) if square >= 0.0 else -1.0, 0.0
+    rad = 1.0 / abs(kappa)
+    lean = across if kappa > 0.0 else -across
+    dist = math.hypot(along, rad - lean)
+    # chord form of the law of cosines: no cancellation on flat arcs
+    square = (reach - dist + rad) * (reach + dist - rad)
+    if square < 0.0:
+        return 0.0, -1.0, 0.0
+    first, period = rad * math.atan2(along, rad - lean), FULL * rad
+    if dist == 0.0 or square >= 4.0 * dist * rad:
+        return first, 0.5 * period, period
+    return first, 2.0 * rad * math.asin(math.sqrt(square / (4.0 * dist * rad))), period
+
+
+@njit(cache=True)
 def point_at(motion, k, ds):
     """Point of piece k at arc length ds."""
     half = 0.5 * motion[k, K] * ds

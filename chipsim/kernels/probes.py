@@ -28,6 +28,7 @@ from .axis import (
     state,
     travel_time,
     walk,
+    way_near,
 )
 from .columns import ASIDE, CURL
 from .compiled import njit
@@ -522,28 +523,8 @@ def probe_windows(motion, pieces, candidates, x, y, outlook, until, out):
             continue
         ch, sh = pieces[k, COSINE], pieces[k, SINE]
         along, across = dx * ch + dy * sh, -dx * sh + dy * ch
-        kappa = motion[k, K]
-        first, half, period = 0.0, -1.0, 0.0
         still = length == 0.0
-        if still:
-            half = 0.0 if square <= reach * reach else -1.0
-        elif abs(kappa) * length < 1e-9:
-            square = reach * reach - across * across
-            if square >= 0.0:
-                first, half = along, math.sqrt(square)
-        else:
-            rad = 1.0 / abs(kappa)
-            lean = across if kappa > 0.0 else -across
-            dist = math.hypot(along, rad - lean)
-            # chord form of the law of cosines: no cancellation on flat arcs
-            square = (reach - dist + rad) * (reach + dist - rad)
-            if square >= 0.0:
-                period = FULL * rad
-                first = rad * math.atan2(along, rad - lean)
-                if dist == 0.0 or square >= 4.0 * dist * rad:
-                    half = 0.5 * period
-                else:
-                    half = 2.0 * rad * math.asin(math.sqrt(square / (4.0 * dist * rad)))
+        first, half, period = way_near(along, across, motion[k, K], length, reach)
         if half < 0.0:
             continue
         for turn in range(-1, 2):

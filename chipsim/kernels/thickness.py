@@ -30,6 +30,7 @@ from .axis import (
     state,
     travel_time,
     turned_by,
+    way_near,
 )
 from .columns import TURNS
 from .compiled import njit
@@ -70,28 +71,8 @@ def near_windows(motion, candidates, count, x, y, reach, until, out):
             continue
         ch, sh = math.cos(motion[k, H]), math.sin(motion[k, H])
         along, across = dx * ch + dy * sh, -dx * sh + dy * ch
-        kappa = motion[k, K]
-        first, half, period = 0.0, -1.0, 0.0
         still = length == 0.0
-        if still:
-            half = 0.0 if math.hypot(dx, dy) <= reach else -1.0
-        elif abs(kappa) * length < 1e-9:
-            square = reach * reach - across * across
-            if square >= 0.0:
-                first, half = along, math.sqrt(square)
-        else:
-            rad = 1.0 / abs(kappa)
-            lean = across if kappa > 0.0 else -across
-            dist = math.hypot(along, rad - lean)
-            # chord form of the law of cosines: no cancellation on flat arcs
-            square = (reach - dist + rad) * (reach + dist - rad)
-            if square >= 0.0:
-                period = FULL * rad
-                first = rad * math.atan2(along, rad - lean)
-                if dist == 0.0 or square >= 4.0 * dist * rad:
-                    half = 0.5 * period
-                else:
-                    half = 2.0 * rad * math.asin(math.sqrt(square / (4.0 * dist * rad)))
+        first, half, period = way_near(along, across, motion[k, K], length, reach)
         if half < 0.0:
             continue
         for turn in range(-1, 2):

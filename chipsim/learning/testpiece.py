@@ -70,7 +70,7 @@ _GAP = 4.0  # between neighbours on the piece [mm]
 _RAMP = 60.0  # least ramp [deg]
 _OVERLAP = 1.0  # at full depth past the closing of the turn [mm]
 _LEVEL = 0.98  # of the machine's largest feed, so that there is some left for ramps
-_REACHED = 0.98  # share of the typed feed that counts as reached
+_REACHED = 0.98  # share of the programmed feed that counts as reached
 _ARM, _MARK_DEPTH = 8.0, 0.2  # mark of the grain: long arm, depth [mm]
 
 
@@ -717,7 +717,7 @@ def sector_of(xy: FloatArray, centre: tuple[float, float], sectors: int) -> np.n
 
 
 def _marked(cut: Cut, centre: tuple[float, float], radius: float, join: float, sectors: int) -> tuple[int, ...]:
-    """Sectors with the join, or whose lips are made below the typed feed."""
+    """Sectors with the join, or whose lips are made below the programmed feed."""
     end = cut.path.length
     level = np.flatnonzero(cut.path.depth >= cut.path.depth.max() - 1e-12)
     first, last = cut.path.joints[level[0]], cut.path.joints[level[-1]]

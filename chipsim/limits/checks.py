@@ -279,14 +279,14 @@ def check_limits(
     pass_depth
         Depth of wood that one pass may take, in (0, 200]; None: not checked. [mm]
     plunge_feed
-        Typed plunge feed of a plan without plunge moves, in [80, 60000]; None: unknown. [mm/min]
+        Programmed plunge feed of a plan without plunge moves, in [80, 60000]; None: unknown. [mm/min]
     safe_height
         Height above the face of the moves in air, for a plan without them, in [0, 1000]; None: unknown. [mm]
     rub_share
         Share of the groove's mean depth on which the heel may rub, in (0, 1]; the default is a choice of this
         library, no source. [-]
     slow_share
-        Share of the length on which the typed feed may not be reached, in (0, 1]; a choice likewise. [-]
+        Share of the length on which the programmed feed may not be reached, in (0, 1]; a choice likewise. [-]
     near
         'near' is a margin below this share of the limit, in [0, 1]. [-]
     board
@@ -323,11 +323,11 @@ def check_limits(
     - *tip feed*: of every pass; the height up to which the heel rubs (`heel_rub_radius`), at the low end of a dial's
       band, against `rub_share` of the mean depth; capped at 100 %.
     - *plunge feed*: downward speed of every move that drops into the wood, a rapid included.
-    - *ramps*: the downward speed typed with the feed along a descending path, against the plunge feed; the speed
+    - *ramps*: the downward speed programmed with the feed along a descending path, against the plunge feed; the speed
       profile holds the tool back there, a controller may not.
     - *feed*: of the tool in space, ramps included.
-    - *feed not reached*: share of the length of the last passes below 95 % of the typed feed; arcs, corners and starts
-      slow the tool, and how much is worked out, so that no radius is a limit of its own.
+    - *feed not reached*: share of the length of the last passes below 95 % of the programmed feed; arcs, corners and
+      starts slow the tool, and how much is worked out, so that no radius is a limit of its own.
     - *travel*: the extent of the grooves, their width included (a ramp on an arc counts with its greater width), and of
       the points to which the other moves go; not where the work's zero lies on the machine.
     - *spindle power*, *side deflection*, *tip stress*: see `cutting_forces`, at the place with the largest side force
@@ -534,10 +534,12 @@ def _check_feed(sheet: _Sheet, k: int, cut: Cut, passes: list[Cut]) -> None:
         if down > 0:
             sheet.add(k, "ramps", down, math.nan, "mm/min", ask)
         return
-    said = f"typed {feed_text(typed)}, at most {feed_text(feed)} in space with ramps and earlier passes; the machine"
-    sheet.add(k, "feed", feed, machine.max_feed, "mm/min", f"{said} goes up to {feed_text(machine.max_feed)}.")
+    said = f"programmed {feed_text(typed)}, at most {feed_text(feed)} in space with ramps and earlier passes;"
+    sheet.add(
+        k, "feed", feed, machine.max_feed, "mm/min", f"{said} the machine goes up to {feed_text(machine.max_feed)}."
+    )
     if down > 0:
-        steep = f"the path goes down with {feed_text(down)} as typed; the machine allows"
+        steep = f"the path goes down with {feed_text(down)} as programmed; the machine allows"
         sheet.add(k, "ramps", down, machine.plunge_feed, "mm/min", f"{steep} {feed_text(machine.plunge_feed)}.")
 
 
@@ -596,7 +598,7 @@ def _check_plunges(sheet: _Sheet, job: Carving, typed: float | None) -> None:
             sheet.add(k, name, share * move.feed if move.feed is not None else math.nan, math.nan, "mm/min", ask)
             continue
         feed = machine.rapid_speed if move.feed is None else move.feed
-        how = "at the rapid feed, no feed is typed" if move.feed is None else "as typed"
+        how = "at the rapid feed, no feed is programmed" if move.feed is None else "as programmed"
         down = f"the tool drops into the wood with {feed_text(share * feed)}, {how}"
         _add_plunge(sheet, k, share * feed, machine, down)
     last: Cut | None = None
@@ -622,7 +624,7 @@ def _check_plunges(sheet: _Sheet, job: Carving, typed: float | None) -> None:
                 look = f"the plan does not say how the tool enters; type no plunge above {feed_text(limit)}."
                 sheet.add(k, name, math.nan, limit, "mm/min", look)
             else:
-                _add_plunge(sheet, k, typed, cut.machine, f"plunges are typed with {feed_text(typed)}")
+                _add_plunge(sheet, k, typed, cut.machine, f"plunges are programmed with {feed_text(typed)}")
 
 
 def _add_plunge(sheet: _Sheet, k: int, value: float, machine: Machine, said: str) -> None:
@@ -641,7 +643,7 @@ def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
         part, far = (100 * float(x @ length) / whole if whole > 0 else 0.0 for x in (slow, slower))
         never = int((slow >= 1).sum())
         said = (
-            f"below 95 % of the typed feed on {part:.0f} % of {length_text(whole, 0)}, below 70 % on {far:.0f} %; "
+            f"below 95 % of the programmed feed on {part:.0f} % of {length_text(whole, 0)}, below 70 % on {far:.0f} %; "
             f"nowhere reached in {never} of {len(driven)} grooves. Where it is not reached chips are thin and the "
             f"teeth rub: lower the spindle speed rather than raise the feed. {corners_text(c.machine for c in driven)}"
         )
@@ -649,7 +651,7 @@ def _check_reached(sheet: _Sheet, job: Carving, share: float) -> None:
     if lacking:
         ask = (
             f"no machine is given for {lacking} of {len(job)} grooves: time one run to find its acceleration; without "
-            "it the feed is only the typed one."
+            "it the feed is only the programmed one."
         )
         sheet.add(None, name, math.nan, 100 * share, "%", ask)
 

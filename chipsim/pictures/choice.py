@@ -247,15 +247,18 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "min
     ax.add_collection(artist, autolim=False)
     values = np.concatenate([line[:, 1] for line in curves])
     top = 1.15 * float(np.max(values, initial=0.0, where=np.isfinite(values))) or 1.0
+    best = layout.ranked()
+    if name == "minutes":  # in the order of what is expected over possible boards, as the report has it
+        best = tuple(sorted(layout.tried, key=lambda row: round(_expected(layout, row), 9)))
     marks: list[tuple[Any, str]] = [(layout.as_drawn, "as drawn")]
-    marks += [(row, str(k)) for k, row in enumerate(layout.ranked(), 1) if row is not layout.as_drawn]
+    marks += [(row, str(k)) for k, row in enumerate(best, 1) if row is not layout.as_drawn]
     for k, (row, words) in enumerate(marks):
         spot = (np.radians(row.rotation), row.value(name))
         ax.plot(*spot, marker="o", markersize=5, zorder=4, clip_on=False, linestyle="", gid="mark", **DOT)
         # to either side in turn, so that neighbours can be read
         annotate(ax, words, spot, (7, 3) if k % 2 == 0 else (-7, 3), ha="left" if k % 2 == 0 else "right", zorder=5)
-    for k, row in enumerate(layout.ranked(), 1):
-        words = f"{k}: {row.words()}, {_comes_to(row, name)}"
+    for k, row in enumerate(best, 1):
+        words = f"{k}: {row.words()}, {_comes_to(layout, row, name)}"
         handles.append(Line2D([], [], linestyle="", marker="o", markersize=5, label=words, **DOT))
     ax.set_theta_zero_location("E")
     ax.set_theta_direction(1)
@@ -268,10 +271,10 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "min
     ax.grid(color="0.75", linewidth=0.4)
     ax.spines["polar"].set(color=SOFT, linewidth=0.6)
     # above the arc itself: a half disc leaves the upper part of its axes empty
-    what = "Minutes by hand" if name == "minutes" else f"Mean {name} [-]"
+    what = "Minutes by hand on a middling board" if name == "minutes" else f"Mean {name} [-]"
     title = f"{what} against rotation of the design [deg]"
     annotate(ax, title, (np.pi / 2, top), (0, 26), ha="center", fontsize=TITLE)
-    told = f"as drawn: {_comes_to(layout.as_drawn, name)}"
+    told = f"as drawn: {_comes_to(layout, layout.as_drawn, name)}"
     legend_below(
         ax,
         handles,
@@ -282,10 +285,15 @@ def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "min
     return artist
 
 
-def _comes_to(row: LayoutRow, name: str) -> str:
+def _expected(layout: Layout, row: LayoutRow) -> float:
+    """Minutes by hand over possible boards of a way that was tried on them. [min]"""
+    return next(hand.expected for tried, hand in zip(layout.tried, layout.hand, strict=True) if tried is row)
+
+
+def _comes_to(layout: Layout, row: LayoutRow, name: str) -> str:
     if name != "minutes":
         return comes_to_text(row.summary, name)
-    return f"{row.minutes:.1f} min by hand, {comes_to_text(row.summary, 'damage')}"
+    return f"{_expected(layout, row):.1f} min by hand expected, {comes_to_text(row.summary, 'damage')}"
 
 
 def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCollection:

@@ -11,6 +11,7 @@ from .._shared.arrays import FloatArray, choice
 from ..damage.maps import Place, RiskMap
 from ..damage.rose import Rose
 from ..damage.scale import CLASSES, DOUBTS, PRIOR, RISK_WORDS, SIDES
+from ..damage.words import numbered
 from ..errors import DomainError
 from ..limits.lands import Land
 from ..scene.cuts import AirMove
@@ -280,7 +281,8 @@ class _Page:
             which = f"1 to {last}: the worst stretches" if last > 1 else "1: the worst stretch"
             both = "all " if len(causes) == 1 and len(places) > 1 else ""
             cause = f", {both}{' and '.join(causes)}" if self.risk_name == "damage" else ""
-            out.append(Item(_nothing, which + cause))
+            few = "; of more than four alike two are numbered" if len(numbered(places)) < len(places) else ""
+            out.append(Item(_nothing, which + cause + few))
         if self.lands:
             last_letter = _letter(min(len(self.lands), 26) - 1)
             which = f"a to {last_letter}: thin lands" if len(self.lands) > 1 else "a: a thin land"
@@ -674,7 +676,7 @@ def _draw_tags(
     out: list[FloatArray] = []
     styles: list[dict[str, Any]] = []
     shown: set[int] = set()
-    for place in places:
+    for place in numbered(places):
         rows = np.array(place.some)
         k = SIDES.index(place.side)
         words.append(f"{place.rank}" if place.rank > 1 or 1 in shown else f"1: {_mm(place.length)}")

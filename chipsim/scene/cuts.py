@@ -84,7 +84,7 @@ class Cut:
         Azimuth, counter-clockwise from +x, of flute 0's nominal direction (runout ignored) at time 0. [deg]
     machine
         What limits the feed: the tool then starts and stops at rest, slows in curves and corners. None: the feed is the
-        typed one everywhere, and changes at once.
+        programmed one everywhere, and changes at once.
     passes
         Earlier passes, as `Pass` or as how much each leaves [mm], in any order; only the cut itself, the last pass,
         makes the lip. It meets the nominal groove the earlier ones left.
@@ -156,7 +156,7 @@ class Cut:
 
     @cached_property
     def feeds(self) -> FloatArray:
-        """(pieces,) typed speed of the tip on each piece of the path, along it in space. [mm/min]"""
+        """(pieces,) programmed speed of the tip on each piece of the path, along it in space. [mm/min]"""
         own: float | tuple[float, ...] = self.feed
         plunge = self.plunge_feed
         if plunge is None:
@@ -165,14 +165,14 @@ class Cut:
 
     @property
     def face_feeds(self) -> FloatArray:
-        """(pieces,) typed speed of the axis on each piece in the plane of the face, 0 on vertical ones. [mm/min]"""
+        """(pieces,) programmed speed of the axis on each piece in the face's plane, 0 on vertical ones. [mm/min]"""
         if self.feed_along == "face":  # to the last bit what is typed
             return np.where(self.path.pieces[:, 4] > 0, np.asarray(self.feed), 0.0)
         return self.feeds * self.path.pieces[:, 4] / self.path.space_length
 
     @property
     def typed_feeds(self) -> tuple[float, ...]:
-        """Feeds as typed, each once, in order of the path; of a path that only goes down and up those in space.
+        """Feeds as programmed, each once, in order of the path; of a path that only goes down and up those in space.
 
         [mm/min]
         """
@@ -185,17 +185,17 @@ class Cut:
 
     @property
     def largest_feed(self) -> float:
-        """Largest typed speed of the axis in the plane of the face; 0 if the path only goes down and up. [mm/min]"""
+        """Largest programmed speed of the axis in the face's plane; 0 if the path only goes down and up. [mm/min]"""
         return float(self.face_feeds.max())
 
     @property
     def feed_per_rev(self) -> float:
-        """Feed per revolution, from the largest typed feed in the face. [mm]"""
+        """Feed per revolution, from the largest programmed feed in the face. [mm]"""
         return self.largest_feed / self.spindle_speed
 
     @property
     def feed_per_tooth(self) -> float:
-        """Feed per tooth, f / (n z), from the largest typed feed in the face. [mm]"""
+        """Feed per tooth, f / (n z), from the largest programmed feed in the face. [mm]"""
         return self.feed_per_rev / self.bit.flutes
 
     @property
@@ -266,7 +266,7 @@ class Cut:
 
     @cached_property
     def speed_profile(self) -> SpeedProfile:
-        """Speed reached along the path; without a machine the typed feed everywhere."""
+        """Speed reached along the path; without a machine the programmed feed everywhere."""
         return profile_of(self.path, self.feeds, self._run)
 
     @cached_property
@@ -574,9 +574,9 @@ def as_carving(thing: object, name: str = "carving") -> Carving:
 
 
 def reached_feed(cut: Cut) -> SpeedProfile:
-    """Speed the machine reaches along a cut, time-optimal under acceleration, curvature, corners and typed feed.
+    """Speed the machine reaches along a cut, time-optimal under acceleration, curvature, corners and programmed feed.
 
-    See `machine.speed_profile`; without a machine it is the typed feed everywhere.
+    See `machine.speed_profile`; without a machine it is the programmed feed everywhere.
 
     Examples
     --------

@@ -1,7 +1,7 @@
 r"""The machine: how fast the tool really goes along a path, and what a router's dial means.
 
-A typed feed is a wish. Between corners the axes need room to gather speed, on tight arcs they cannot hold it, and a
-descending tool is held to the plunge feed. The profile below is the fastest motion within those limits, worked out
+A programmed feed is a wish. Between corners the axes need room to gather speed, on tight arcs they cannot hold it, and
+a descending tool is held to the plunge feed. The profile below is the fastest motion within those limits, worked out
 along the tip's way in space: a plunge, a ramp, a helix and a level stroke are one motion.
 
 Acceleration is limited as a box: the tangential part by `a` and the centripetal part by `a`, each for itself, as
@@ -417,7 +417,7 @@ class SpeedProfile(Result):
     arrival
         (m,) speed with which each stretch ends. [mm/s]
     typed
-        (m,) speed in the face that is typed for each stretch. [mm/s]
+        (m,) speed in the face that is programmed for each stretch. [mm/s]
     """
 
     station: FloatArray
@@ -492,7 +492,7 @@ class SpeedProfile(Result):
         return np.asarray(self._locate(station)[2])
 
     def typed_at(self, station: ArrayLike) -> FloatArray:
-        """Speed in the face that is typed at an arc length [mm], same shape; DomainError off the path. [mm/s]"""
+        """Speed in the face that is programmed at an arc length [mm], same shape; DomainError off the path. [mm/s]"""
         return np.asarray(self.typed[self._locate(station)[1]])
 
     def time_at(self, station: ArrayLike) -> FloatArray:
@@ -513,9 +513,9 @@ class SpeedProfile(Result):
         return np.asarray(np.clip(along, self.station[k], self.station[k + 1]))
 
     def share_below(self, fraction: float, feed: float | None = None) -> float:
-        """Share of the path's length on which the speed is below a fraction of the typed feed; 0 without length. [-]
+        """Share of the path's length where the speed is below a fraction of the programmed feed; 0 without length. [-]
 
-        `fraction` in (0, 1] [-]; `feed`, in [100, 60000], None: what is typed for each stretch. [mm/min]
+        `fraction` in (0, 1] [-]; `feed`, in [100, 60000], None: what is programmed for each stretch. [mm/min]
         """
         part = number("fraction", fraction, low=0, high=1, open_low=True)
         limit = part * (self.typed if feed is None else np.full(len(self.typed), feed_of("feed", feed) / 60))
@@ -554,9 +554,9 @@ class Run(NamedTuple):
 def speed_profile(path: Path, feed: float | Sequence[float], machine: Machine) -> SpeedProfile:
     """Fastest motion along a path, from rest to rest, within the machine's limits; exact on lines, arcs and helices.
 
-    It is worked out along the tip's way in space. On each piece the speed in the face is capped by the typed feed, and
-    on an arc by sqrt(a R); the speed in space by `max_feed`, its descent by `plunge_feed`. The acceleration along the
-    way is at most a. At corners, slopes and vertical pieces included, the machine does as its `corners` say; where
+    It is worked out along the tip's way in space. On each piece the speed in the face is capped by the programmed feed,
+    and on an arc by sqrt(a R); the speed in space by `max_feed`, its descent by `plunge_feed`. The acceleration along
+    the way is at most a. At corners, slopes and vertical pieces included, the machine does as its `corners` say; where
     pieces are tangent only the lower cap of the two counts. The tool rests where it dwells. A closed path starts and
     ends at rest as well: the tool has to come from somewhere.
 
@@ -650,7 +650,7 @@ def profile_of(path: Path, feeds: FloatArray, run: Run) -> SpeedProfile:
 
 
 def run_along(path: Path, feeds: FloatArray, machine: Machine | None) -> Run:
-    """Fastest motion within the limits; without a machine the typed feeds, which then change at once.
+    """Fastest motion within the limits; without a machine the programmed feeds, which then change at once.
 
     `feeds` (pieces,): along the tip's way in space. [mm/min]
     """
