@@ -103,8 +103,8 @@ FAULTS = [
     ),
     kernel(
         "a standing axis is near nobody",
-        "            half = 0.0 if math.hypot(dx, dy) <= reach else -1.0",
-        "            half = -1.0",
+        "0.0, 0.0 if math.hypot(along, across) <= reach else -1.0, 0.0",
+        "0.0, -1.0, 0.0",
     ),
     kernel(
         "the teeth of a tip above the slice count",
