@@ -9,6 +9,7 @@ import numpy as np
 from ..errors import DomainError
 from ..kernels import grooves
 from ..scene.cuts import Cut
+from ..scene.cutters import width_at
 
 __all__ = []
 
@@ -46,4 +47,4 @@ def index_pieces(cut: Cut, reach: float) -> PieceIndex:
 
 
 def widest_radius(cut: Cut) -> float:
-    return float(cut.half_width(cut.path.depth.max())) + cut.bit.runout + 1e-6
+    return float(width_at(cut.knots, cut.path.depth.max())) + cut.bit.runout + 1e-6

@@ -21,6 +21,7 @@ import numpy as np
 from .._shared.arrays import FloatArray, number
 from ..errors import DomainError
 from ..scene.cuts import Cut
+from ..scene.cutters import slope_at, width_at
 
 __all__ = ["LipPlan", "Lips", "bent_at_knees", "lay_out_lips"]
 
@@ -130,7 +131,7 @@ class LipPlan:
         xy, (_, _, heading, curvature, _, depth, slope) = path._point_on(k, ds), path.pieces[k].T
         depth = depth + slope * ds
         heading = np.radians((np.degrees(heading + curvature * ds) + 180) % 360 - 180)
-        steep, half_width = cut.flank_slope(depth), cut.half_width(depth)
+        steep, half_width = slope_at(cut.knots, depth), width_at(cut.knots, depth)
         m = steep * slope
         lean = np.arcsin(np.clip(m, -1, 1))
         root, bow = np.sqrt(np.clip(1 - m * m, 0, None)), curvature * half_width
@@ -155,7 +156,7 @@ class LipPlan:
             "xy": np.concatenate([xy, fans.xy[fan]]),
             "depth": np.concatenate([depth, fans.depth[fan]]),
             "half_width": np.concatenate([half_width, wide]),
-            "flank_lean": np.degrees(np.arctan(np.concatenate([steep, cut.flank_slope(fans.depth)[fan]]))),
+            "flank_lean": np.degrees(np.arctan(np.concatenate([steep, slope_at(cut.knots, fans.depth)[fan]]))),
             "outward": np.concatenate(
                 [
                     np.column_stack([heading + np.pi / 2 + lean, heading - np.pi / 2 - lean]),
@@ -207,8 +208,8 @@ def _cell_lengths(cut: Cut, edges: FloatArray) -> FloatArray:
     k, ds = path._piece_at(mid)
     _, _, _, curvature, _, depth, slope = path.pieces[k].T
     depth = depth + slope * ds
-    m = np.clip(cut.flank_slope(depth) * slope, -1, 1)
-    root, bow = np.sqrt(1 - m * m), curvature * cut.half_width(depth)
+    m = np.clip(slope_at(cut.knots, depth) * slope, -1, 1)
+    root, bow = np.sqrt(1 - m * m), curvature * width_at(cut.knots, depth)
     cell, cells = np.clip(np.searchsorted(edges, mid) - 1, 0, len(edges) - 2), len(edges) - 1
     each = (np.bincount(cell, np.maximum(root + sign * bow, 0) * span, cells) for sign in (-1.0, 1.0))
     return np.column_stack(list(each))
@@ -246,8 +247,8 @@ class _Bends:
         _, _, heading, curvature, length, self.depth, self.slope = self.pieces.T
         # the flank's slope just inside either end of the piece
         inside = 1e-9 * length * self.slope
-        m0 = cut.flank_slope(self.depth + inside) * self.slope
-        m1 = cut.flank_slope(self.depth + self.slope * length - inside) * self.slope
+        m0 = slope_at(cut.knots, self.depth + inside) * self.slope
+        m1 = slope_at(cut.knots, self.depth + self.slope * length - inside) * self.slope
         self.first, self.last = heading, heading + curvature * length
         self.lean0, self.lean1 = np.arcsin(np.clip(m0, -1, 1)), np.arcsin(np.clip(m1, -1, 1))
         self.moving = np.flatnonzero(length > 0)
@@ -285,7 +286,7 @@ def _fans(cut: Cut, pitch: float) -> _Fans:
     closed = path.closed and path.length > 0
     found = [*_corners(bends), *([] if closed else _ends(bends))]
     order, station, kind, xy, depth, begin, amount = (np.concatenate(column) for column in zip(*found, strict=True))
-    width = cut.half_width(depth)
+    width = width_at(cut.knots, depth)
     amount = np.where(amount * width[:, None] > 1e-7, amount, 0.0)
     most = amount.max(axis=1)
     rows = np.maximum(1, np.ceil(width * most / pitch)).astype(np.int64)

@@ -11,6 +11,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..scene.cuts import Carving, Cut
+from ..scene.cutters import width_at
 
 __all__ = ["Neighbours", "cut_box", "meeting_boxes"]
 
@@ -49,7 +50,7 @@ class Neighbours:
 def _stretches(cut: Cut) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Arc lengths (k + 1,) that part a cut into stretches, and corners (k, 2) of the boxes round them. [mm]"""
     path = cut.path
-    radius = float(cut.half_width(path.depth.max())) + cut.bit.runout + _MARGIN
+    radius = float(width_at(cut.knots, path.depth.max())) + cut.bit.runout + _MARGIN
     parts = max(1, int(np.ceil(path.length / (_WIDTHS * radius))))
     edges = path.length * np.arange(parts + 1) / parts
     if path.length == 0.0:

@@ -97,9 +97,10 @@ def risk_map(
     count = integer("draws", draws, low=0, high=10_000)
     spread = BandCollector(chosen, board, count, checked_seed(seed)) if count else None
     workers = integer("threads", threads, low=1, high=1024)
-    plans, layer = LipPlans(job, pitch), layer_of(chosen, job)
-    thickest = layer if spread is None else max(layer, spread.layer(job))
-    laid_out = lip_blocks(job, pitch=pitch, bundle=thickest, plans=plans)
+    drawn = 0.0 if spread is None else spread.layer(job)
+    layer = layer_of(chosen, job)
+    plans = LipPlans(job, pitch)
+    laid_out = lip_blocks(job, pitch=pitch, bundle=max(layer, drawn), plans=plans)
     bar = progress_bar(progress, plans.rows, "station")
     struck = partial(_struck, cuts=job.cuts, board=board, model=chosen, layer=layer)
     found = in_order(struck, laid_out, workers)
@@ -279,7 +280,7 @@ def _without_motion(lips: Lips, cut: Cut, bundle: float) -> np.ndarray:
 
 
 def setup_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence[str] = ()) -> dict[str, Any]:
-    cut = cuts[0]
+    cut, unhindered = cuts[0], _unhindered(cuts)
     bit, wood = cut.bit, board.wood
     own: dict[str, Any] = {"bite_floor": float("nan"), "critical_speed": float("nan"), "model": type(model).__name__}
     core = getattr(model, "model", model)
@@ -307,7 +308,7 @@ def setup_of(cuts: Sequence[Cut], board: Board, model: LipModel, notes: Sequence
         "edge_radius": bit.edge_radius,
         "bundle": float(model.bundle),
         "corners": corners_text(c.machine for c in cuts),
-        "not_modelled": _unhindered(cuts),
+        "not_modelled": unhindered,
         "notes": [f"program, {note}" for note in notes]
         + [n for n in wood.notes if not n.startswith(_UNUSED)]
         + ([] if np.isfinite(wood.fracture_toughness) else ["tear not known: the wood has no fracture toughness"]),

@@ -15,7 +15,7 @@ from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, bare, choice, frozen, i
 from .._shared.arrays import feed as feed_of
 from ..errors import DomainError
 from ..units import feeds_text, ipm, range_text, thou
-from .cutters import Cutter, as_cutter, bit_words, edges_of, profile_knots, runout_text
+from .cutters import Cutter, as_cutter, bit_words, edges_of, profile_knots, runout_text, slope_at, width_at
 from .edges import Edges
 from .machine import Machine, Run, SpeedProfile, checked_feeds, feeds_in_space, profile_of, run_along
 from .paths import Path
@@ -212,10 +212,7 @@ class Cut:
 
     def half_width(self, depth: FloatArray) -> FloatArray:
         """Half the groove's width at the face, from the outline the kernels use; runout not added. [mm]"""
-        heights, radii = self.knots
-        depth = bare("depth", depth, "mm")
-        # a flat tip that just touches the face cuts nothing
-        return np.asarray(np.where(np.asarray(depth) > 1e-12, np.interp(depth, heights, radii), 0.0))
+        return width_at(self.knots, bare("depth", depth, "mm"))
 
     def earlier_passes(self) -> list[Cut]:
         """Cuts of the earlier passes, shallowest first; those that stay above the face are left out."""
@@ -255,10 +252,7 @@ class Cut:
 
     def flank_slope(self, depth: FloatArray) -> FloatArray:
         """Slope dr/dh of the outline just below the face: tan of the flank's lean, 0 above the outline's top. [-]"""
-        heights, radii = self.knots
-        depth = bare("depth", depth, "mm")
-        slopes = np.append(np.diff(radii) / np.diff(heights), 0.0)
-        return np.asarray(slopes[np.clip(np.searchsorted(heights, np.asarray(depth) - 1e-12) - 1, 0, None)])
+        return slope_at(self.knots, bare("depth", depth, "mm"))
 
     @cached_property
     def _run(self) -> Run:

@@ -35,6 +35,8 @@ __all__ = [
     "profile_knots",
     "runout_text",
     "shape_words",
+    "slope_at",
+    "width_at",
 ]
 
 
@@ -672,6 +674,23 @@ def lip_shear(bit: Cutter, depth: ArrayLike) -> FloatArray:
     if type(bit) not in (VBit, ProfileBit) and not has_laws(bit):
         return np.zeros((bit.flutes, *h.shape))
     return np.stack([shear_of(law, h) for law in edge_laws(bit, float(h.max(initial=0.0)))])
+
+
+Knots = tuple[FloatArray, FloatArray]
+"""Outline of a bit as a polyline: heights and radii, each (k,). [mm]"""
+
+
+def width_at(knots: Knots, depth: FloatArray) -> FloatArray:
+    """Half the width at the face of a groove so deep. [mm]"""
+    # a flat tip that just touches the face cuts nothing
+    return np.asarray(np.where(np.asarray(depth) > 1e-12, np.interp(depth, *knots), 0.0))
+
+
+def slope_at(knots: Knots, depth: FloatArray) -> FloatArray:
+    """Slope dr/dh just below the face of a groove so deep: tan of the flank's lean, 0 above the outline's top. [-]"""
+    heights, radii = knots
+    slopes = np.append(np.diff(radii) / np.diff(heights), 0.0)
+    return np.asarray(slopes[np.clip(np.searchsorted(heights, np.asarray(depth) - 1e-12) - 1, 0, None)])
 
 
 def profile_knots(bit: Cutter, depth: float) -> tuple[FloatArray, FloatArray]:
