@@ -121,7 +121,8 @@ def _fuzz(model, scene, strikes, normal, weight, cut, wood, density):
     there = np.arange(strikes.chips.shape[2]) < strikes.counts[..., None]
     chips, speeds = (np.where(there, a, 0.0) for a in (normal / np.sqrt(0.5), strikes.cutting_speeds))
     needed, braced = critical_speed(model, wood, density)
-    bite = factor * weight * chips / radius * braced / model.reference_support
+    held = np.exp(-model.lift * np.where(there, strikes.lifts, 0.0))  # what presses the fibres down holds them
+    bite = factor * weight * chips / radius * braced / model.reference_support * held
     gate = 1 - np.exp(-chips / (model.catch_depth * radius))
     impact = factor * weight * model.inertia * speeds / needed * gate
     load = (bite[..., None] * support[..., None, :] + impact[..., None]) * sine[..., None, :]
@@ -206,7 +207,9 @@ def passes_by_hand(model, strikes, cut, wood, row, side, turn):
         # a strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear
         took = np.append(took, _slot_chip(feed, width, phi))
         stand = np.append(np.maximum(y, 0.0), wall + width * (1.0 - np.cos(phi)))
-        reach = crack_length(took + model.blunting * cut.bit.edge_radius, arm, wood)
+        raised = strikes.lifts[row, side, : strikes.counts[row, side]]
+        opened = np.exp(model.lift * raised.max()) if raised.size else 1.0
+        reach = crack_length((took + model.blunting * cut.bit.edge_radius) * opened, arm, wood)
         arms.append(arm)
         depths.append((reach[:, None] * turn - stand[:, None]).max(axis=0, initial=0.0))
     return np.array(arms), np.array(depths).reshape(len(arms), *np.shape(turn))

@@ -30,7 +30,7 @@ HOUSE = {
     "reference": ["oracle", "oracle_space", "closed_forms"],
     "rs274": ["interpreter", "reader", "writer"],
     "designs": ["strokes", "pathdata", "reading", "styles", "svg"],
-    "chips": ["edges", "lips", "neighbours", "index", "passes", "strikes", "push", "volume"],
+    "chips": ["edges", "lips", "neighbours", "index", "passes", "teeth", "strikes", "push", "volume"],
     "damage": [
         "tearout",
         "heat",

@@ -12,7 +12,7 @@ import pytest
 
 import chipsim as cs
 from chipsim.damage import literature
-from chipsim.damage.ensemble import Prior, ensemble, models_at
+from chipsim.damage.ensemble import BESIDE, Prior, ensemble, models_at
 from chipsim.damage.literature import MEASURES, Scene, Statement, Witness, measures, statements
 from chipsim.damage.priors import EDGE, Coefficients, edge_factors, fibre_turns, literature_draws
 
@@ -163,7 +163,7 @@ def test_the_prior_is_even_over_its_ranges():
     at = np.array([[0.0, 0.0, 0.0], [0.5, 0.5, 0.375], [1.0, 1.0, 0.75], [0.5, 0.5, 0.76]])
     np.testing.assert_allclose(prior.values(at), [[1, 0.1, 0], [1.5, 1, 0.5], [2, 10, 1], [1.5, 1, 0]])
     own = Prior.of_risk_model()
-    assert set(own.names) == {f.name for f in dataclasses.fields(cs.RiskModel)}
+    assert {*own.names, *BESIDE} == {f.name for f in dataclasses.fields(cs.RiskModel)}
     values = own.values(np.random.default_rng(0).random((200, len(own.names))))
     for model in models_at(own.names, values):
         assert dataclasses.replace(model) == model  # every one of them could have been made by hand
@@ -172,6 +172,7 @@ def test_the_prior_is_even_over_its_ranges():
 def test_the_shipped_draws_are_models():
     known, prior = ensemble(), Prior.of_risk_model()
     assert known.names == prior.names
+    assert not set(BESIDE) & set(known.names)
     assert len(known.values) >= 100
     for column, (low, high), atoms in zip(known.values.T, prior.ranges, prior.atoms, strict=True):
         within = (column >= low * (1 - 1e-3)) & (column <= high * (1 + 1e-3))
@@ -182,7 +183,7 @@ def test_the_shipped_draws_are_models():
     assert cs.model_draws(5, seed=3) == cs.model_draws(5, seed=3)
     assert cs.model_draws(5, seed=3) != cs.model_draws(5, seed=4)
     size = len(known.values)
-    twice = cs.model_draws(2 * size)
+    twice = [dataclasses.replace(m, lift=0.0) for m in cs.model_draws(2 * size)]  # lift is drawn beside them
     assert sorted(map(repr, twice[:size])) == sorted(map(repr, twice[size:]))
     for wrong in (0, -1, 1.5, 10_001, "3", None):
         with pytest.raises(cs.DomainError, match=r"^n must"):

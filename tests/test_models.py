@@ -361,6 +361,10 @@ SCENES = {
         ),
         cs.straight_grain(0, 10),
     ),
+    "one flute up, one down": (
+        cs.Cut(cs.VBit(60, 12.7, 2, 0.2, shear=(15, -25)), cs.ring(8, 1.6), 15_000, 4000, passes=[0.9]),
+        cs.straight_grain(20),
+    ),
 }
 
 
@@ -375,7 +379,7 @@ def test_kernel_against_plain_numpy(name, wood):
     fibres = np.full((*exists.shape, 3), np.nan)
     fibres[exists] = board.fibres(strikes.lip_xy[exists])
     drawn = prior_draws(RiskModel(), 4, 3).models
-    odd = RiskModel(scatter=0.0, exponent=3.0, bite_floor=3.0, friction=0.0, drag=0.0)
+    odd = RiskModel(lift=1.3, scatter=0.0, exponent=3.0, bite_floor=3.0, friction=0.0, drag=0.0)
     every = [RiskModel(), odd, RiskModel(exponent=9.0, scatter=12.0), *drawn]
     sets = lip_risk_sets(every, strikes, fibres[None], cut, board.wood)
     for k, model in enumerate(every):

@@ -27,6 +27,7 @@ from .index import PieceIndex, index_pieces, widest_radius
 from .lips import LipPlan, Lips, bent_at_knees
 from .neighbours import Neighbours
 from .passes import spindle_of
+from .teeth import shear_at
 
 __all__ = [
     "LipBlock",
@@ -129,6 +130,8 @@ class LipStrikes(Result):
     times : (n, 2, k) when it strikes, on the clock of `Carving.strokes`. [s]
     strokes : (n, 2, k) number of the stroke, -1 beyond the count.
     feeds : (n, 2, k) way of the axis in the face from one tooth to the next, at the speed of that moment. [mm]
+    lifts : (n, 2, k) what the tooth's shear adds to the share of its face's push that lifts the fibres out of the face,
+        see `lip_push`: below 0 it presses them down, without shear it is 0. [-]
     pass_counts : (n, 2) number of passes.
     pass_strokes : (n, 2, p) number of the stroke, -1 beyond the count.
     pass_before : (n, 2, p) wood on the probe before it: the half-width where it was uncut. [mm]
@@ -149,6 +152,7 @@ class LipStrikes(Result):
     times: FloatArray
     strokes: np.ndarray
     feeds: FloatArray
+    lifts: FloatArray
     pass_counts: np.ndarray
     pass_strokes: np.ndarray
     pass_before: FloatArray
@@ -248,7 +252,7 @@ class LipStrikes(Result):
         take = np.minimum((self.counts - counts)[..., None] + place, shape[2] - 1)
         gone = place >= counts[..., None]
         change: dict[str, Any] = {}
-        for name in ("chips", "depths", "cutting_speeds", "times", "strokes", "feeds"):
+        for name in ("chips", "depths", "cutting_speeds", "times", "strokes", "feeds", "lifts"):
             moved = np.take_along_axis(getattr(self, name), take, axis=2)
             moved[gone] = -1 if name == "strokes" else np.nan
             change[name] = moved
@@ -561,6 +565,7 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
         times=kept[probes.TIME],
         strokes=kept[probes.STROKE],
         feeds=kept[probes.FEED],
+        lifts=frozen(_lifts(lips, runs, kept[probes.STROKE], kept[probes.TIME])),
         pass_counts=frozen(pass_counts),
         pass_strokes=listed[probes.PASS_STROKE],
         pass_before=listed[probes.BEFORE],
@@ -568,6 +573,22 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
         pass_feeds=listed[probes.PASS_FEED],
         pass_widths=listed[probes.WIDTH],
     )
+
+
+def _lifts(lips: Lips, runs: Sequence[_Run], strokes: np.ndarray, times: FloatArray) -> FloatArray:
+    """What shear adds to the push of every strike's face out of the board, (n, 2, k): cos(rake) sin(shear) cos(lean)."""
+    out = np.where(strokes < 0, np.nan, 0.0)
+    for number, start, groove in runs:
+        cut = groove.cut
+        if cut.edges is None:
+            continue
+        row, side, place = np.nonzero(strokes == number)
+        if not row.size:
+            continue
+        depth, shear = shear_at(cut, times[row, side, place] - start, lips.lip_xy[row, side], lips.outward[row, side])
+        lean = np.arctan(cut.flank_slope(depth))
+        out[row, side, place] = np.cos(np.radians(cut.bit.rake)) * np.sin(np.radians(shear)) * np.cos(lean)
+    return out
 
 
 def _longer(table: FloatArray) -> FloatArray:

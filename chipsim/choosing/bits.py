@@ -23,7 +23,6 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, VBit, bit_words
 from ..scene.grain import Board
 from ..scene.machine import Machine
-from ..scene.oblique import push_at_lip
 from ..units import length_text
 from .records import gather
 from .variants import with_bit
@@ -203,9 +202,6 @@ class _Shop:
         # as many again to judge by: what the search has found best on its own draws is flattered by them
         self.searched = draws
         self.known: Draws = literature_draws(core, 2 * draws, seed)
-        rng = np.random.default_rng([seed, 1])
-        # what lifting does to a lip: nothing in half of the draws, else up to the minutes times e for a full lift
-        self.lift = np.where(rng.random(2 * draws) < 0.5, 0.0, rng.random(2 * draws))
         self.seen: dict[Cutter, tuple[FloatArray, Cut] | None] = {}
         self.looks = 0
 
@@ -230,15 +226,10 @@ class _Shop:
                 self.seen[bit] = None
                 return None
             record = gather(job, pitch=self.pitch, bundle=layer_of(thickest(self.known.models), job))
-            edges = [np.ones(len(self.lift))] * len(job)
+            edges = [np.ones(len(self.known.models))] * len(job)
             table = record.lengths(self.board, self.model, self.known, edges)
             deepest = max(job, key=lambda cut: float(cut.path.depth.max()))
-            lean = np.degrees(np.arctan(deepest.flank_slope(np.asarray(deepest.path.depth.max()))))
-            shears = np.atleast_1d(getattr(bit, "shear", 0.0))
-            lift = np.mean([float(push_at_lip(bit.rake, lean, shear=s).up) for s in shears])
-            plain = float(push_at_lip(bit.rake, lean).up)
-            minutes = board_minutes(table, self.handwork) * np.exp(self.lift * (lift - plain))
-            self.seen[bit] = minutes, deepest
+            self.seen[bit] = board_minutes(table, self.handwork), deepest
         return self.seen[bit]
 
 
@@ -324,9 +315,8 @@ def best_bit(
     Notes
     -----
     A bit is ruled out if its wedge is slimmer than 50 deg, the stress of its edge is above the strength of carbide, or
-    its loose chips fill more than its gullets. The library's models know the shear only by the edge's angle in reports;
-    here a lip that is lifted has its minutes times exp(c x lift beyond that of the same bit unsheared), where c is 0 in
-    half of the draws and between 0 and 1 in the other half: wide enough to include that it does nothing.
+    its loose chips fill more than its gullets. What shear does to a lip is a coefficient of the model
+    (`RiskModel.lift`): nothing in half of the draws, and even up to 2 in the other half.
 
     Examples
     --------
@@ -568,8 +558,10 @@ def _chosen(
         rows.append(row)
     gain = np.zeros(len(kept[0][2])) if bought is None else bought[2] - kept[first][2]
     rests = ""
+    sheared = any(np.any(np.atleast_1d(getattr(bit, "shear", 0.0))) for bit in found)
     if np.ptp(gain) > 0:
-        factors = np.column_stack([place.known.coordinates, place.known.shifts, place.lift])[place.searched :]
+        lift = np.array([model.lift for model in place.known.models])
+        factors = np.column_stack([place.known.coordinates, place.known.shifts, lift * sheared])[place.searched :]
         names = (*place.known.names, "the board and the job themselves", "what lifting does to a lip")
         centred = factors - factors.mean(axis=0)
         spread = np.linalg.norm(centred, axis=0)
@@ -598,5 +590,5 @@ def _chosen(
         ruled_out=ruled_out,
         draws=place.searched,
         worth=worth,
-        shear_matters=any(np.any(np.atleast_1d(getattr(bit, "shear", 0.0))) for bit in found),
+        shear_matters=sheared,
     )

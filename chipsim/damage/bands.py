@@ -335,6 +335,8 @@ class BandCollector:
         edges = None if (factors == 1).all() else np.minimum(cut.bit.edge_radius * factors, 0.5)
         if edges is not None:
             self._edges[f"edge radius of the {shape_words(cut.bit)}"] = factors
+        if np.any(np.nan_to_num(strikes.lifts)):
+            self._edges["lift"] = np.array([getattr(model, "lift", 0.0) for model in self._draws.models])
         found = lip_risk_sets(
             self._draws.models, strikes, fibres[None], cut, self.board.cut_wood, edges, turns=self._draws.turns
         )

@@ -23,7 +23,7 @@ from .._shared.arrays import FloatArray, frozen, integer
 from .._shared.arrays import seed as checked_seed
 from .models import RiskModel
 
-__all__ = ["OF_THE_WOOD", "STRUCTURE", "Ensemble", "Prior", "ensemble", "model_draws", "models_at"]
+__all__ = ["BESIDE", "OF_THE_WOOD", "STRUCTURE", "Ensemble", "Prior", "ensemble", "lifted", "model_draws", "models_at"]
 
 _LOGARITHMIC = 3.0
 """Ranges whose ends are positive and so many times apart are even in the logarithm."""
@@ -45,6 +45,10 @@ STRUCTURE: Mapping[str, Mapping[float, float]] = MappingProxyType(
 OF_THE_WOOD = ("texture",)
 """What is a board's own: no statement tells it, and for the woods of the statements it is the default's."""
 
+BESIDE = ("lift",)
+"""What is drawn beside all else: it does nothing to straight edges, of which all statements are, so that it is
+independent of every other coefficient before and after them, and its draws are its prior."""
+
 
 @dataclass(frozen=True)
 class Prior:
@@ -61,7 +65,7 @@ class Prior:
     @classmethod
     def of_risk_model(cls) -> Prior:
         """That of `RiskModel`."""
-        known = [f for f in fields(RiskModel) if "prior" in f.metadata]
+        known = [f for f in fields(RiskModel) if "prior" in f.metadata and f.name not in BESIDE]
         return cls(
             tuple(f.name for f in known),
             tuple((float(f.metadata["prior"][0]), float(f.metadata["prior"][1])) for f in known),
@@ -91,6 +95,26 @@ def models_at(names: Sequence[str], values: FloatArray, centre: RiskModel | None
     found = tuple(copy(first) for _ in rows)
     for model, row in zip(found, rows, strict=True):
         vars(model).update(row)
+    return found
+
+
+_GOLDEN = (5**0.5 - 1) / 2
+
+
+def lifted(models: Sequence[RiskModel], centre: RiskModel) -> tuple[RiskModel, ...]:
+    """The same draws with a `lift` each, beside all else: 0 in half of them, even over its range in the others.
+
+    The k-th has the place k times the golden section in the prior, so that any number of draws is spread as well as it
+    can be, without a random number. A centre that has another `lift` than the default's keeps it.
+    """
+    known = RiskModel.__dataclass_fields__["lift"]
+    if centre.lift != known.default:
+        return tuple(models)
+    low, high = known.metadata["prior"]
+    found = tuple(copy(model) for model in models)
+    for k, model in enumerate(found):
+        share = (k + 1) * _GOLDEN % 1.0
+        vars(model).update(lift=low + (high - low) * max(2.0 * share - 1.0, 0.0))
     return found
 
 
@@ -148,4 +172,5 @@ def model_draws(n: int, seed: int = 0) -> tuple[RiskModel, ...]:
     """
     count = integer("n", n, low=1, high=10_000)
     known = ensemble()
-    return models_at(known.names, known.values[chosen(count, np.random.default_rng(checked_seed(seed)))])
+    found = models_at(known.names, known.values[chosen(count, np.random.default_rng(checked_seed(seed)))])
+    return lifted(found, RiskModel())

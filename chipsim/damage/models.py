@@ -79,7 +79,19 @@ SHARES = ("drag", "heat_share", "redrawn", "inertia", "cell_wall", "own_strength
 """Coefficients that are shares of a whole, at most 1."""
 
 _MAY_BE_NONE = frozenset(
-    {"drag", "friction", "scatter", "blunting", "contact", "heat_share", "frailty", "inertia", "cell_wall", "turn"}
+    {
+        "drag",
+        "friction",
+        "scatter",
+        "blunting",
+        "contact",
+        "heat_share",
+        "frailty",
+        "inertia",
+        "cell_wall",
+        "turn",
+        "lift",
+    }
     | {"own_strength", "crushing", "softening", "wall_opening", "recovery"}
 )
 
@@ -187,6 +199,14 @@ class RiskModel:
     cut is turned out of the wood where the tooth enters it and into it where it leaves. A share `turn` of the mean phi
     over the layer counts, in fuzz and tear: the lip where teeth enter fuzzes more. All strikes share that mean, so that
     one more, which moves it, may raise the fuzz a little where it should not: from 0.0105 to 0.0107 in one case.
+
+    *Sheared edges.* Fibres at a lip that are pressed into the board are held by the wood below, those that are lifted
+    out of the face are held by nothing. Of a unit push of the tooth's face `lip_push` says how much is up; shear adds
+    u = cos(rake) sin(shear) cos a to what a straight edge of that rake has, and what the rake does by itself is in K. A
+    strike's B is multiplied by exp(-lift u), a blow asks for no holding; the push that opens a crack by exp(lift u), u
+    of the tooth that lifts most. Nothing of this has been measured on the lips of grooves: `lift` is 0 unless it is
+    given, and in the draws behind a band it is 0 in half of them and even up to 2 in the others. Without shear u is 0
+    whatever `lift` is.
 
     As strikes go to nothing the fuzz does not: a rubbed lip is a fuzzy lip. The strikes are those of all passes on the
     last bundle, so that what a rough pass severed stays severed, and a pass that did not touch the lip changes nothing.
@@ -331,6 +351,9 @@ class RiskModel:
     )
     char: float = _coefficient(
         252.5, "C", 235.0, 290.0, "Lowden & Hull 2013, review: 225 to 280", "temperature at which a lip chars by half"
+    )
+    lift: float = _coefficient(
+        0.0, "-", 0.0, 2.0, "measured by nobody; nothing is as likely as all else", "what lifting a lip's fibres costs"
     )
 
     def __post_init__(self) -> None:
@@ -511,6 +534,7 @@ def _coefficients(models: Sequence[RiskModel], cut: Cut, wood: Wood, edges: Floa
         k.SINK: cut.machine.plunge_feed / 60.0 if cut.machine is not None else 0.0,
         k.CHAR: m["char"],
         k.ALONG: ALONG_GRAIN - 1.0,
+        k.LIFT: m["lift"],
     }
     out = np.empty((len(models), k.COEFFICIENTS))
     for column, value in columns.items():
@@ -616,6 +640,7 @@ def _plain_sets(
             _fixed(strikes.feeds),
             _fixed(strikes.strokes, np.int64),
             _fixed(strikes.times),
+            _fixed(strikes.lifts),
             _fixed(strikes.counts, np.int64),
         ),
         risks.Passes(

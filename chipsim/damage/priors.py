@@ -20,7 +20,7 @@ from .._shared.ordinal import probabilities, spread_scale
 from ..errors import DomainError
 from ..kernels import risks
 from ..scene.cutters import Cutter
-from .ensemble import STRUCTURE, chosen, ensemble, models_at
+from .ensemble import BESIDE, STRUCTURE, chosen, ensemble, lifted, models_at
 from .models import SHARES, RiskModel
 
 __all__ = [
@@ -86,6 +86,8 @@ def risk_at(eta: FloatArray) -> FloatArray:
 class Coefficients:
     """The coefficients of a `RiskModel` as standard normal coordinates about it; `bundle` belongs to the strikes.
 
+    What is drawn `BESIDE` them has no coordinate either: a piece cut with straight bits tells nothing of it.
+
     Any other dataclass does as well: its coefficients are the fields with a 'prior' (low, high) in their metadata.
     """
 
@@ -94,7 +96,8 @@ class Coefficients:
 
     def __post_init__(self) -> None:
         ranges = {f.name: f.metadata["prior"] for f in fields(self.centre) if f.init and "prior" in f.metadata}
-        names = (name for name, (low, high) in ranges.items() if name != "bundle" and low < high)
+        apart = ("bundle", *BESIDE) if isinstance(self.centre, RiskModel) else ("bundle",)
+        names = (name for name, (low, high) in ranges.items() if name not in apart and low < high)
         object.__setattr__(self, "names", tuple(names))
 
     def _range(self, name: str) -> tuple[bool, float, float, float]:
@@ -250,8 +253,11 @@ class Draws(NamedTuple):
 def draws_at(coefficients: Coefficients, normal: FloatArray, shifts: FloatArray) -> Draws:
     """Draws at standard normal coordinates (count, len(names) + 9)."""
     m = len(coefficients.names)
+    models = coefficients.models(normal[:, :m])
+    if isinstance(coefficients.centre, RiskModel):
+        models = lifted(models, coefficients.centre)
     return Draws(
-        coefficients.models(normal[:, :m]),
+        models,
         tuple(Grader.at(row[m:]) for row in normal),
         shifts,
         normal[:, :m],
@@ -297,7 +303,7 @@ def literature_draws(model: RiskModel, count: int, seed: int) -> Draws:
     added = tuple(name for name in other.names if name not in known.names)
     more = [other.value(name, rng.standard_normal(count)) for name in added]
     names, values = (*known.names, *added), np.column_stack([values, *more])
-    return Draws(models_at(names, values, model), graders, shifts, values, names)
+    return Draws(lifted(models_at(names, values, model), model), graders, shifts, values, names)
 
 
 def edge_factors(bit: Cutter, count: int, seed: int) -> FloatArray:

@@ -56,6 +56,15 @@ def state(motion, k, tau):
 
 
 @njit(cache=True)
+def places(motion, times, out):
+    """Axis x, y and depth at many times, into `out` (n, 3)."""
+    for i in range(times.shape[0]):
+        k = locate(motion, times[i])
+        x, y, _, depth, _ = state(motion, k, times[i] - motion[k, T0])
+        out[i, 0], out[i, 1], out[i, 2] = x, y, depth
+
+
+@njit(cache=True)
 def depth_on(motion, k, tau):
     """Depth of the tip at time tau after the start of piece k."""
     return motion[k, D] + tau * (motion[k, W] + 0.5 * motion[k, B] * tau)

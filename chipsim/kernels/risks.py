@@ -148,9 +148,9 @@ BITE, IMPACT, GATE, LAYER, POWER, REDRAWN, FRAILTY, TEXTURE, DRAG, FALL, FRICTIO
 
 BLUNT, CRACK, PUSH_C, PUSH_S, OPENED, TURN, CLEAR, PLANES, TEAR, AT_REST, RUNNING, FLASH = range(12, 24)
 
-LASTING, FRONT, SHARE, INTERVAL, ROOM, SINK, CHAR, ALONG = range(24, 32)
+LASTING, FRONT, SHARE, INTERVAL, ROOM, SINK, CHAR, ALONG, LIFT = range(24, 33)
 
-COEFFICIENTS = 32
+COEFFICIENTS = 33
 
 SQUARE = math.sqrt(0.5)  # chips and layers are those of a bit of 90 degrees, whose walls have this cosine of the lean
 
@@ -158,7 +158,7 @@ LANES = 64  # lips worked on side by side
 
 
 class Strikes(NamedTuple):
-    """Strikes of many stations, (rows, 2, k): wood each takes and leaves, speed, feed, stroke, time.
+    """Strikes of many stations, (rows, 2, k): wood each takes and leaves, speed, feed, stroke, time, lift.
 
     `counts` are (rows, 2).
     """
@@ -169,6 +169,7 @@ class Strikes(NamedTuple):
     feeds: Any
     strokes: Any
     times: Any
+    lifts: Any
     counts: Any
 
 
@@ -244,7 +245,8 @@ class Lanes(NamedTuple):
     first axis of `took` and `stand`, `teeth` (p,) at most; the fastest and the last strike, in order of time, and which
     of them is the `maker` of the lip. `rank` says of each strike which pass, in order of time, it belongs to, -1 where
     there is none. `chip` is normal to the wall, `depth` along the probe, `phi` the angle by which the tooth has yet to
-    turn to be at the lip.
+    turn to be at the lip. `lift` is by how much more than a straight edge a strike lifts the fibres, `most_lift` of the
+    one that lifts most.
     """
 
     rows: Any
@@ -265,6 +267,8 @@ class Lanes(NamedTuple):
     lean_cos: Any
     lean_sin: Any
     teeth: Any
+    lift: Any
+    most_lift: Any
 
 
 class Loads(NamedTuple):
@@ -392,6 +396,8 @@ def new_lanes(strikes, passes, job):
         np.empty(LANES),
         np.empty(LANES),
         np.empty(ranks, dtype=np.int64),
+        np.empty((most, LANES)),
+        np.empty(LANES),
     )
 
 
@@ -475,6 +481,7 @@ def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes
     """Strikes and walls of the lips into their lanes, and when and how fast the passes were."""
     lanes.chip[:count], lanes.speed[:count], lanes.rank[:count], lanes.time[:count] = 0.0, 0.0, -1.0, 0.0
     lanes.depth[:count], lanes.phi[:count] = np.inf, 0.0
+    lanes.lift[:count], lanes.most_lift[:] = 0.0, 0.0
     lanes.fastest[:ranks], lanes.last[:ranks], lanes.maker[:] = 0.0, np.inf, -1
     lanes.lean_cos[:], lanes.lean_sin[:], lanes.out_x[:], lanes.out_y[:] = 1.0, 0.0, 1.0, 0.0
     for lane in range(held):
@@ -501,6 +508,9 @@ def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes
             took = strikes.chips[row, side, i] * inside
             lanes.chip[i, lane] = (min(took, most) if most > 0.0 else took) * lips.lean_cos[row]
             lanes.depth[i, lane], lanes.phi[i, lane] = strikes.depths[row, side, i] - beyond, math.acos(inside)
+            lift = strikes.lifts[row, side, i]
+            lanes.lift[i, lane] = lift
+            lanes.most_lift[lane] = lift if i == 0 else max(lanes.most_lift[lane], lift)
         lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
         lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
 
@@ -582,6 +592,12 @@ def load_strikes(p, lanes, count, loads, spare):
             total[lane] += weight
     for lane in range(LANES):
         loads.turned[lane] = p[TURN] * loads.turned[lane] / total[lane] if total[lane] > 0.0 else 0.0
+    if p[LIFT] > 0.0:
+        # fibres that are pressed down are held; a blow asks for no holding
+        for i in range(count):
+            for lane in range(LANES):
+                if lanes.lift[i, lane] != 0.0:
+                    bites[i * LANES + lane] *= math.exp(-p[LIFT] * lanes.lift[i, lane])
     for k in range(count * LANES):
         load[k] = bites[k] + impacts[k]
     hazards(p, load, count, loads.whole, spare)
@@ -636,13 +652,17 @@ def heat_lips(p, lips, lanes, held, count, ranks, loads, spare):
 def open_cracks(p, lanes, ranks, loads, spare):
     """Cracks that a unit opening drives ahead of each tooth, and the chance that its arm splits; none of no arm."""
     took, arms, cracks, splits = lanes.took, lanes.arms, loads.cracks, loads.splits
-    unit, thick, lifted = spare.a, spare.b, spare.c
+    unit, thick, lifted, opened = spare.a, spare.b, spare.c, spare.d
+    opened[:] = 1.0
+    if p[LIFT] > 0.0:
+        for lane in range(LANES):
+            opened[lane] = math.exp(p[LIFT] * lanes.most_lift[lane])
     for k in range(ranks):
         for lane in range(LANES):
             unit[lane] = crack_of_arm(p[CRACK], arms[k, lane])
         for i in range(lanes.teeth[k]):
             for lane in range(LANES):
-                cracks[k, i, lane] = crack_of_push(unit[lane], took[k, i, lane] + p[BLUNT])
+                cracks[k, i, lane] = crack_of_push(unit[lane], (took[k, i, lane] + p[BLUNT]) * opened[lane])
         for lane in range(LANES):
             thick[lane] = arms[k, lane] / p[CLEAR]
         powers(thick, lanes.rows.shape[0], p[PLANES], lifted, spare.digits)
