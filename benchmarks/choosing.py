@@ -113,7 +113,7 @@ def shapes() -> dict[str, cs.Carving]:
 @cache
 def taught(wood: str) -> cs.FittedModel:
     """What a small test piece of a wood, graded by an invented grader, has taught."""
-    piece = cs.coupon(SIXTY, grain(wood), 17_900, [600, 1500, 3000], machine=SHOP, sectors=12)
+    piece = cs.coupon(SIXTY, grain(wood), 17_900, [600, 1500, 2900], machine=SHOP, sectors=12)
     return cs.fit(piece, cs.invented_grades(piece, cs.RiskModel(), seed=4))
 
 

@@ -85,9 +85,8 @@ def free_curve(strikes: RingSectors, grades: cs.Grades) -> tuple[int, float]:
     cells = _cells([strikes])
     data = _observations([strikes], [grades], np.ones((3, len(strikes)), bool))
     problem = _Problem(_harmonic(cells), data, _effects(cells))
-    by_setting, by_direction = _outlooks(problem, problem.solve_whole(), cells, np.ones((3, len(strikes)), bool))
-    best = min(by_setting, key=lambda s: by_setting[s].median)
-    return cells.settings.index(best), max(by_direction, key=lambda d: by_direction[d].median)
+    share, by_direction = _outlooks(problem, problem.solve_whole(), cells, np.ones((3, len(strikes)), bool))
+    return int(share[0].argmin()), max(by_direction, key=lambda d: by_direction[d].median)
 
 
 def apart(a: float, b: float) -> float:
@@ -121,7 +120,7 @@ def boards(
         true_poor = poor_share(eta, grader)
         right, worst, share = choices(true_poor, cells)
         free_best, free_worst = free_curve(strikes, grades)
-        mine = cells.settings.index(fitted.best())
+        mine = cells.settings.index(min(fitted.outlooks, key=lambda s: fitted.outlooks[s].median))
         found = fitted.worst_direction()
         assert found is not None
         settings = [fitted.outlooks[s] for s in cells.settings]
@@ -219,7 +218,7 @@ def foreign(count: int, seed: int = 0) -> list[dict[str, float]]:
             outlooks = [fitted.outlooks[s] for s in cells.settings]
             law = fitted.speed_law
             assert law is not None
-            high = sum(o.odds for s, o in fitted.outlooks.items() if s.spindle_speed == 18_000)
+            high = sum(o.cleanest for s, o in fitted.outlooks.items() if s.spindle_speed == 18_000)
             held = np.mean([o.low <= s <= o.high for o, s in zip(outlooks, share, strict=True)])
             found.append([high, law.learned, law.broken, held, not compared(fitted).useful, compared(fitted).wrong,
                           any("drifted" in n for n in fitted.notes), fitted.discrepancy])  # fmt: skip

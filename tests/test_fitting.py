@@ -13,7 +13,7 @@ import pytest
 import chipsim as cs
 from chipsim.damage.models import SHARES
 from chipsim.damage.priors import Coefficients, Grader, grader_cuts, latent, risk_at
-from chipsim.learning.fitting import RESPONSES, _cells, _harmonic, _limits, _within
+from chipsim.learning.fitting import RESPONSES, _cells, _harmonic, _limits, _ranked_settings, _within
 from chipsim.learning.grading import SCALE, Grade, weighted_kappa
 from chipsim.learning.sectors import RingSectors
 
@@ -343,6 +343,44 @@ def test_what_is_learned_of_the_protocols_piece(wide):
     report = str(fitted)
     for words in ("before: 8 in 10", "Not learned:", "harmonic curve", "same everywhere", "kappa", "worst direction"):
         assert words in report
+
+
+@pytest.fixture(scope="module")
+def ranked():
+    """Two feeds, of which one has strokes along the grain too, and hand work that goes with the length of lip."""
+    coupon = cs.coupon(BIT, BOARD, 16_000, [700, 3200], machine=MACHINE, sectors=8, stair=False)
+    rates = cs.HandWork(setup=(0, 0, 0), beyond_repair=(0, 0, 0), spoilt=1e5)
+    return coupon, cs.fit(coupon, cs.invented_grades(coupon, HIDDEN, seed=3), handwork=rates)
+
+
+def test_settings_are_ranked_by_the_minutes_that_a_map_tells(ranked):
+    """The second way: a map of the rings alone, its boards drawn on their own."""
+    coupon, fitted = ranked
+    assert {s.setting for s in coupon.strokes} < set(fitted.outlooks)
+    for setting, o in fitted.outlooks.items():
+        rings = cs.Carving(tuple(r.cut for r in coupon.rings if r.setting == setting))
+        hand = cs.risk_map(rings, BOARD, model=fitted, pitch=0.5, draws=256, seed=9).hand_minutes(fitted.handwork)
+        metre = 2000 / hand.lip
+        error = hand.boards.std() * metre * np.sqrt(1 / 256 + 1 / 128)
+        assert abs(o.minutes - o.machine - hand.expected * metre) < 3 * error
+        # level rings on a machine that gets up to speed on a part of them
+        assert 1000 / setting.feed <= o.machine < 1.2 * 1000 / setting.feed
+        assert o.least < o.minutes < o.most
+    assert fitted.best() == min(fitted.outlooks, key=lambda s: fitted.outlooks[s].minutes)
+    assert sum(o.cleanest for o in fitted.outlooks.values()) == pytest.approx(1)
+    assert "fewest minutes: 16000 rpm" in str(fitted)
+
+
+def test_where_hands_cost_nothing_the_fastest_feed_is_the_best(ranked):
+    _, fitted = ranked
+    none = cs.HandWork(fuzz=(0,) * 5, tear=(0,) * 5, scorch=(0,) * 5, setup=(0, 0, 0), beyond_repair=(0, 0, 0))
+    settings = tuple(fitted.outlooks)
+    free = dataclasses.replace(fitted, handwork=none)
+    free = dataclasses.replace(free, outlooks=_ranked_settings(free, np.zeros((401, 2)), settings))
+    for o in free.outlooks.values():
+        np.testing.assert_allclose([o.minutes, o.least, o.most], o.machine, rtol=1e-12)
+    assert free.best().feed == 3200
+    assert free.as_good() == (free.best(),)
 
 
 def test_more_pieces_teach_more(small):
