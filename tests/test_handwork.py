@@ -13,7 +13,7 @@ from slow_minutes import minutes, place
 
 import chipsim as cs
 from chipsim.damage.bands import draws_of
-from chipsim.damage.handwork import board_minutes, lengths_of, middle_draws, minutes_of, share_from
+from chipsim.damage.handwork import board_minutes, lengths_of, lengths_of_ways, middle_draws, minutes_of, share_from
 from chipsim.damage.priors import Draws, Grader
 from chipsim.testing.strategies import steadily
 
@@ -47,6 +47,23 @@ def test_lengths_are_those_of_their_definition(seed):
     np.testing.assert_allclose(found, slow, rtol=0, atol=1e-10)
     np.testing.assert_allclose(found.sum(axis=(1, 2, 3)), length.sum(), rtol=1e-12)
     assert found.min() > -1e-12
+
+
+def test_many_ways_are_read_as_one_after_the_other():
+    """More lips than are worked on at a time, risks at both ends of their range, and one that is not known."""
+    rng = np.random.default_rng(3)
+    known, length = middle_draws(False), rng.random((300, 2)) * (rng.random((300, 2)) < 0.7)
+    risks = [rng.choice([0.0, 1e-12, 0.2, 0.7, 1.0], (300, 2, 4)) for _ in range(3)]
+    risks[1][40] = np.nan
+    found = lengths_of_ways(known, risks, length)
+    for way in range(4):
+        one = [np.repeat(risk[..., way : way + 1], len(known.shifts), axis=-1) for risk in risks]
+        np.testing.assert_allclose(found[way], lengths_of(known, one, length), rtol=0, atol=1e-11)
+    i, k = np.argwhere(length > 0)[0]
+    alone = np.zeros_like(length)
+    alone[i, k] = 1.0
+    f, t, s = place(*(r[i, k, 0] for r in risks), known.graders[0], known.shifts[0])
+    np.testing.assert_allclose(lengths_of_ways(known, risks, alone)[0, 0], np.einsum("a,b,c", f, t, s), atol=1e-12)
 
 
 def test_a_map_takes_the_minutes_of_its_definition():

@@ -12,7 +12,7 @@ import numpy as np
 from .._shared.arrays import choice, integer, number
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Alike, Columns, Result
-from ..damage.handwork import HandWork, Minutes, checked_handwork, minutes_of
+from ..damage.handwork import HandWork, Minutes, board_minutes, checked_handwork, minutes_of
 from ..damage.maps import CLASSES, PRIOR
 from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import DomainError
@@ -278,8 +278,10 @@ def best_layout(
     for flipped, design in designs.items():
         record = gather(design, pitch=pitch, bundle=layer_of(chosen, design))
         setup = setup or record.setup(board, chosen)
-        found = zip(angles.tolist(), *record.turned(board, chosen, angles.tolist(), centre), strict=True)
-        rows += [LayoutRow(angle, flipped, each, minutes_of(graded, rates).expected) for angle, each, graded in found]
+        summaries, graded = record.turned(board, chosen, angles.tolist(), centre)
+        expected = board_minutes(graded.reshape(-1, 5, 5, 5), rates).reshape(len(angles), -1).mean(axis=1).tolist()
+        found = zip(angles.tolist(), summaries, expected, strict=True)
+        rows += [LayoutRow(angle, flipped, each, minutes) for angle, each, minutes in found]
     tried = [rows[0], *(row for row in _ranked(rows, _TRIED, "minutes", 15.0, float(span)) if row is not rows[0])]
     dials = [c.machine.dial.uncertainty for c in job if c.machine and c.machine.dial]
     boards = possible_boards(chosen, board, max(dials, default=0.0), count, start) if count else None

@@ -12,7 +12,7 @@ import numpy as np
 from .._shared.arrays import FloatArray
 from ..chips.strikes import LipStrikes, carving_blocks
 from ..damage.bands import damage_of
-from ..damage.handwork import lengths_of, middle_draws
+from ..damage.handwork import lengths_of, lengths_of_ways, middle_draws
 from ..damage.mapping import assembled, block_risks, setup_of
 from ..damage.maps import RISKS as SINGLE
 from ..damage.maps import RiskMap
@@ -92,10 +92,11 @@ class StrikeRecord:
             turns = None if known is None else known.turns
             found = lip_risk_sets(models, strikes, fibres, cut, board.cut_wood, radii, turns, feeds)
             risks = [found[name] for name in SINGLE]
-            if known is None:
-                risks = [np.repeat(value, len(readings.shifts), axis=-1) for value in risks]
             length = np.where(strikes.lips.exists, strikes.lips.lip_length, 0.0)
-            out += lengths_of(readings, risks, length, taught=taught)
+            if known is None:
+                out += lengths_of_ways(readings, risks, length, taught=taught)[0]
+            else:
+                out += lengths_of(readings, risks, length, taught=taught)
         return out
 
     def _joined(
@@ -124,10 +125,10 @@ class StrikeRecord:
 
     def turned(
         self, board: Board, model: LipModel, degrees: Sequence[float], centre: tuple[float, float]
-    ) -> tuple[list[Summary], list[FloatArray]]:
+    ) -> tuple[list[Summary], FloatArray]:
         """Summary of the map for each rotation of the design about a point on the board that lies still. [deg, mm]
 
-        And for each the length of lip in every combination of grades on the boards of `middle_draws`, (9, 5, 5, 5).
+        And for each the length of lip in every combination of grades on the boards of `middle_draws`, (ways, 9, 5, 5, 5).
         Only the fibres at the lips are looked up again; where the grain is straight they are the same ones, turned.
         """
         straight = board.grain.is_straight
@@ -136,25 +137,18 @@ class StrikeRecord:
         many = getattr(model, "turned_risks", partial(lip_risk_sets, [model]))
         parts: list[dict[str, FloatArray]] = []
         exists, length = [], []
-        for i, strikes in self.blocks:
-            own = strikes.thinner(layer_of(model, self.carving))
+        for cut, own, feeds, _ in self._joined([model], [np.ones(1)] * len(self.carving.cuts)):
             fibres = np.stack([lip_fibres(own.lips, b)[2] for b in boards])
-            parts.append(many(own, fibres, self.carving.cuts[i], board.cut_wood, turns=turns))
+            if feeds is not None:
+                many = partial(lip_risk_sets, [model], feeds=feeds)
+            parts.append(many(own, fibres, cut, board.cut_wood, turns=turns))
             exists.append(own.lips.exists)
             length.append(own.lips.lip_length)
         there, lengths = np.concatenate(exists), np.concatenate(length)
-        values = {name: np.concatenate([p[name] for p in parts]) for name in SINGLE}
+        values = {name: np.concatenate([p[name] for p in parts]) if parts[1:] else parts[0][name] for name in SINGLE}
         taught = bool(getattr(model, "learned", ""))
         readings, size = middle_draws(taught), np.where(there, lengths, 0.0)
-        graded = [
-            lengths_of(
-                readings,
-                [np.repeat(values[name][..., k : k + 1], len(readings.shifts), axis=-1) for name in SINGLE],
-                size,
-                taught=taught,
-            )
-            for k in range(len(degrees))
-        ]
+        graded = lengths_of_ways(readings, [values[name] for name in SINGLE], size, taught=taught)
         values["damage"] = damage_of(*values.values())
         return Summary.of_many(there, lengths, values), graded
 

@@ -289,9 +289,14 @@ class Band(Result):
 
 def damage_of(fuzz: FloatArray, tear: FloatArray, scorch: FloatArray) -> FloatArray:
     """1 - (1 - fuzz)(1 - tear)(1 - scorch); what is not known counts as 0, all unknown as NaN."""
-    parts = np.stack([fuzz, tear, scorch])
-    spared = np.prod(1.0 - np.where(np.isnan(parts), 0.0, parts), axis=0)
-    return np.where(np.isnan(parts).all(axis=0), np.nan, 1.0 - spared)
+    spared, unknown = np.ones(np.shape(fuzz)), np.ones(np.shape(fuzz), dtype=bool)
+    for part in (fuzz, tear, scorch):
+        blank = np.isnan(part)
+        spared *= 1.0 - np.where(blank, 0.0, part)
+        unknown &= blank
+    spared = 1.0 - spared
+    spared[unknown] = np.nan
+    return np.asarray(spared)
 
 
 @dataclass(eq=False)

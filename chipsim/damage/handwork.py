@@ -31,6 +31,7 @@ __all__ = [
     "board_minutes",
     "checked_handwork",
     "lengths_of",
+    "lengths_of_ways",
     "middle_draws",
     "minutes_of",
     "share_from",
@@ -305,10 +306,29 @@ def lengths_of(known: Draws, risks: Sequence[FloatArray], length: FloatArray, *,
     taught
         Whether fuzz and tear stand on the usual scale already, as those of a fitted map do.
     """
-    sets = risks[0].shape[-1]
-    table = np.zeros((5, 5, 5, sets))
+    table = np.zeros((len(known.shifts), 5, 5, 5))
+    _grade(known, risks, length, taught, table)
+    return table
+
+
+def lengths_of_ways(
+    known: Draws, risks: Sequence[FloatArray], length: FloatArray, *, taught: bool = False
+) -> FloatArray:
+    """`lengths_of` of risks, (n, 2, ways) each, every way on every draw: (ways, draws, 5, 5, 5).
+
+    The graders have one noise, as those of `middle_draws`. [mm]
+    """
+    ways, draws = risks[0].shape[-1], len(known.shifts)
+    table = np.zeros((ways * draws, 5, 5, 5))
+    _grade(known, risks, length, taught, table)
+    return table.reshape(ways, draws, 5, 5, 5)
+
+
+def _grade(known: Draws, risks: Sequence[FloatArray], length: FloatArray, taught: bool, table: FloatArray) -> None:
+    """Add to a table (sets, 5, 5, 5), the draws once or, beside as many ways as there are, over and over."""
+    draws = len(known.shifts)
     usual = latent(np.array(CONVENTION))
-    cuts = np.empty((3, 4, sets))
+    cuts = np.empty((3, 4, draws))
     cuts[2] = usual[:, None]
     cuts[:2] = (
         usual[:, None]
@@ -316,20 +336,17 @@ def lengths_of(known: Draws, risks: Sequence[FloatArray], length: FloatArray, *,
         else np.array([[g.fuzz for g in known.graders], [g.tear for g in known.graders]]).transpose(0, 2, 1)
     )
     local = sum(v * v for v in LOCAL)
-    scales = np.empty((3, sets))
+    scales = np.empty((3, draws))
     scales[:2] = spread_scale(np.array([g.noise for g in known.graders]), local)
     scales[2] = _SCORCH_NOISE
-    shifts = np.zeros((3, sets))
+    shifts = np.zeros((3, draws))
     shifts[:2] = known.shifts
     grade_lengths(
         *(np.ascontiguousarray(a, dtype=float) for a in (*risks, np.where(length > 0, length, 0.0))),
-        cuts,
-        scales,
-        shifts,
+        *(np.tile(a, len(table) // draws) for a in (cuts, scales, shifts)),
         FLOOR,
         table,
     )
-    return np.ascontiguousarray(np.moveaxis(table, -1, 0))
 
 
 _SHIFTS = 9
