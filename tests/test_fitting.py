@@ -112,7 +112,7 @@ def test_no_grades_are_the_prior_exactly():
         assert fitted.learned == ""
         assert fitted.best() is None
         assert fitted.worst_direction() is None
-        assert "starting guesses" in str(fitted)
+        assert str(fitted).startswith("Nothing was learned, for no grades were given: these are the starting guesses.")
     cut = cs.Cut(BIT, cs.ring(12, 2), 16_000, 1400)
     one = cs.risk_map(cut, BOARD, model=fitted, pitch=1.0, draws=5, seed=3)
     two = cs.risk_map(cut, BOARD, model=start, pitch=1.0, draws=5, seed=3)
@@ -159,7 +159,7 @@ def test_grades_that_are_all_one(name):
     assert (np.diag(fitted.covariance) > 0).all()
     assert np.isnan(fitted.agreement.kappa)
     assert "there is little to learn from it" in str(fitted)
-    assert "undefined" in str(fitted)
+    assert "undefined" in fitted.details()
     poor = next(iter(fitted.outlooks.values())).median
     assert (poor > 0.6) if grade == 4 else (poor < 0.1)
 
@@ -172,7 +172,7 @@ def test_grades_that_contradict_one_another():
     assert np.isfinite(fitted.parameters).all()
     assert fitted.grader.noise > 0.8
     assert fitted.agreement.exact == 0
-    assert "read again in better light" in str(fitted)
+    assert "read again in better light" in fitted.details()
 
 
 def test_a_place_read_twice_counts_once():
@@ -340,9 +340,17 @@ def test_what_is_learned_of_the_protocols_piece(wide):
     by = {k: damage[heading == k].mean() for k in np.unique(heading)}
     apart = abs(fitted.worst_direction() - max(by, key=by.get)) % 180
     assert min(apart, 180 - apart) <= 15.001
+    details = fitted.details()
+    for words in ("before: 8 in 10", "Not learned:", "free curve", "same everywhere", "kappa"):
+        assert words in details
+    # the answer first, and no coefficient in it that was not learned
     report = str(fitted)
-    for words in ("before: 8 in 10", "Not learned:", "harmonic curve", "same everywhere", "kappa", "worst direction"):
+    assert report.startswith("This fit is worth using:")
+    for words in ("odds to be best", "Worst is a cut at", "details()"):
         assert words in report
+    assert all(name not in report for name in fitted.unlearned())
+    assert all(name in report for name in fitted.coefficients.names if name not in fitted.unlearned())
+    assert max(map(len, [*report.splitlines(), *details.splitlines()])) <= 120
 
 
 @pytest.fixture(scope="module")
@@ -368,7 +376,7 @@ def test_settings_are_ranked_by_the_minutes_that_a_map_tells(ranked):
         assert o.least < o.minutes < o.most
     assert fitted.best() == min(fitted.outlooks, key=lambda s: fitted.outlooks[s].minutes)
     assert sum(o.cleanest for o in fitted.outlooks.values()) == pytest.approx(1)
-    assert "fewest minutes: 16000 rpm" in str(fitted)
+    assert "Fewest minutes: 16000 rpm" in str(fitted)
 
 
 def test_where_hands_cost_nothing_the_fastest_feed_is_the_best(ranked):
@@ -463,7 +471,8 @@ def test_a_wrong_model_is_found_out_and_said():
     truth = family.latents(z)[:2] + latent(np.array(0.2))
     fitted = cs.fit(coupon, cs.invented_grades(coupon, latents=truth, seed=1))
     assert fitted.comparison.wrong
-    assert "THE MODEL DOES NOT DESCRIBE THIS WOOD" in str(fitted)
+    assert str(fitted).startswith("Do not use this fit for a map:")
+    assert "THE MODEL DOES NOT DESCRIBE THIS WOOD" in " ".join(fitted.details().split())
     assert "does not describe this wood" in fitted.learned
     cut = cs.Cut(BIT, cs.ring(12, 2), 16_000, 1400)
     assert "does not describe this wood" in str(cs.risk_map(cut, BOARD, model=fitted, pitch=1.0))

@@ -909,3 +909,12 @@ def test_cards_are_read_only():
 def test_bad_input(call, message):
     with pytest.raises(cs.DomainError, match=message):
         call()
+
+
+def test_an_assumed_plunge_feed_is_no_limit_of_the_machine():
+    def said(machine, **ask):
+        return next(r.sentence for r in check_limits(replace(RING, machine=machine), **ask) if r.name == "plunge feed")
+
+    for ask in ({}, {"plunge_feed": 200}):
+        assert "assumed: give the machine's own by Machine(plunge_feed=...)" in said(cs.Machine(300, 3000), **ask)
+        assert "assumed" not in said(cs.Machine(300, 3000, plunge_feed=450), **ask)

@@ -2,12 +2,14 @@
 
 import math
 from dataclasses import dataclass, field
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
 import chipsim as cs
+from chipsim.testing import check
 
 LINE = cs.line((0, 0), (12, 0), 1.5)
 
@@ -168,3 +170,34 @@ def test_a_subclass_of_the_cone_with_knots_of_its_own_is_not_believed_either():
 def test_a_profile_is_held_to_the_same(heights, radii, message):
     with pytest.raises(cs.DomainError, match=message):
         cs.ProfileBit(heights, radii)
+
+
+class Outline:
+    """Nothing but a shape."""
+
+    def radius(self, height):
+        return np.minimum(0.1 + 0.5 * np.asarray(height, dtype=float), 6.35)
+
+
+def test_what_a_bit_lacks_is_named():
+    """By every road on which a bit comes in; the kit, which looks at outlines too, says that a cut refuses it."""
+    bare = Outline()
+    bare.diameter, bare.flutes = 12.7, 2
+    lacking = "got Outline without rake, clearance, edge_radius, runout, runout_azimuth, cutting_length, max_"
+    cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(8, 1.5), 18_000, 1500)
+    board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
+    machine = cs.Machine(300, 3000)
+    for call in (
+        lambda: cs.Cut(bare, cut.path, 18_000, 1500),
+        lambda: cs.with_bit(cut, bare),
+        lambda: cs.Setting(bit=bare),
+        lambda: cs.coupon(bare, board, 16_000, [1400], machine=machine),
+    ):
+        with pytest.raises(cs.DomainError, match=lacking):
+            call()
+    with pytest.raises(cs.DomainError, match=r"got SimpleNamespace without radius\(height\), rake, clearance"):
+        cs.with_bit(cut, SimpleNamespace(diameter=12.7, flutes=2))
+    found = check(Outline(), examples=2)
+    assert "It was looked at as an outline only, for a Cut refuses it: bit must be" in str(found)
+    assert "without diameter, flutes, rake" in found.said
+    assert check(cs.VBit(60, 12.7, 2), only="radius_never_falls_with_height", examples=1).said == ""

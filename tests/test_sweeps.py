@@ -537,3 +537,10 @@ def test_the_middle_of_the_box():
     """By hand: an L of two strokes, 2 mm deep at 45 degrees and a tip of 0.1, so 2.05 mm to either side."""
     cuts = tuple(cs.Cut(BIT, cs.line((0, 0), end, 2.0), 16_000, 1500) for end in ((10, 0), (0, 30)))
     assert centre_of(cs.Carving(cuts)) == pytest.approx((5.0, 15.0))
+
+
+def test_what_cannot_be_swept_is_refused_with_the_way_to_do_it():
+    with pytest.raises(cs.DomainError, match=r"spindle_speed, feed, passes or rotation, got speed$"):
+        cs.sweep(CARVING, BOARD, speed=[12_000])
+    with pytest.raises(cs.DomainError, match=r"got included_angle; several of it are several bits: bit=\[VBit\("):
+        cs.sweep(CARVING, BOARD, included_angle=[60, 90])

@@ -7,7 +7,7 @@ import math
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from itertools import groupby, product
 from pathlib import Path
 from typing import Any
@@ -27,7 +27,7 @@ from ..errors import ChipsimError, DomainError
 from ..limits.checks import Limit, all_clear, check_limits
 from ..limits.time import time_estimate
 from ..scene.cuts import Carving, Cut, as_carving
-from ..scene.cutters import Cutter
+from ..scene.cutters import Cutter, VBit
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..units import inch, ipm, thou
@@ -38,6 +38,8 @@ from .variants import KEEP, Setting, centre_of, dial_text, passes_text, turned_b
 __all__ = ["Cell", "Sweep", "sweep"]
 
 _LOG = logger("choosing")
+
+_OF_A_BIT = frozenset(field.name for field in fields(VBit))
 
 Seconds = tuple[float, float, float]
 _LONGEST = 1_000_000  # of the file of a cell, which is some thousand [bytes]
@@ -428,6 +430,7 @@ def sweep(
     workers: int | None = None,
     results: str | os.PathLike[str] | None = None,
     progress: bool = False,
+    **others: Any,
 ) -> Sweep:
     """Map a carving under every setting of a grid.
 
@@ -463,6 +466,8 @@ def sweep(
         cells are tried again. None: nothing is kept.
     progress
         True shows a bar; needs the extra 'progress'.
+    others
+        None: any other name is refused with a word on how such a thing is swept.
 
     Returns
     -------
@@ -487,6 +492,10 @@ def sweep(
     """
     if not isinstance(board, Board):
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
+    for name in others:
+        # not left to Python: its message would not say that a bit's angle is swept by giving bits
+        hint = f"; several of it are several bits: bit=[VBit({name}=...), ...]" if name in _OF_A_BIT else ""
+        raise DomainError(f"sweep must be over bit, spindle_speed, feed, passes or rotation, got {name}{hint}")
     job = _Job(
         as_carving(carving),
         board,

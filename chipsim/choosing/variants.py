@@ -14,7 +14,7 @@ from ..chips.lips import bent_at_knees
 from ..errors import DomainError
 from ..limits.job import extent_of
 from ..scene.cuts import AirMove, Carving, Cut, Pass, as_carving
-from ..scene.cutters import Cutter, bit_words, profile_knots
+from ..scene.cutters import Cutter, bit_words, must_be_a_cutter, profile_knots
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..units import feed_text, length_text
@@ -72,8 +72,8 @@ class Setting:
             if getattr(self, key) is not None:
                 unit = "rpm" if key == "spindle_speed" else "mm/min"
                 put(self, key, number(key, getattr(self, key), unit=unit))
-        if self.bit is not None and not isinstance(self.bit, Cutter):
-            raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {self.bit!r}")
+        if self.bit is not None:
+            must_be_a_cutter(self.bit)
         if self.passes is not None:
             put(self, "passes", _passes(self.passes))
         put(self, "rotation", number("rotation", self.rotation, low=-1e6, high=1e6, unit="deg"))
@@ -185,8 +185,7 @@ def with_bit(carving: Job, bit: Cutter, *, keep: str = "width") -> Job:
     '0.866 mm deep for the same width'
     """
     job = as_carving(carving)
-    if not isinstance(bit, Cutter):
-        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    must_be_a_cutter(bit)
     new = _refitted(job, bit, choice("keep", keep, KEEP), {})
     return new if isinstance(carving, Carving) else new.cuts[0]  # type: ignore[return-value]
 

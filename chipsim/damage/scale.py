@@ -10,7 +10,17 @@ import numpy as np
 from .._shared.arrays import FloatArray
 from .models import END_GRAIN
 
-__all__ = ["CLASSES", "DOUBTS", "PRIOR", "RISKS", "RISK_WORDS", "SIDES", "class_of", "closed_values"]
+__all__ = [
+    "CLASSES",
+    "DOUBTS",
+    "FULL_DIAMETER",
+    "PRIOR",
+    "RISKS",
+    "RISK_WORDS",
+    "SIDES",
+    "class_of",
+    "closed_values",
+]
 
 
 CLASSES: Mapping[str, float] = MappingProxyType(
@@ -35,13 +45,16 @@ RISK_WORDS: Mapping[str, str] = MappingProxyType(
 )
 """What each is called in words."""
 
+FULL_DIAMETER = 4
+"""Code of the doubt that the groove is no V any more."""
+
 DOUBTS: Mapping[int, str] = MappingProxyType(
     {
         0: "",
-        1: "the path does not say how the bit gets into the wood here, and out of it",
+        1: "the path starts or ends here, and does not say how the bit gets in and out",
         2: "a real machine slows for this corner; the programmed feed is assumed",
         3: "so near the tip the back of the tooth rubs",
-        4: "the bit is in to its full diameter",
+        FULL_DIAMETER: "the bit is in to its full diameter",
         6: f"end grain is left out: the fibres dive by more than {END_GRAIN:g} degrees",
     }
 )

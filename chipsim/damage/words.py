@@ -14,7 +14,7 @@ from ..scene.grain import grain_words
 from ..units import folded, inch, length_text, table_text, tooth_feed_text
 from .bands import Band
 from .models import ROOM, unsevered
-from .scale import CLASSES, DOUBTS, PRIOR, REWORK, RISK_WORDS, RISKS, SIDES, class_of
+from .scale import CLASSES, DOUBTS, FULL_DIAMETER, PRIOR, REWORK, RISK_WORDS, RISKS, SIDES, class_of
 
 __all__ = ["MapWords", "numbered"]
 
@@ -172,7 +172,15 @@ class MapWords:
         said += (
             f"; {hard:.1f} mm should need sanding or re-cutting." if hard > 0.05 else ". No lip should need sanding."
         )
-        return said + (f" Of {unknown:.1f} mm nothing is known." if unknown > 0.05 else "")
+        said += f" Of {unknown:.1f} mm nothing is known." if unknown > 0.05 else ""
+        # nothing about a lip would matter then: the groove is not the one that was drawn
+        sunk = float(self.lip_length[self.exists & (self.doubt == FULL_DIAMETER)].sum())
+        if sunk > 0.05:
+            said += (
+                f" But on {sunk:.1f} mm of it the groove is deeper than this bit can make a V: the bit is in to its "
+                f"full diameter and the walls stand upright. Take a wider bit, or less depth."
+            )
+        return said
 
     def _rests(self) -> str:
         """What the numbers rest on; said by the band, if there is one."""
@@ -274,7 +282,12 @@ class MapWords:
 
     def _to_do(self) -> str:
         hard = sum(self.lengths_by_class()[step] for step in REWORK)
-        change = "To change it, compare speeds and feeds, or turn the design on the board." if hard > 0.05 else ""
+        change = ""
+        if hard > 0.05:
+            change = (
+                "To change it, compare speeds and feeds, or ask for the best layout, which says how far to turn the "
+                "design on the board and what that is worth."
+            )
         trust = "" if self.setup.get("learned") else "To trust it, cut and grade a test piece of this board."
         return f"{change} {trust}".strip()
 
@@ -318,9 +331,15 @@ class MapWords:
             + (f"{value:.2f}, {class_of(value)}." if np.isfinite(value) else f"{class_of(value)}.")
         ]
         if np.isfinite(value):
-            text += folded(f"The leading cause is {RISK_WORDS[self.leading(i, k)]}. {self.reason(i, k)}")
-        text += folded(self._grain_sentence(i, k))
-        text += folded(self._strike_sentence(i, k))
+            cause = "" if value < CLASSES["clean"] else f"The leading cause is {RISK_WORDS[self.leading(i, k)]}. "
+            text += folded(f"{cause}{self.reason(i, k)} {self._grain_sentence(i, k)}")
+        else:
+            text += folded(self._grain_sentence(i, k))
+        if self.doubt[i, k]:
+            text += folded(f"This number leaves something out: {DOUBTS[int(self.doubt[i, k])]}.")
+        if abs(float(self.station[i]) - asked) > 1.0:
+            text.append(f"This is the nearest lip on this side; asked was {asked:.2f} mm along the path.")
+        text += ["", "In numbers:", *folded(self._strike_sentence(i, k), "  ")]
         if np.isfinite(self.fuzz[i, k]):
             text += folded(f"Fuzz {self.fuzz[i, k]:.2f}. {self._severing(i, k)}", "  ")
         if np.isfinite(self.tear[i, k]):
@@ -329,10 +348,6 @@ class MapWords:
         if np.isfinite(self.scorch[i, k]):
             heat = f"The wood under the edge reaches {self._heat(i, k)}. It chars between 225 and 280 C."
             text += folded(f"Scorch {self.scorch[i, k]:.2f}. {heat}", "  ")
-        if self.doubt[i, k]:
-            text += folded(f"This number leaves something out: {DOUBTS[int(self.doubt[i, k])]}.")
-        if abs(float(self.station[i]) - asked) > 1.0:
-            text.append(f"This is the nearest lip on this side; asked was {asked:.2f} mm along the path.")
         return text
 
     def _grain_sentence(self, i: int, k: int) -> str:
@@ -341,15 +356,16 @@ class MapWords:
         dives = f" and dive by {abs(dive):.0f} degrees" if abs(dive) >= 0.5 else ""
         return (
             f"The lip runs at {self.heading[i, k]:.0f} degrees. The fibres run at {self.fibre_azimuth[i, k]:.0f} "
-            f"degrees{dives} and cross it at {self._crossing(i, k):.0f} degrees, {grain_words(theta)} (fibre angle "
-            f"{theta:.0f} degrees; {self.edge_angle[i, k]:.0f} to the cutting edge)."
+            f"degrees{dives} and cross it at {self._crossing(i, k):.0f} degrees, {grain_words(theta)}."
         )
 
     def _strike_sentence(self, i: int, k: int) -> str:
         strikes, rubs, floor = int(self.strikes[i, k]), int(self.rubs[i, k]), self._bite_floor(i)
         rub = f", and {rubs} of them rub, with chips thinner than {1000 * floor:.1f} um" if np.isfinite(floor) else ""
         return (
-            f"A strike is one meeting of a tooth with the last fibres at the lip. {strikes} strikes meet the last "
+            f"The fibre angle is {self.fibre_angle[i, k]:.0f} degrees, the angle to the cutting edge "
+            f"{self.edge_angle[i, k]:.0f}. A strike is one meeting of a tooth with the last fibres at the lip. "
+            f"{strikes} strikes meet the last "
             f"{self.setup['bundle']:g} mm of wood{rub}. The thickest chip, along the face, is "
             f"{1000 * self.largest_chip[i, k]:.0f} um; the feed per tooth is "
             f"{tooth_feed_text(float(self.feed_per_tooth[i, k]))}."
@@ -366,10 +382,11 @@ class MapWords:
         if not np.isfinite(self.hazard[i, k]):
             return f"{moves}."
         cut = 1.0 - self._standing(i, k)
+        spared = ", which spares those that run along the lip" if self._crossing(i, k) < 15 and cut < 0.5 else ""
         return (
             f"{moves}; only at {self.setup['critical_speed']:.1f} m/s would it cut fibres without support. They keep "
             f"{100 * self.support[i, k]:.0f} % of their side support. Together the strikes give a fibre of average "
-            f"direction a {100 * cut:.0f} % chance of being cut (hazard {self.hazard[i, k]:.2g})."
+            f"direction a {100 * cut:.0f} % chance of being cut (hazard {self.hazard[i, k]:.2g}){spared}."
         )
 
     def _standing(self, i: int, k: int) -> float:
@@ -452,6 +469,8 @@ def numbered(places: Sequence[Any]) -> list[Any]:
 
 def _span(start: float, stop: float) -> str:
     """Where a stretch lies; where it turns about one place of the path that alone."""
+    if start > stop:  # over the join of a closed path
+        return f"{start:.1f} mm to the end, on to {stop:.1f} mm"
     at = f"{start:.1f} to {stop:.1f}" if f"{start:.1f}" != f"{stop:.1f}" else f"at {start:.1f}"
     return f"{at} mm along the path"
 

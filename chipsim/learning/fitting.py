@@ -53,7 +53,7 @@ from ..errors import DomainError
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import Board
 from ..scene.species import Wood
-from ..units import feed_text, table_text
+from ..units import feed_text, folded, table_text
 from .grading import Agreement, Grade, Grades, graded_lines, weighted_kappa
 from .sectors import RingSectors
 from .testpiece import Coupon, Ring, RingSetting, piece_content, piece_from
@@ -507,8 +507,10 @@ class _Problem:
 class CrossValidation(NamedTuple):
     """How well rings are predicted that were left out: mean log chance of what was read, per grade.
 
-    `behind` is by how many nats over all grades the model loses to the free curve (below 0: wins), `error` its
-    standard error over the rings; `held` the share of grades inside the model's own 80 % bands.
+    `grades` counts fuzz and tear apart, where a grade says both. `harmonic` is that of the free curve, even harmonics
+    of direction. `behind` is by how many nats, units of log chance, the model loses to the free curve over all grades
+    (below 0: wins), `error` its standard error over the rings; `held` the share of grades inside the model's own 80 %
+    bands.
     """
 
     grades: int
@@ -532,8 +534,8 @@ class CrossValidation(NamedTuple):
 
     def __str__(self) -> str:
         lines = [
-            f"rings left out in turn, {self.grades} grades of fuzz or tear, mean log chance of what was read: "
-            f"model {self.model:.3f}, harmonic curve {self.harmonic:.3f}, same everywhere {self.same:.3f}"
+            f"rings left out in turn, {self.grades} readings of fuzz or tear, mean log chance of what was read (nearer "
+            f"to 0 is better): model {self.model:.3f}, free curve {self.harmonic:.3f}, same everywhere {self.same:.3f}"
         ]
         if self.wrong:
             lines.append(
@@ -546,7 +548,7 @@ class CrossValidation(NamedTuple):
             lines.append(f"a free curve does as well or better, by {self.behind:.1f} +- {self.error:.1f} nats")
         else:
             lines.append(f"the model beats the free curve by {-self.behind:.1f} +- {self.error:.1f} nats")
-        lines.append(f"your 80 % bands held {self.held:.0%} of {self.grades} grades")
+        lines.append(f"your 80 % bands held {self.held:.0%} of {self.grades} readings")
         return "\n".join(lines)
 
 
@@ -632,7 +634,7 @@ class CoefficientRow(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class FittedModel(Result):
-    """A `RiskModel` that test pieces have taught, and how well; made by `fit`. Print it for the report.
+    """A `RiskModel` that test pieces have taught, and how well; made by `fit`. Print it for the verdict.
 
     Give it to `risk_map` as its model; with `draws` the map's band then comes from what was learned. It iterates over
     its coefficients, as `CoefficientRow`, and so does its table.
@@ -871,7 +873,76 @@ class FittedModel(Result):
     def __repr__(self) -> str:
         return f"<FittedModel from {self.count} grades>"
 
+    @property
+    def verdict(self) -> str:
+        """Whether anything was learned, whether to use it, and what it rests on: the answer of the report."""
+        if not self.count:
+            return "Nothing was learned, for no grades were given: these are the starting guesses."
+        told = self.comparison
+        if told is None:
+            said = "Whether this fit foretells anything cannot be told: that takes two graded rings or more."
+        elif told.wrong:
+            said = (
+                "Do not use this fit for a map: a free curve that knows nothing of cutting foretells your own rings "
+                "better, so believe the grades."
+            )
+        elif not told.useful:
+            said = (
+                "This fit is no better than the starting guess: of rings it had not seen it foretold the grades no "
+                "better than taking all places as the same would."
+            )
+        else:
+            said = (
+                "This fit is worth using: of rings it had not seen it foretold the grades better than taking all "
+                "places as the same would."
+            )
+        known = [name for name in self.coefficients.names if name not in self.unlearned()]
+        if known:
+            said += f" Clearly better known than before: {', '.join(known)}."
+        else:
+            said += (
+                " It knows how much lip suffers on this board, and hardly better than before why: no single "
+                "coefficient stands out."
+            )
+        return f"{said} {self.learned}"
+
     def __str__(self) -> str:
+        lines = [*folded(self.verdict)]
+        if self.outlooks:
+            lines += ["", *self._outlook_lines()]
+        lines += [line for note in self.notes for line in folded(f"Note: {note[:1].upper()}{note[1:]}.")]
+        return "\n".join([*lines, *folded("Every coefficient, and how the fit was put to the test: details().")])
+
+    def _outlook_lines(self) -> list[str]:
+        """What each setting that was cut takes, and in which direction most of the lip is expected poor."""
+        table = [("speed [rpm]", "feed", "poor lip, 8 in 10", "machine", "in all, 8 in 10", "odds of the fewest")]
+        for s, o in self.outlooks.items():
+            minutes = f"{o.minutes:.1f} ({o.least:.1f} to {o.most:.1f})"
+            row = (f"{s.spindle_speed:.0f}", feed_text(s.feed), _share(o), f"{o.machine:.2f}", minutes)
+            table.append((*row, f"{o.odds:.0%}"))
+        worst = self.worst_direction()
+        assert worst is not None
+        o = self.directions[worst]
+        return [
+            *folded(
+                "Poor lip is lip to sand or re-cut. Minutes are those for a metre of groove in all directions, of the "
+                "machine, and of machine and hand in all:"
+            ),
+            *table_text(table).splitlines(),
+            *folded(f"{self._ranked()}. {self.handwork.words}"),
+            *folded(
+                f"Worst is a cut at {worst:.0f} degrees to the grain, with {_share(o)} of its lip poor; the odds that "
+                f"no other direction is worse are {o.odds:.0%}."
+            ),
+        ]
+
+    def details(self) -> str:
+        """Every coefficient before and after, what is known only together, and how the fit was put to the test.
+
+        The table has the middle of eight in ten and their ends. *Spread left* is the share of the starting guess's
+        spread that the grades have left: 100 % is nothing learned. A latent is a place on the scale on which the
+        grader's cut points part the grades.
+        """
         rows = [("coefficient", "unit", "before: 8 in 10", "now: 8 in 10", "spread left")]
         left = np.sqrt(np.diag(self.covariance))
         for i, (name, (before, after)) in enumerate(self.ranges().items()):
@@ -880,52 +951,27 @@ class FittedModel(Result):
             rows.append((name, unit, a, b, f"{left[i]:.0%}"))
         m = len(self.coefficients.names)
         lines = [
-            self.learned or "These are the starting guesses; no grades were given.",
+            *table_text(rows).splitlines(),
+            *folded(
+                f"grader: grades of fuzz from latents {_four(self.grader.fuzz)}, of tear from "
+                f"{_four(self.grader.tear)}, noise {self.grader.noise:.2f} ({left[m + 8]:.0%} of its spread left)"
+            ),
             "",
-            *("  " + row for row in table_text(rows).splitlines()),
-            f"  grader: grades of fuzz from latents {_four(self.grader.fuzz)}, of tear from {_four(self.grader.tear)}, "
-            f"noise {self.grader.noise:.2f} ({left[m + 8]:.0%} of its spread left)",
-            "",
-            f"Not learned: {', '.join(self.unlearned()) or 'nothing'}.",
+            *folded(f"Not learned: {', '.join(self.unlearned()) or 'nothing'}."),
         ]
         if self.tangled():
-            lines.append("Known only together: " + ", ".join(f"{a} with {b} ({r:+.2f})" for a, b, r in self.tangled()))
+            pairs = ", ".join(f"{a} with {b} ({r:+.2f})" for a, b, r in self.tangled())
+            lines += folded(f"Known only together: {pairs}")
         if self.comparison is not None:
-            lines += ["", *str(self.comparison).splitlines()]
+            lines += ["", *(line for text in str(self.comparison).splitlines() for line in folded(text))]
         if self.count:
-            lines += ["", str(self.agreement)]
-        if self.outlooks:
-            table = [("speed [rpm]", "feed", "poor lip, 8 in 10", "machine", "in all, 8 in 10", "odds of the fewest")]
-            for s, o in self.outlooks.items():
-                minutes = f"{o.minutes:.1f} ({o.least:.1f} to {o.most:.1f})"
-                table.append(
-                    (
-                        f"{s.spindle_speed:.0f}",
-                        feed_text(s.feed),
-                        _share(o),
-                        f"{o.machine:.2f}",
-                        minutes,
-                        f"{o.odds:.0%}",
-                    )
-                )
-            lines += [
-                "",
-                "  minutes for a metre of groove in all directions, of machine, and of machine and hand in all:",
-            ]
-            lines += ["  " + row for row in table_text(table).splitlines()]
-            lines += ["  " + self._ranked(), "  " + self.handwork.words]
-            if len({s.spindle_speed for s in self.outlooks}) > 1 and self.speed_law is not None:
-                lines.append(f"  {self.speed_law}")
-            worst = self.worst_direction()
-            assert worst is not None
-            o = self.directions[worst]
-            lines.append(f"  worst direction: {worst:.0f} deg to the grain, poor lip {_share(o)}, odds {o.odds:.0%}")
-        return "\n".join([*lines, *(f"Note: {n}" for n in self.notes)])
+            lines += ["", *folded(str(self.agreement))]
+        return "\n".join(lines)
 
     def _ranked(self) -> str:
         """Which setting takes the fewest minutes, and which are as good."""
         first, *others = self.as_good()
-        text = f"fewest minutes: {_setting_text(first)}"
+        text = f"Fewest minutes: {_setting_text(first)}"
         if not others:
             return f"{text}, {self.outlooks[first].minutes:.1f} min expected"
         return f"{text}; as good, to {TOLERANCE:.0%}: {', '.join(_setting_text(s) for s in others)}"

@@ -35,7 +35,7 @@ from .._shared.tables import Columns, Result, html_table
 from ..errors import DomainError
 from ..rs274.writer import write_rs274
 from ..scene.cuts import Carving, Cut
-from ..scene.cutters import Cutter, profile_knots
+from ..scene.cutters import Cutter, must_be_a_cutter, profile_knots
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..scene.paths import Path, line
@@ -488,8 +488,7 @@ def coupon(
         raise DomainError(f"machine must be a Machine, got {type(machine).__name__}")
     if not isinstance(board, Board):
         raise DomainError(f"board must be a Board, got {type(board).__name__}")
-    if not isinstance(bit, Cutter):
-        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    must_be_a_cutter(bit)
     if not isinstance(name, str) or not name.strip() or not name.strip().isprintable():
         raise DomainError(f"name must be a word or more in one line, got {name!r}")
     f, n = _some("feed", feed, 0, 60_000, "mm/min"), _some("spindle_speed", spindle_speed, 1000, 100_000, "rpm")

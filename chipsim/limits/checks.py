@@ -540,7 +540,8 @@ def _check_feed(sheet: _Sheet, k: int, cut: Cut, passes: list[Cut]) -> None:
     )
     if down > 0:
         steep = f"the path goes down with {feed_text(down)} as programmed; the machine allows"
-        sheet.add(k, "ramps", down, machine.plunge_feed, "mm/min", f"{steep} {feed_text(machine.plunge_feed)}.")
+        allowed = f"{feed_text(machine.plunge_feed)}{_taken(machine)}"
+        sheet.add(k, "ramps", down, machine.plunge_feed, "mm/min", f"{steep} {allowed}.")
 
 
 def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float, strength: float) -> None:
@@ -621,14 +622,23 @@ def _check_plunges(sheet: _Sheet, job: Carving, typed: float | None) -> None:
                 sheet.add(k, name, math.nan if typed is None else typed, math.nan, "mm/min", ask)
             elif typed is None:
                 limit = cut.machine.plunge_feed
-                look = f"the plan does not say how the tool enters; type no plunge above {feed_text(limit)}."
+                look = (
+                    f"the plan does not say how fast the tool enters: tell it by plunge_feed, and program no more than "
+                    f"{feed_text(limit)}{_taken(cut.machine)}."
+                )
                 sheet.add(k, name, math.nan, limit, "mm/min", look)
             else:
                 _add_plunge(sheet, k, typed, cut.machine, f"plunges are programmed with {feed_text(typed)}")
 
 
+def _taken(machine: Machine) -> str:
+    """Whose number the machine's plunge feed is, where it is the one that is assumed of any machine."""
+    usual = machine.plunge_feed == Machine.__dataclass_fields__["plunge_feed"].default
+    return ", which is assumed: give the machine's own by Machine(plunge_feed=...)" if usual else ""
+
+
 def _add_plunge(sheet: _Sheet, k: int, value: float, machine: Machine, said: str) -> None:
-    said = f"{said}; the machine allows {feed_text(machine.plunge_feed)}."
+    said = f"{said}; the machine allows {feed_text(machine.plunge_feed)}{_taken(machine)}."
     sheet.add(k, "plunge feed", value, machine.plunge_feed, "mm/min", said)
 
 
@@ -675,7 +685,7 @@ def _check_travel(sheet: _Sheet, job: Carving, safe_height: float | None) -> Non
         else:
             said = f"from the deepest tip to the highest move {length_text(size[axis], 1)}"
             known = bool(heights)
-            said += "" if known else "; the plan does not say how high the moves in air are: give safe_height"
+            said += "" if known else "; the plan does not say how high the moves in air are: tell it by safe_height"
         for room in given:
             where = f"{said}; the axis travels {length_text(room[axis], 0)}. Where the board lies on it is not checked."
             sheet.add(None, name, size[axis], room[axis], "mm", where, known=known)

@@ -32,6 +32,7 @@ __all__ = [
     "edges_of",
     "heel_rub_radius",
     "lip_shear",
+    "must_be_a_cutter",
     "profile_knots",
     "runout_text",
     "shape_words",
@@ -85,12 +86,29 @@ class Cutter(Protocol):
     def radius(self, height: ArrayLike) -> FloatArray: ...  # noqa: D102
 
 
+_NUMBERS = (
+    "diameter", "flutes", "rake", "clearance", "edge_radius", "runout", "runout_azimuth", "cutting_length",
+    "max_spindle_speed",
+)  # fmt: skip
+
+
+def must_be_a_cutter(bit: object) -> None:
+    """DomainError that names what is missing, unless the bit has all that a `Cutter` has."""
+    shaped = callable(getattr(bit, "radius", None))
+    missing = [name for name in _NUMBERS if not hasattr(bit, name)]
+    if shaped and not missing:
+        return
+    said = f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}"
+    if not shaped and len(missing) == len(_NUMBERS):
+        raise DomainError(said)  # nothing like a bit: what it lacks is beside the point
+    raise DomainError(f"{said} without {', '.join([*([] if shaped else ['radius(height)']), *missing])}")
+
+
 def as_cutter(bit: object) -> Cutter:
     """Return the bit if it has all that a `Cutter` has, its numbers finite, or raise DomainError."""
     if type(bit) in (VBit, ProfileBit):  # checked when they were made
         return bit  # type: ignore[return-value]
-    if not isinstance(bit, Cutter):
-        raise DomainError(f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}")
+    must_be_a_cutter(bit)
     integer("bit.flutes", bit.flutes, low=1, high=12)
     for name in ("diameter", "rake", "clearance", "edge_radius", "runout", "runout_azimuth"):
         _check_own(name, getattr(bit, name))

@@ -12,6 +12,7 @@ import numpy as np
 
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut
+from ..scene.cutters import must_be_a_cutter
 from ..scene.grain import Grain
 from ..scene.machine import Machine
 from ..scene.paths import Path
@@ -306,6 +307,24 @@ class Result:
     error: PropertyError | None = None
 
 
+class Results(list[Result]):
+    """What became of all checks of a subject, in their order; a list. Print it for a line a check and a verdict.
+
+    Attributes
+    ----------
+    said : what was not tried, and why; '' if nothing was left out.
+    """
+
+    said: str = ""
+
+    def __str__(self) -> str:
+        count = {status: sum(r.status == status for r in self) for status in ("passed", "expected", "failed")}
+        words = {"passed": "hold", "expected": "fail as foretold", "failed": "FAIL"}
+        each = ", ".join(f"{n} {words[status]}" for status, n in count.items() if n)
+        rows = [f"  {r.status:8}  {r.check}" for r in self]
+        return "\n".join([f"Of {len(self)} properties {each or 'none was tried'}.", *rows, *filter(None, [self.said])])
+
+
 def property_of(kind: str, *, examples: int = 20, needs: tuple[str, ...] = ()) -> Callable[..., Callable[..., None]]:
     """Register a property of a kind of subject."""
 
@@ -423,7 +442,7 @@ def check(
     expected_failures: Mapping[str, str] | None = None,
     on_fail: str = "raise",
     examples: int | None = None,
-) -> list[Result]:
+) -> Results:
     """Hold a subject to the physics.
 
     Every run tries the same cases. Checks that draw cases need hypothesis; within a test that draws for itself give a
@@ -445,7 +464,8 @@ def check(
     Returns
     -------
     list of Result
-        One a check, in their order.
+        One a check, in their order. Print it for a verdict, which also says what could not be tried: an outline
+        without the numbers of a cutter, which a `Cut` refuses, is looked at as an outline only.
 
     Raises
     ------
@@ -462,7 +482,8 @@ def check(
     foretold = dict(expected_failures or {})
     wanted = [only] if isinstance(only, str) else None if only is None else list(only)
     _known_names([*(wanted or ()), *foretold], found)
-    results = []
+    results = Results()
+    results.said = _left_out(subject)
     for each in found:
         if wanted is not None and each.name not in wanted:
             continue
@@ -484,6 +505,17 @@ def check(
     return results
 
 
+def _left_out(subject: Any) -> str:
+    """What a subject lacks to be tried in earnest."""
+    if kind_of(subject) != "cutter profile":
+        return ""
+    try:
+        must_be_a_cutter(subject)
+    except DomainError as error:
+        return f"It was looked at as an outline only, for a Cut refuses it: {error}."
+    return ""
+
+
 def _known_names(names: Iterable[str], found: Iterable[Check]) -> None:
     have = [c.name for c in found]
     for name in names:
@@ -491,7 +523,7 @@ def _known_names(names: Iterable[str], found: Iterable[Check]) -> None:
             raise DomainError(f"checks must be among {', '.join(have)}; got {name!r}")
 
 
-def check_all(generator: Callable[..., Any], **strategies: Any) -> list[Result]:
+def check_all(generator: Callable[..., Any], **strategies: Any) -> Results:
     """Hold everything a function makes to the physics: `check` of a `Generator`.
 
     Parameters

@@ -2,15 +2,25 @@
 
 python -m sphinx -W -b html examples/reference out/reference
 
-It needs the extra 'docs'. A page is a room of the house; which names it holds is read from `chipsim` itself.
+It needs the extra 'docs'. A page is a room of the house; which names it holds is read from `chipsim` itself. What the
+code of a page prints and draws is made while the page is built: by that code, in a folder below the built pages.
 """
 
 from __future__ import annotations
 
+import contextlib
+import io
+import logging
 import os
 import re
+import sys
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, ClassVar
+from textwrap import dedent
+from typing import Any, ClassVar, NamedTuple
+
+os.environ.setdefault("MPLBACKEND", "Agg")
+os.environ.setdefault("CHIPSIM_QUIET", "1")  # what kernels say while they compile is nothing that a page printed
 
 from docutils import nodes
 from docutils.parsers.rst import directives
@@ -63,18 +73,120 @@ class Room(SphinxDirective):
         return list(holder.children)
 
 
-class Gallery(SphinxDirective):
-    """Show every picture of the folder that the setting `gallery` names, as the examples leave them."""
+BLOCK = re.compile(r"^( *)\.\. code-block:: python\n\n((?:\1   .*\n|\n)+)", re.M)
+
+LEFT = "_left_by_the_code"
+"""Folder below the built pages for what their code writes: pictures, tables, programs."""
+
+
+class Ran(NamedTuple):
+    """A block of code that was run: the line of its page on which it begins, and what it printed."""
+
+    line: int
+    printed: str
+
+
+@contextlib.contextmanager
+def in_folder(folder: Path) -> Iterator[io.StringIO]:
+    """Work in a folder, with everything that is printed going where it can be read back; then all is as before."""
+    folder.mkdir(parents=True, exist_ok=True)
+    for old in folder.iterdir():  # forms that hold grades are never written over
+        old.unlink()
+    here, log, said = Path.cwd(), logging.getLogger(), io.StringIO()
+    handlers, level = [*log.handlers], logging.getLogger("chipsim").level
+    try:
+        os.chdir(folder)
+        with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+            yield said
+    finally:
+        os.chdir(here)
+        log.handlers[:] = handlers
+        logging.getLogger("chipsim").setLevel(level)
+        if "matplotlib.pyplot" in sys.modules:
+            sys.modules["matplotlib.pyplot"].close("all")
+
+
+class OfTheCode(SphinxDirective):
+    """Base of what shows the doings of a page's code, which is run when the first of them is met."""
+
+    def folder(self) -> Path:
+        """Where the code of this page works."""
+        return Path(self.env.app.outdir) / LEFT / self.env.docname
+
+    def ran(self) -> list[Ran]:
+        """All blocks of this page, run in order."""
+        found: list[Ran] | None = self.env.temp_data.get("ran")
+        if found is None:
+            text = Path(self.env.doc2path(self.env.docname)).read_text(encoding="utf-8")
+            names: dict[str, Any] = {"__name__": self.env.docname}
+            found = self.env.temp_data["ran"] = []
+            with in_folder(self.folder()) as said:
+                for block in BLOCK.finditer(text + "\n"):
+                    before = len(said.getvalue())
+                    line = text.count("\n", 0, block.start()) + 1
+                    exec(compile(dedent(block[2]), f"{self.env.docname}.rst, line {line}", "exec"), names)
+                    found.append(Ran(line, said.getvalue()[before:]))
+        return found
+
+
+class Printed(OfTheCode):
+    """Show what the block of code above has printed, or its first lines."""
+
+    option_spec: ClassVar = {"lines": directives.positive_int}
 
     def run(self) -> list[nodes.Node]:
-        """One figure a picture, its name below it; nothing without a folder."""
-        folder = str(self.config.gallery)
+        """A block of text."""
+        text = [block for block in self.ran() if block.line < self.lineno][-1].printed.rstrip("\n")
+        rows, most = text.splitlines(), self.options.get("lines")
+        if most is not None and len(rows) > most:
+            rows = [*rows[:most], "..."]
+        if not any(rows):
+            raise self.error("the block of code above prints nothing")
+        shown = nodes.literal_block(text="\n".join(rows), language="none")
+        return [shown]
+
+
+class Picture(OfTheCode):
+    """Show a picture that the code of the page has saved; the text below the directive says what is in it."""
+
+    required_arguments = 1
+    has_content = True
+
+    def run(self) -> list[nodes.Node]:
+        """One picture."""
+        self.ran()
+        return shown_picture(self, self.folder() / self.arguments[0], " ".join(self.content))
+
+
+class Gallery(SphinxDirective):
+    """Show every picture of the folder that the setting `gallery` names; without one, those of the main job."""
+
+    def run(self) -> list[nodes.Node]:
+        """One figure a picture, its name below it."""
+        folder = Path(str(self.config.gallery)).resolve() if self.config.gallery else self.main_job()
         out: list[nodes.Node] = []
-        for picture in sorted(Path(folder).resolve().glob("*.png")) if folder else []:
-            uri = os.path.relpath(picture, self.env.srcdir).replace(os.sep, "/")
+        for picture in sorted(folder.glob("*.png")):
             words = picture.stem.replace("_", " ")
-            out += [nodes.image(uri=uri, alt=words, width="60%"), nodes.paragraph(text=words)]
+            out += [*shown_picture(self, picture, words), nodes.paragraph(text=words)]
         return out
+
+    def main_job(self) -> Path:
+        """Run the main job, in a folder below the built pages."""
+        folder = Path(self.env.app.outdir) / LEFT / self.env.docname
+        script = Path(self.env.srcdir).parent / "bench_plaque.py"
+        names: dict[str, Any] = {"__name__": "bench_plaque"}
+        exec(compile(script.read_text(encoding="utf-8"), str(script), "exec"), names)
+        with in_folder(folder):
+            names["main"](folder)
+        return folder
+
+
+def shown_picture(directive: SphinxDirective, file: Path, words: str) -> list[nodes.Node]:
+    """A picture from wherever it lies; a reader that cannot show it has the words."""
+    if not file.exists():
+        raise directive.error(f"there is no picture {file}")
+    uri = os.path.relpath(file, directive.env.srcdir).replace(os.sep, "/")
+    return [nodes.image(uri=uri, alt=words, width="80%")]
 
 
 def is_ours(thing: Any) -> bool:
@@ -113,4 +225,6 @@ def setup(app: Sphinx) -> None:
     app.add_config_value("gallery", "", "env")
     app.add_directive("room", Room)
     app.add_directive("gallery", Gallery)
+    app.add_directive("printed", Printed)
+    app.add_directive("picture", Picture)
     app.connect("autodoc-process-docstring", spread_attributes, priority=100)
