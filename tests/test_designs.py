@@ -486,3 +486,12 @@ def test_a_name_goes_along_and_makes_no_difference():
     assert "'stem'" in repr(path)
     with pytest.raises(cs.DomainError, match="name must be a str"):
         cs.Path(path.xy, 1.0, name=3)
+
+
+def test_a_word_or_a_file_is_shown_its_own_way_in():
+    with pytest.raises(cs.DomainError, match=r"begins with M, got 'OAK': .*TextPath\(\(0, 0\), 'OAK', size=25\)"):
+        cs.paths_from("OAK", depth=1)
+    with pytest.raises(cs.DomainError, match=r"got 'leaf\.svg': a file is read by read_svg"):
+        cs.paths_from("leaf.svg", depth=1)
+    with pytest.raises(cs.DomainError, match="at character"):
+        cs.paths_from("M 0 0 L 5", depth=1)

@@ -346,7 +346,7 @@ def test_what_is_learned_of_the_protocols_piece(wide):
     # the answer first, and no coefficient in it that was not learned
     report = str(fitted)
     assert report.startswith("This fit is worth using:")
-    for words in ("odds to be best", "Worst is a cut at", "details()"):
+    for words in ("odds of the fewest", "Worst is a cut at", "details()"):
         assert words in report
     assert all(name not in report for name in fitted.unlearned())
     assert all(name in report for name in fitted.coefficients.names if name not in fitted.unlearned())

@@ -663,7 +663,8 @@ def test_a_stay_is_read_back_with_the_same_motion(name: str) -> None:
     for along in ("space", "face"):
         cut = cs.Cut(LONG, path, 18_000, feeds, feed_along=along)
         (found,) = read_rs274(write_rs274(cut, decimals=9), LONG)
-        np.testing.assert_allclose(found.motion, cut.motion, rtol=1e-9, atol=1e-8)
+        # F is written to 0.1 mm/min, which is 5e-5 of 1000 at most
+        np.testing.assert_allclose(found.motion, cut.motion, rtol=5e-5, atol=1e-3)
         assert found.path == path
 
 

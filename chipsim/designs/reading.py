@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -129,6 +130,7 @@ def _parts(thing: Any, level: int) -> Iterator[Part]:
     if isinstance(thing, Path):
         yield thing
     elif isinstance(thing, str):
+        _no_word(thing)
         yield from figures_of(thing, "thing")
     elif isinstance(thing, Mapping):
         yield from _geometry(thing, level)
@@ -141,6 +143,19 @@ def _parts(thing: Any, level: int) -> Iterator[Part]:
             yield from _parts(part, level + 1)
     else:
         yield _points("thing", thing)
+
+
+def _no_word(text: str) -> None:
+    """DomainError for a word that is to be carved, or a file's name: both come in by another way."""
+    if re.fullmatch(r"[Mm][\s\d.,+-].*|\s*", text.strip(), re.S):
+        return
+    if text.strip().lower().endswith(".svg"):
+        raise DomainError(f"thing must be SVG path data, got {text.strip()[-40:]!r}: a file is read by read_svg")
+    if re.fullmatch(r"[\w .&'-]{1,40}", text.strip()) and re.search(r"[^\W\d_]{2}", text):
+        raise DomainError(
+            f"thing must be SVG path data, which begins with M, got {text.strip()!r}: outlines of letters come by "
+            f"matplotlib.textpath.TextPath((0, 0), {text.strip()!r}, size=25)"
+        )
 
 
 def _is_list(thing: Any) -> bool:
