@@ -53,8 +53,9 @@ _NAMES = {
     "limits.time": ("time_estimate",),
     "limits.width": ("width_card",),
     "pictures.chips": ("animate_tooth_passes", "draw_tooth_passes"),
-    "pictures.choice": ("draw_front", "draw_layout", "draw_process_window"),
+    "pictures.choice": ("draw_front", "draw_process_window"),
     "pictures.comparison": ("draw_comparison",),
+    "pictures.laying": ("draw_layout",),
     "pictures.learned": ("draw_fit",),
     "pictures.page": ("save_figure",),
     "pictures.risk_map": ("draw_risk_map",),
@@ -121,12 +122,9 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .limits.time import time_estimate as time_estimate
     from .limits.width import width_card as width_card
     from .pictures.chips import animate_tooth_passes as animate_tooth_passes, draw_tooth_passes as draw_tooth_passes
-    from .pictures.choice import (
-        draw_front as draw_front,
-        draw_layout as draw_layout,
-        draw_process_window as draw_process_window,
-    )
+    from .pictures.choice import draw_front as draw_front, draw_process_window as draw_process_window
     from .pictures.comparison import draw_comparison as draw_comparison
+    from .pictures.laying import draw_layout as draw_layout
     from .pictures.learned import draw_fit as draw_fit
     from .pictures.page import save_figure as save_figure
     from .pictures.risk_map import draw_risk_map as draw_risk_map

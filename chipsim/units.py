@@ -9,7 +9,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from textwrap import fill
 
-__all__ = ["feed_text", "folded", "inch", "ipm", "length_text", "range_text", "table_text", "thou", "tooth_feed_text"]
+__all__ = [
+    "feed_text",
+    "folded",
+    "hung",
+    "inch",
+    "ipm",
+    "length_text",
+    "range_text",
+    "table_text",
+    "thou",
+    "tooth_feed_text",
+]
 
 inch = 25.4
 """Millimetres in one inch (exact, 1959 agreement). [mm/in]"""
@@ -46,6 +57,11 @@ def folded(text: str, indent: str = "") -> list[str]:
     if not text:
         return []
     return fill(text, 120, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False).splitlines()
+
+
+def hung(text: str) -> list[str]:
+    """A paragraph in lines of a report's width, all but the first set in by two letters."""
+    return fill(text, 120, subsequent_indent="  ", break_on_hyphens=False).splitlines()
 
 
 def table_text(rows: Sequence[tuple[str, ...]], *, right: int | None = None) -> str:

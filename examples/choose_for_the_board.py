@@ -42,8 +42,6 @@ def main(
     workers: int | None = None,
 ) -> tuple[Comparison, Layout, Recommendation]:
     """Compare, lay out, choose; write tables and pictures, print the reports; returns the three."""
-    from matplotlib.figure import Figure
-
     out = Path(folder)
     out.mkdir(parents=True, exist_ok=True)
     carving = cs.read_rs274(FILE, BITS["90 deg"], machine=MACHINE)
@@ -82,18 +80,10 @@ def main(
     choice.sweep.to_csv(out / "choose_settings.csv")
     choice.to_csv(out / "choose_minutes.csv")
 
-    figure = Figure(figsize=(9, 11.5), layout="constrained")
-    cs.draw_comparison(comparison, figure.subplots(3, 1))
-    cs.save_figure(figure, out / "choose_bits.png")
-    figure = Figure(figsize=(5.6, 4.8), layout="constrained")
-    cs.draw_layout(layout, figure.add_subplot(projection="polar"))
-    cs.save_figure(figure, out / "choose_layout.png")
-    figure = Figure(figsize=(7.5, 3.9), layout="constrained")
-    cs.draw_process_window(choice, figure.add_subplot())
-    cs.save_figure(figure, out / "choose_window.png")
-    figure = Figure(figsize=(7.0, 5.6), layout="constrained")
-    cs.draw_front(choice, figure.add_subplot())
-    cs.save_figure(figure, out / "choose_front.png")
+    cs.save_figure(cs.draw_comparison(comparison)[0], out / "choose_bits.png")
+    cs.save_figure(cs.draw_layout(layout), out / "choose_layout.png")
+    cs.save_figure(cs.draw_process_window(choice), out / "choose_window.png")
+    cs.save_figure(cs.draw_front(choice), out / "choose_front.png")
     return comparison, layout, choice
 
 

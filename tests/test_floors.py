@@ -74,6 +74,7 @@ HOUSE = {
         "setup",
         "comparison",
         "choice",
+        "laying",
         "learned",
     ],
     "testing": [],

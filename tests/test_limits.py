@@ -79,19 +79,21 @@ def test_unknown_stands_beside_the_worst_of_the_known():
 
 def test_the_table_puts_the_worst_first_and_speaks_both_systems():
     text = limits_table(check_limits(replace(RING, feed=6000), replace(MACHINE, travel=None), **KNOWN))
-    first, head, *lines = text.splitlines()
-    assert first.startswith("NO GO: 2 violated, 3 unknown")
-    assert head.split()[:2] == ["limit", "value"]
+    first, _, head, *lines = text.splitlines()
+    assert first == "Do not start: 2 of 18 limits are exceeded. 3 cannot be checked."
+    assert head.split()[:3] == ["limit", "this", "job"]
     assert lines[0].startswith("feed ")
+    assert lines[0].endswith("exceeded")
     assert "6000 mm/min (236 in/min)" in lines[0]
     assert "-1000 mm/min (-39 in/min)" in lines[0]
     assert "2.65 mm (0.104 in)" in text
     assert "19800 rpm" in text  # the high end of the dial
-    assert "- travel x: " in text
-    assert "- groove width: " not in text  # plainly ok
+    assert "\nTravel x: " in text
+    assert "\nGroove width: " not in text  # plainly kept
     assert "no certificate" in lines[-1]
-    assert limits_table(check_limits(RING, MACHINE, **KNOWN)).startswith("Limits kept: ")
-    assert limits_table([]).startswith("NO GO: nothing was checked")
+    assert max(map(len, text.splitlines())) <= 120
+    assert limits_table(check_limits(RING, MACHINE, **KNOWN)).startswith("All 17 limits are kept.")
+    assert limits_table([]).startswith("Do not start yet: nothing was checked.")
 
 
 def test_nothing_checked_is_not_clear():

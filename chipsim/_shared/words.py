@@ -5,7 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-__all__ = ["PLAIN", "plain"]
+__all__ = ["CAUTION", "PLAIN", "plain"]
+
+CAUTION = (
+    "This is an estimate and no certificate. The marking of the bit and the manuals of router and machine come first."
+)
+"""The last sentence of a report that somebody may cut by."""
 
 PLAIN: Mapping[str, str] = MappingProxyType(
     {

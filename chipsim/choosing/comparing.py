@@ -10,6 +10,7 @@ import numpy as np
 from .._shared.arrays import FloatArray, choice, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
+from .._shared.words import CAUTION
 from ..damage.handwork import HandWork, Minutes, checked_handwork, minutes_of
 from ..damage.mapping import risk_map
 from ..damage.maps import CLASSES, PRIOR, RiskMap
@@ -21,7 +22,7 @@ from ..limits.time import time_estimate
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
-from ..units import length_text
+from ..units import folded, hung, length_text
 from .boards import TOLERANCE, PossibleBoards, lengths_on, possible_boards
 from .summaries import RISKS, Summary
 from .variants import dial_text
@@ -147,13 +148,20 @@ class Comparison(Result):
         modelled = [r for r in RISKS if any(np.isfinite(o.summary.mean[r]) for o in self.options)]
         unknown = any(o.summary.lengths["damage"]["not known"] > 0 for o in self.options)
         classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
+        rests = str(self.options[0].risk.setup.get("learned") or PRIOR)
+        wood = self.board.wood.name
+        heads = {"fuzz": "fuzz", "tear": "tear-out", "scorch": "scorch", "damage": "damage"}
         lines = [
-            f"Compared on {self.board.wood.name}, grain {self.board.grain.label}: mm of lip by class of damage, "
-            f"mean and worst of each risk",
+            *folded(f"{self.verdict} {rests}"),
+            "",
+            *folded(
+                f"{wood[:1].upper()}{wood[1:]}, grain {self.board.grain.label}. The numbers are mm of lip in each "
+                f"step, the mean and the worst of each kind of damage, and minutes of the machine and by hand."
+            ),
             f"{'option':{wide}}"
             + "".join(f"{name:>15}" for name in classes)
-            + "".join(f"{r:>14}" for r in modelled)
-            + f"{'machine':>9}{'by hand':>9}  minutes",
+            + "".join(f"{heads[r]:>14}" for r in modelled)
+            + f"{'machine':>9}{'by hand':>9}",
         ]
         for o in self.options:
             lengths = o.summary.lengths["damage"]
@@ -164,25 +172,20 @@ class Comparison(Result):
                 + "".join(f"{f'{o.summary.mean[r]:.3f} {o.summary.worst[r]:.2f}':>14}" for r in modelled)
                 + f"{minutes:>9}{o.hand.expected:9.1f}"
             )
+        lines.append("")
         for o in self.options:
             widest = length_text(2 * float(o.risk.half_width.max()))
             speeds = sorted({cut.spindle_speed for cut in o.carving})
             dials = dict.fromkeys(dial_text(speed, o.machine).strip(" ()").removeprefix("dial ") for speed in speeds)
-            dial = f"dial {' and '.join(dials)}" if all(dials) else ""
+            dial = f", dial mark {' and '.join(dials)}" if all(dials) else ""
             deepest = length_text(float(o.risk.depth.max()))
-            lines.append(
-                f"{o.name}: {o.risk.setup['caption']}; {f'{dial}; ' if dial else ''}grooves to {deepest} deep and "
-                f"{widest} wide"
+            lines += hung(
+                f"{o.name}: {o.risk.setup['caption']}{dial}; grooves up to {deepest} deep and {widest} wide. "
+                f"{_sentence(o.reason or _nothing_poor(o.summary))} {_limits_said(o.limits)}"
             )
-            lines.append(f"  worst: {o.reason or _nothing_poor(o.summary)}")
-            by = {status: [r.name for r in o.limits if r.status == status] for status in ("violated", "unknown")}
-            said = "; ".join(f"{status}: {', '.join(names)}" for status, names in by.items() if names)
-            lines.append(f"  limits {said or 'kept'}")
         corners = corners_text(c.machine for o in self.options for c in o.carving)
-        lines += [corners] if corners else []
-        rests = str(self.options[0].risk.setup.get("learned") or PRIOR)
-        lines += [f"{rests} Limits are an estimate, no certificate.", self.options[0].hand.handwork.words]
-        return "\n".join([*lines, self.verdict])
+        lines += ["", *folded(" ".join(text for text in (self.options[0].hand.handwork.words, corners) if text))]
+        return "\n".join([*lines, *folded(CAUTION)])
 
     def _columns(self) -> Columns:
         rows = [[*o.summary.cells(), *o.time, o.hand.expected, o.minutes] for o in self.options]
@@ -194,6 +197,24 @@ class Comparison(Result):
             "limits not kept": ["; ".join(f"{row.name} {row.status}" for row in o.not_kept) for o in self.options],
             "worst place": [o.reason for o in self.options],
         }
+
+
+def _sentence(text: str) -> str:
+    """What a reason says, as a sentence."""
+    text = text[:1].upper() + text[1:]
+    return text if text.endswith(".") else f"{text}."
+
+
+def _limits_said(limits: Sequence[Limit]) -> str:
+    """How the limits stand, in a sentence."""
+    if not limits:
+        return "No limit was checked."
+    by = {status: [row.name for row in limits if row.status == status] for status in ("violated", "unknown")}
+    said = [f"{words}: {', '.join(by[status])}" for status, words in _STANDS.items() if by[status]]
+    return f"Limits {'; '.join(said)}." if said else "All limits are kept."
+
+
+_STANDS = {"violated": "exceeded", "unknown": "not checked"}
 
 
 def compare(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -12,8 +12,9 @@ import numpy as np
 from .._shared.arrays import choice, integer, number
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Alike, Columns, Result
+from .._shared.words import CAUTION
 from ..damage.handwork import HandWork, Minutes, board_minutes, checked_handwork, minutes_of
-from ..damage.maps import CLASSES, PRIOR
+from ..damage.maps import CLASSES, PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
@@ -21,7 +22,7 @@ from ..scene.grain import Board
 from ..units import folded
 from .boards import TOLERANCE, lengths_on, possible_boards
 from .comparing import against
-from .records import gather
+from .records import StrikeRecord, gather
 from .summaries import RISKS, Summary
 from .variants import centre_of, mirrored_carving, turned_board
 
@@ -78,6 +79,8 @@ class Layout(Result):
     tried : ways that were tried on possible boards, the design as drawn first.
     hand : `Minutes` of each of them.
     draws : possible boards; 0: the coefficients as they are.
+    half_turn : whether half a turn of the design changes nothing, as where the grain is straight and does not dive.
+    maps : `RiskMap` of the design as drawn, and of the best way if that is another, as they lie on the board.
     """
 
     rows: tuple[LayoutRow, ...]
@@ -87,6 +90,8 @@ class Layout(Result):
     tried: tuple[LayoutRow, ...]
     hand: tuple[Minutes, ...]
     draws: int
+    half_turn: bool = False
+    maps: tuple[RiskMap, ...] = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "setup", MappingProxyType(dict(self.setup)))
@@ -100,6 +105,14 @@ class Layout(Result):
     def __repr__(self) -> str:
         best = self.best()
         return f"<Layout of {len(self)} ways{f', best {best.words()}' if best is not None else ''}>"
+
+    def turn(self, row: LayoutRow) -> float:
+        """The shortest turn that lays the design this way, counter-clockwise above 0. [deg]
+
+        Where half a turn changes nothing it may leave the design upside down against its row.
+        """
+        turn = 180.0 if self.half_turn else 360.0
+        return row.rotation - turn if row.rotation > turn / 2 else row.rotation
 
     @property
     def as_drawn(self) -> LayoutRow:
@@ -147,14 +160,17 @@ class Layout(Result):
             text = f"The design is best left as it is drawn: {drawn:.1f} min of hand work are expected."
             if others:
                 k = min(others, key=lambda k: self.hand[k].expected)
-                text += f" {self.tried[k].words().capitalize()} it takes {self.hand[k].expected:.1f} min: "
-                text += "no less than can be told from it, given what we know."
+                now = self.hand[k].expected
+                text += f" {self.tried[k].words().capitalize()}, the next best way, it takes {now:.1f} min"
+                text += "." if now >= drawn else ": no less than chance explains."
             return text
         k = next(k for k in others if self.tried[k] is best)
         told = against("", self.hand[k].boards, "as drawn", self.hand[0].boards, exact=not self.draws)
+        turn = self.turn(best)
+        short = f" ({-turn:g} deg clockwise comes to the same)" if turn < 0 else ""
         return (
-            f"{best.words().capitalize()} the design takes {self.hand[k].expected:.1f} min of hand work. {told} The "
-            f"machine takes as long either way."
+            f"{best.words().capitalize()}{short} the design takes {self.hand[k].expected:.1f} min of hand work. {told} "
+            f"The machine takes as long either way."
         )
 
     def __str__(self) -> str:
@@ -162,9 +178,16 @@ class Layout(Result):
         x, y = self.centre
         unknown = any(row.summary.lengths["damage"]["not known"] > 0 for row in self.rows)
         classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
-        lines = [
-            f"Layout on the grain: {c['wood']}, grain {c['grain']}; {len(self)} ways to lay it, turned about "
-            f"({x:.1f}, {y:.1f}) mm; mm of lip by class of damage",
+        wood = str(c["wood"])
+        boards = f"over {self.draws} possible boards" if self.draws else "at the coefficients as they are"
+        lines = folded(f"{self.verdict} {c.get('learned') or PRIOR}")
+        lines += [
+            "",
+            *folded(
+                f"{wood[:1].upper()}{wood[1:]}, grain {c['grain']}. {len(self)} ways to lay the design were tried; it "
+                f"is turned counter-clockwise about x {x:.1f}, y {y:.1f} mm. The numbers are minutes by hand, expected "
+                f"{boards}, the damage at the coefficients as they are, and the mm of lip in each step."
+            ),
             f"{'':26}{'by hand':>9}{'damage':>8}{'worst':>7}" + "".join(f"{name:>15}" for name in classes),
         ]
         order = sorted(range(1, len(self.tried)), key=lambda k: round(self.hand[k].expected, 9))
@@ -175,13 +198,11 @@ class Layout(Result):
             if np.isnan(row.damage):
                 mean = worst = "-"
             lines.append(f"{row.words():26}{self.hand[k].expected:9.1f}{mean:>8}{worst:>7}{cells}")
-        lines[3:3] = ["best:"]
         if unknown:
-            lines.append("Means are over the lips that are known: a way with more lip not known may only look better.")
-        boards = f"over {self.draws} possible boards" if self.draws else "at the coefficients as they are"
-        lines.append(f"By hand: minutes expected {boards}. Damage and lengths: at the coefficients as they are.")
-        for text in (str(self.setup.get("learned") or PRIOR), self.hand[0].handwork.words, self.verdict):
-            lines += folded(text)
+            lines += folded(
+                "Means are over the lips that are known: a way with more lip not known may only look better."
+            )
+        lines += ["", *folded(self.hand[0].handwork.words), *folded(CAUTION)]
         return "\n".join(lines)
 
     def _columns(self) -> Columns:
@@ -273,11 +294,10 @@ def best_layout(
     rates = checked_handwork(handwork)
     count, start = integer("draws", draws, low=0, high=100_000), checked_seed(seed)
     rows: list[LayoutRow] = []
-    setup: dict[str, Any] = {}
+    records: dict[bool, StrikeRecord] = {}
     designs = {flipped: mirrored_carving(job, centre) if flipped else job for flipped in (False, mirrored)}
     for flipped, design in designs.items():
-        record = gather(design, pitch=pitch, bundle=layer_of(chosen, design))
-        setup = setup or record.setup(board, chosen)
+        record = records[flipped] = gather(design, pitch=pitch, bundle=layer_of(chosen, design))
         summaries, graded = record.turned(board, chosen, angles.tolist(), centre)
         expected = board_minutes(graded.reshape(-1, 5, 5, 5), rates).reshape(len(angles), -1).mean(axis=1).tolist()
         found = zip(angles.tolist(), summaries, expected, strict=True)
@@ -289,7 +309,33 @@ def best_layout(
         minutes_of(lengths_on(designs[row.mirrored], turned_board(board, row.rotation, centre), chosen, boards), rates)
         for row in tried
     ]
-    return Layout(tuple(rows), centre, float(span), setup, tuple(tried), tuple(hand), count)
+    setup = records[False].setup(board, chosen)
+    level = board.grain.is_straight and not board.grain.at(np.array([centre]))[1].any()
+    layout = Layout(tuple(rows), centre, float(span), setup, tuple(tried), tuple(hand), count, span == 180 and level)
+    best = layout.best()
+    shown = [rows[0]] if best is None or best is rows[0] else [rows[0], best]
+    maps = []
+    for row in shown:
+        risk = records[row.mirrored].map(turned_board(board, row.rotation, centre), chosen)
+        maps.append(_laid(risk, layout.turn(row), board.grain.label, centre))
+    return replace(layout, maps=tuple(maps))
+
+
+def _laid(risk: RiskMap, degrees: float, label: str, centre: tuple[float, float]) -> RiskMap:
+    """Map of a design whose board was turned under it, turned back with its board."""
+    if degrees == 0:
+        return risk
+    c, s = np.cos(np.radians(degrees)), np.sin(np.radians(degrees))
+    back = np.array([[c, s], [-s, c]])
+    middle = np.array(centre)
+    return replace(
+        risk,
+        xy=(risk.xy - middle) @ back + middle,
+        lip_xy=(risk.lip_xy - middle) @ back + middle,
+        heading=(risk.heading + degrees + 180.0) % 360.0 - 180.0,
+        fibre_azimuth=risk.fibre_azimuth + degrees,
+        setup={**risk.setup, "grain": label},
+    )
 
 
 _TRIED = 3

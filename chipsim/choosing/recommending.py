@@ -24,6 +24,7 @@ from .._shared.arrays import feed as feed_of
 from .._shared.arrays import seed as checked_seed
 from .._shared.running import outcomes, worker_count
 from .._shared.tables import Columns, Kept, Result
+from .._shared.words import CAUTION
 from ..damage.bands import Drawable
 from ..damage.handwork import CAUSES, STEPS, HandWork, Minutes, board_minutes, checked_handwork, minutes_of, share_from
 from ..damage.maps import PRIOR
@@ -34,11 +35,11 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter
 from ..scene.grain import Board
 from ..scene.machine import Machine
-from ..units import feed_text
+from ..units import feed_text, hung
 from .boards import GIVEN, TOLERANCE, PossibleBoards, lengths_on, possible_boards
 from .racing import SHARE, SMALL, SURE, Race, race
 from .summaries import RISKS
-from .sweeps import Cell, Sweep, named_bits, result_columns, setting_columns, sweep
+from .sweeps import Cell, Sweep, named_bits, plainly, result_columns, setting_columns, sweep
 from .variants import bit_text
 from .worth import Worth, perfect, portfolio, worth_of
 
@@ -301,30 +302,32 @@ class Recommendation(Result):
 
     def reason(self) -> str:
         """Why the pick is the pick, or why there is none."""
-        ruled = "; ".join(f"{name}: {n}" for name, n in self.refusals().most_common())
+        ruled = _refused(self.refusals())
         if self.pick is None:
             asked = {row.name: row.sentence for cell in self.sweep for row in cell.against(self._let_go)}
-            told = [f"- {name}: {sentence}" for name, sentence in asked.items()]
-            told += sorted({f"- {cell.error}" for cell in self.sweep.failed})
-            return "\n".join([f"Nothing is recommended; settings ruled out by {ruled or 'unknown damage'}.", *told])
+            told = [f"{name[:1].upper()}{name[1:]}: {sentence}" for name, sentence in asked.items()]
+            told += sorted({f"{plainly(cell.error)}." for cell in self.sweep.failed})
+            told = [line for text in told for line in hung(text)]
+            return "\n".join([f"Nothing is recommended. {ruled or 'The damage is not known.'}", *told])
         count = len(self.rows)
         text = f"It is the only one of the {len(self.sweep)} settings that keeps the limits."
         if count > 1:
             text = (
-                f"Of the {count} settings that keep the limits (of {len(self.sweep)}) none is expected to take less, "
-                f"by more than {TOLERANCE:.0%}."
+                f"Of the {count} settings that keep the limits (of {len(self.sweep)}) none is expected to take more "
+                f"than {100 * TOLERANCE:g} % less."
             )
         others = [cell for cell in self.tied if cell is not self.pick]
         if others:
             text += f" As good is {self._named(others[0])}"
-            text += f", and so are {len(others) - 1} more." if len(others) > 1 else "."
+            more = len(others) - 1
+            text += f", and so {'is' if more == 1 else 'are'} {more} more." if more else "."
             text += " Of these the pick needs the machine least."
         if self.odds is not None:
             text += f" Against {self.odds.other.setting.words(self.machine)}: {self.odds}."
         lost = self._ruled_out()
         if lost:
             text += f" {lost}"
-        return text + (f" Settings ruled out by {ruled}." if ruled else "")
+        return text + (f" {ruled}" if ruled else "")
 
     def _ruled_out(self) -> str:
         """What a limit costs, by the mean damage of what it rules out."""
@@ -350,9 +353,9 @@ class Recommendation(Result):
             *([self.unlearned] if self.unlearned else []),
             *(f"Outside of what was graded: {w}." for w in self.outside),
         ]
-        foot = [*rests, self.handwork.words, _FOOT]
+        foot = [*rests, self.handwork.words, CAUTION]
         if self.pick is None:
-            return "\n".join([head, self.reason(), f"{self.sweep.learned or PRIOR} {_FOOT}"])
+            return "\n".join([head, self.reason(), f"{self.sweep.learned or PRIOR} {CAUTION}"])
         row = self.row(self.pick)
         lines = [head, f"PICK  {self.pick.setting.words(self.machine)}", *_told("", self._expected(row))]
         for warning in self.warnings:
@@ -412,7 +415,6 @@ class Recommendation(Result):
         return " ".join(told) + f"{rest} {bound}"
 
 
-_FOOT = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
 _WIDE = 118
 _CURES = {
     "brush": "want a brush",
@@ -420,6 +422,26 @@ _CURES = {
     "heavy sanding": "heavy sanding",
     "re-cut": "re-cutting",
 }
+
+
+def _refused(count: Counter[str]) -> str:
+    """How many settings are out, and why, in sentences."""
+    said = []
+    for name, n in count.most_common():
+        what, _, status = name.removesuffix(")").rpartition(" (")
+        one = n == 1
+        if name == "cannot be cut":
+            said.append("cannot be cut")
+        elif name == "time":
+            said.append("takes longer than the limit on the time" if one else "take longer than the limit on the time")
+        elif what == "damage":
+            said.append(f"{'has' if one else 'have'} a damage that is not known")
+        elif status == "violated":
+            said.append(f"{'exceeds' if one else 'exceed'} the limit '{what}'")
+        else:
+            said.append(f"{'has' if one else 'have'} the limit '{what}' not checked")
+        said[-1] = f"{n} {'setting' if one else 'settings'} {said[-1]}"
+    return f"{'; '.join(said)}." if said else ""
 
 
 def _told(mark: str, text: str) -> list[str]:

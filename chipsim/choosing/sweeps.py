@@ -20,6 +20,7 @@ from .._shared.keys import key_of
 from .._shared.logs import logger
 from .._shared.running import outcomes, progress_bar, worker_count
 from .._shared.tables import Alike, Columns, Result
+from .._shared.words import CAUTION
 from ..chips.lips import lay_out_lips
 from ..damage.maps import PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model, layer_of
@@ -30,12 +31,12 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, VBit
 from ..scene.grain import Board
 from ..scene.machine import Machine
-from ..units import inch, ipm, thou
+from ..units import folded, hung, inch, ipm, thou
 from .records import gather
 from .summaries import CLASS_WORDS, RISKS, Summary
 from .variants import KEEP, Setting, centre_of, dial_text, passes_text, turned_board, turned_carving
 
-__all__ = ["Cell", "Sweep", "sweep"]
+__all__ = ["Cell", "Sweep", "plainly", "sweep"]
 
 _LOG = logger("choosing")
 
@@ -295,8 +296,19 @@ class Sweep(Result):
         marked = self.chosen() if cell is None else cell
         plane, board = self.plane(marked), self.job_board
         kind = replace(marked.setting, spindle_speed=None, feed=None).words()
+        free = [c for c in plane if not c.error and c.clear(waived) and np.isfinite(c.damage)]
+        least = min(free, key=lambda c: c.damage, default=None)
+        answer = "No setting here is known to keep every limit."
+        if least is not None:
+            words = replace(least.setting, bit=None, name="", passes=None, rotation=0.0).words(self.machine)
+            answer = f"Least damage, {least.damage:.3f} on average, leaves {words}."
         lines = [
-            f"Process window of {self.job_carving.name} in {board.wood.name}, grain {board.grain.label}: {kind}",
+            *folded(answer),
+            *folded(
+                f"Process window of {self.job_carving.name} in {board.wood.name}, grain {board.grain.label}: {kind}. "
+                f"{self.learned or PRIOR}"
+            ),
+            "",
             f"{'spindle':>8}{'dial':>6}{'feed':>8}{'':>8}{'feed per tooth':>16}{'strikes':>9}{'of them':>9}"
             f"{'mean':>8}{'time':>8}",
             f"{'rpm':>8}{'':>6}{'mm/min':>8}{'in/min':>8}{'mm':>8}{'thou':>8}{'at lip':>9}{'rub':>9}"
@@ -307,38 +319,62 @@ class Sweep(Result):
             speed, feed = float(c.setting.spindle_speed or 0), float(c.setting.feed or 0)
             dial = dial_text(speed, self.machine).removeprefix(" (dial ").removesuffix(")")
             late = time_limit is not None and not c.time[2] <= time_limit
-            why, note = ("cannot be cut", c.error) if c.error else _first(c.against(waived), late)
+            why, note = ("cannot be cut", f"{plainly(c.error)}.") if c.error else _first(c.against(waived), late)
             told.setdefault(why, note)
             lines.append(
                 f"{speed:8.0f}{dial:>6}{feed:8.0f}{feed / ipm:8.0f}{_tooth_feeds(self.feed_per_tooth(c))}"
                 f"{_dash(c.strikes, 9, 1)}{_dash(c.rubs, 9, 1)}{_dash(c.damage, 8, 3)}{_dash(c.time[1] / 60, 8, 2)}"
                 f"  {why}{'  <- this one' if c.setting == marked.setting else ''}".rstrip()
             )
-        lines += [f"{why}: {note}" for why, note in told.items() if note]
-        lines += [self.machine.corner_words] if self.machine is not None else []
-        return "\n".join([*lines, f"{_WINDOW} {self.learned or PRIOR}"])
+        notes = [line for why, note in told.items() if note for line in hung(f"{why[:1].upper()}{why[1:]}: {note}")]
+        lines += ["", *notes] if notes else []
+        corners = f" {self.machine.corner_words}" if self.machine is not None else ""
+        return "\n".join([*lines, "", *folded(f"{_WINDOW}{corners}"), *folded(CAUTION)])
 
     def __str__(self) -> str:
         board, failed = self.job_board, self.failed
         lines = [
-            f"Sweep of {len(self)} settings: {self.job_carving.name}, {board.wood.name}, grain {board.grain.label}",
-            f"{'damage':>8}{'worst':>7}{'poor lip [mm]':>15}{'[in]':>7}{'minutes':>9}  limits    setting",
+            *folded(f"{self._answer()} {self.learned or PRIOR}"),
+            "",
+            *folded(
+                f"{len(self)} settings of {self.job_carving.name} in {board.wood.name}, grain {board.grain.label}: "
+                f"mean and worst damage, lip to sand or re-cut, and minutes of the machine."
+            ),
+            f"{'damage':>8}{'worst':>7}{'to rework [mm]':>16}{'[in]':>7}{'minutes':>9}  limits       setting",
         ]
         for cell in self.ranked():
             assert cell.summary is not None  # `ranked` has made sure
             poor = cell.summary.poor()
             lines.append(
-                f"{cell.damage:8.3f}{cell.summary.worst['damage']:7.2f}{poor:15.1f}{poor / inch:7.2f}"
-                f"{_minutes(cell.time[1]):>9}  {cell.status:<8}  {cell.setting.words(self.machine)}"
+                f"{cell.damage:8.3f}{cell.summary.worst['damage']:7.2f}{poor:16.1f}{poor / inch:7.2f}"
+                f"{_minutes(cell.time[1]):>9}  {_STANDS[cell.status]:<11}  {cell.setting.words(self.machine)}"
             )
         known = len(self.ranked(len(self)))
         if known > 10:
             lines.append(f"  and {known - 10} more with more damage")
         if len(self) > known + len(failed):
             lines.append(f"  and {len(self) - known - len(failed)} of which the damage is not known")
-        lines += [f"FAILED {cell.setting.words(self.machine)}: {cell.error}" for cell in failed]
-        lines += [self.machine.corner_words] if self.machine is not None else []
-        return "\n".join([*lines, f"{self.learned or PRIOR} Limits are an estimate, no certificate."])
+        lines += [""] if failed else []
+        for error in dict.fromkeys(cell.error for cell in failed):
+            alike = [cell for cell in failed if cell.error == error]
+            more = f" and {len(alike) - 1} more" if len(alike) > 1 else ""
+            lines += hung(f"Cannot be cut: {alike[0].setting.words(self.machine)}{more}. {plainly(error)}.")
+        corners = f"{self.machine.corner_words} " if self.machine is not None else ""
+        return "\n".join([*lines, "", *folded(f"{corners}{CAUTION}")])
+
+    def _answer(self) -> str:
+        """The setting with the least damage of those that keep all limits, in a sentence."""
+        best = next((cell for cell in self.ranked(len(self)) if cell.status == "ok"), None)
+        if best is not None:
+            return f"Least damage of what keeps every limit, {best.damage:.3f} on average, leaves " + (
+                f"{best.setting.words(self.machine)}."
+            )
+        if not self.ranked(1):
+            return "The damage is not known of any setting."
+        first = self.ranked(1)[0]
+        return f"No setting is known to keep every limit. Least damage, {first.damage:.3f} on average, leaves " + (
+            f"{first.setting.words(self.machine)}."
+        )
 
     def _columns(self) -> Columns:
         return {
@@ -351,9 +387,20 @@ class Sweep(Result):
 
 
 _WINDOW = (
-    "Feed per tooth (chip load) is that of the programmed feed. Strikes: how often a tooth meets the last fibres at "
-    "the lip;\nthose that rub take too thin a chip to cut and heat the lip instead. Means over the lips."
+    "Feed per tooth (chip load) is that of the programmed feed. A strike is one meeting of a tooth with the last "
+    "fibres at the lip. It rubs when the chip is too thin to be cut, and heats the lip instead. Strikes and damage are "
+    "means over the lips, at the middle of what is known."
 )
+
+
+_STANDS = {"failed": "cannot cut", "violated": "exceeded", "unknown": "not checked", "ok": "kept"}
+"""How a cell stands to its limits, as a report says it, by its status."""
+
+
+def plainly(error: str) -> str:
+    """A message about an argument as a sentence of a report."""
+    text = error.replace("spindle_speed", "the spindle speed")
+    return text[:1].upper() + text[1:]
 
 
 def _kind(cell: Cell) -> tuple[object, ...]:
@@ -376,7 +423,7 @@ def _dash(value: float, width: int, digits: int) -> str:
 def _tooth_feeds(ends: tuple[float, float]) -> str:
     """Feed per tooth in mm and in thousandths of an inch, from and to if cuts differ."""
     low, high = ends
-    if low == high:
+    if f"{low:.3f}{low / thou:.1f}" == f"{high:.3f}{high / thou:.1f}" and not np.isnan(low):
         return f"{low:8.3f}{low / thou:8.1f}"
     return f"{'-':>8}{'-':>8}" if np.isnan(low) else f" {low:.3f} to {high:.3f} {low / thou:.1f} to {high / thou:.1f}"
 

@@ -12,7 +12,7 @@ from .._shared.arrays import FloatArray, number
 from .._shared.tables import Columns, Rows
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import Board, fibre_axis
-from ..units import length_text, table_text
+from ..units import folded, length_text, table_text
 from .lip_points import (
     ALONG,
     EDGES,
@@ -87,16 +87,20 @@ class Breakouts(Rows[Breakout]):
     def __str__(self) -> str:
         if not self.rows:
             return "No lip runs out of the wood."
+        many = sum(b.exits for b in self.rows)
+        count = f"{len(self.rows)} corner{'s' if len(self.rows) > 1 else ''} where a lip runs out of the wood"
+        answer = f"At {many or 'none'} of {count} the teeth move out of the wood."
+        if len(self.rows) == 1:
+            do = "do" if many else "do not"
+            answer = f"There is one corner where a lip runs out of the wood; the teeth {do} move out."
         cells: list[tuple[str, ...]] = [("", "lip ends at x, y", "groove", "lip", "into", "corner", "short fibres")]
         for b in self.rows:
             short = length_text(b.fibre_length) if math.isfinite(b.fibre_length) else "none"
             out = "teeth move out" if b.exits else ""
             corner = f"{b.angle:.0f} deg"
             cells.append((out, place_text(b.xy), str(b.groove + 1), b.side, b.into, corner, short))
-        return (
-            f"{table_text(cells)}\nWhere teeth move out of the wood its fibres have nothing behind them; short fibres "
-            "are cut off at both ends."
-        )
+        note = "Where teeth move out of the wood its fibres have nothing behind them. Short ones are cut at both ends."
+        return "\n".join([*folded(answer), "", table_text(cells), *folded(note)])
 
     def _columns(self) -> Columns:
         rows = self.rows

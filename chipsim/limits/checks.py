@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,12 +11,13 @@ import numpy as np
 from .._shared.arrays import SLOWEST_PLUNGE, FloatArray, choice, instance, number
 from .._shared.arrays import feed as feed_of
 from .._shared.tables import Alike, Columns, Rows
+from .._shared.words import CAUTION
 from ..errors import DomainError
 from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.cutters import heel_rub_radius, profile_knots
 from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
-from ..units import feed_text, length_text, tooth_feed_text
+from ..units import feed_text, folded, hung, length_text, table_text, tooth_feed_text
 from .forces import CuttingForceModel, Forces, cutting_forces
 from .job import entries_of, extent_of, job_of, owner_of
 from .wedge import LEAST_WEDGE, LOOSE, chip_share, edge_stress, wedge_of
@@ -37,7 +38,8 @@ ON_A_GUESS = ("spindle power", "side deflection", "tip stress")
 
 _SEVERITY = ("violated", "unknown", "near", "ok")
 
-_CAUTION = "An estimate, no certificate: the marking of the bit and the manuals of router and machine come first."
+_STANDS = {"violated": "exceeded", "unknown": "not checked", "near": "barely kept", "ok": "kept"}
+"""How a limit stands, as a report says it, by its status."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -175,18 +177,32 @@ def limits_table(limits: Iterable[Limit]) -> str:
     >>> from chipsim.limits.checks import limits_table
     >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.ring(20, 2.5), 18_000, 1500)
     >>> limits_table(cs.check_limits(cut)[:1]).splitlines()[0]  # the bit has no marked maximum speed
-    'NO GO: 1 unknown'
+    'Do not start yet: 1 of 1 limits cannot be checked.'
     """
     rows = sorted(_rows(limits), key=lambda row: _SEVERITY.index(row.status))
     count = {status: sum(row.status == status for row in rows) for status in _SEVERITY}
-    said = ", ".join(f"{n} {status}" for status, n in count.items() if n) or "nothing was checked"
-    out = [f"{'Limits kept' if all_clear(rows) else 'NO GO'}: {said}"]
-    cells: list[tuple[str, ...]] = [("limit", "value", "at most", "margin", "status")]
-    cells += [(r.name, *(_amount(x, r.unit) for x in (r.value, r.limit, r.margin)), r.status) for r in rows]
-    wide = [max(len(row[k]) for row in cells) for k in range(5)]
-    out += ["  ".join(text.ljust(w) for text, w in zip(row, wide, strict=True)).rstrip() for row in cells]
-    out += [f"- {row.name}: {row.sentence}" for row in rows if row.status != "ok"]
-    return "\n".join([*out, _CAUTION])
+    out = folded(_answer(count, len(rows)))
+    cells: list[tuple[str, ...]] = [("limit", "this job", "allowed", "to spare", "")]
+    cells += [(r.name, *(_amount(x, r.unit) for x in (r.value, r.limit, r.margin)), _STANDS[r.status]) for r in rows]
+    out += ["", table_text(cells)] if rows else []
+    told = [f"{row.name[:1].upper()}{row.name[1:]}: {row.sentence}" for row in rows if row.status != "ok"]
+    out += ["", *(line for text in told for line in hung(text))] if told else []
+    return "\n".join([*out, *folded(CAUTION)])
+
+
+def _answer(count: Mapping[str, int], rows: int) -> str:
+    """How the limits stand, in a sentence or two."""
+    if not rows:
+        return "Do not start yet: nothing was checked."
+    broken, unknown, near = count["violated"], count["unknown"], count["near"]
+    if not broken and not unknown:
+        close = f" {near} of them {'is' if near == 1 else 'are'} barely kept." if near else ""
+        return f"{'The limit that was checked is' if rows == 1 else f'All {rows} limits are'} kept.{close}"
+    asked = f"{unknown} of {rows} limits cannot be checked."
+    if not broken:
+        return f"Do not start yet: {asked}" + (" Nothing exceeds a limit that is known." if rows > unknown else "")
+    text = f"Do not start: {broken} of {rows} limits {'is' if broken == 1 else 'are'} exceeded."
+    return text + (f" {unknown} cannot be checked." if unknown else "")
 
 
 def _amount(x: float, unit: str) -> str:
@@ -552,7 +568,7 @@ def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float,
         sheet.add(k, name, likely / band, limit, unit, sentence, doubtful=likely * band > limit)
 
     power, side = (max(getattr(f, name) for f in forces.all_passes) for name in ("power", "side"))
-    doubt = f"; it may be {band:g} times more or less"
+    doubt = f"; it may be {band:g} times more or less, and the least of it counts here"
     limit = cut.machine.spindle_power if cut.machine is not None else None
     said = f"about {power:.0f} W at the edges, mean over a turn{doubt}"
     if limit is None:

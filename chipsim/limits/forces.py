@@ -33,7 +33,7 @@ from ..errors import DomainError
 from ..scene.cuts import Cut, Pass
 from ..scene.grain import Board
 from ..scene.species import Wood
-from ..units import feed_text, length_text, table_text, tooth_feed_text
+from ..units import feed_text, folded, length_text, table_text, tooth_feed_text
 
 __all__ = ["CuttingForceModel", "Forces", "cutting_forces"]
 
@@ -286,11 +286,11 @@ class Forces(Result):
         return f"<Forces side {self.side:.2g} N, peak {self.peak:.2g} N, {self.power:.2g} W; factor {self.band:g}>"
 
     def __str__(self) -> str:
-        going = f"{feed_text(self.feed)} reached, {tooth_feed_text(self.feed_per_tooth)} a tooth"
+        going = f"actual feed {feed_text(self.feed)}, {tooth_feed_text(self.feed_per_tooth)} per tooth"
         if self.descent:
             going = f"plunging with {feed_text(self.descent)}"
         head = (
-            f"Forces at station {length_text(self.station)}, {length_text(self.depth)} deep, {going}; "
+            f"Forces {length_text(self.station)} along the path, {length_text(self.depth)} deep, {going}; "
             f"thickest chip {length_text(self.chip, 3)}"
         )
         rows: list[tuple[str, ...]] = [("", "low", "likely", "high", "")]
@@ -308,7 +308,9 @@ class Forces(Result):
             rows.append(("deflection", *(length_text(x, 3) for x in self._banded(self.deflection)), ""))
         if math.isfinite(self.tip_stress):
             rows.append(("bending stress of the tip", *(f"{x:.0f}" for x in self._banded(self.tip_stress)), "MPa"))
-        out = [self.caption, head, table_text(rows)]
+        answer = f"About {self.peak:.0f} N push the bit aside at most, and the edges take {self.power:.0f} W."
+        rests = f"This is an order of magnitude only: every force may be {self.band:g} times more or less."
+        out = [*folded(f"{answer} {rests}"), "", *folded(self.caption), *folded(f"{head}."), table_text(rows)]
         if math.isfinite(self.tip_stress):
             out.append(f"The tip is stressed most {length_text(self.tip_height)} above its end.")
         else:
@@ -319,7 +321,7 @@ class Forces(Result):
             )
         if self.earlier:
             out += ["Passes, likely values:", _passes_table(self.all_passes)]
-        return "\n".join([*out, f"Order of magnitude only: every force may be {self.band:g} times more or less."])
+        return "\n".join(out)
 
     def _banded(self, value: float) -> tuple[float, float, float]:
         return value / self.band, value, value * self.band

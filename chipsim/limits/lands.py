@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,7 +17,7 @@ from .._shared.tables import Columns, Kept, Rows
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import Board
-from ..units import length_text, table_text
+from ..units import folded, length_text, table_text
 from .forces import CuttingForceModel
 from .lip_points import LipPoints, checked_arguments, inside_groove, lip_points, place_text, rounded, xy_text
 
@@ -88,7 +88,7 @@ class Land(Kept):
 class Lands(Rows[Land]):
     """Thin lands, the weakest first, made by `thin_lands`: a sequence of `Land`. Print it for the table.
 
-    Its table numbers lands and grooves from 1, as on the map.
+    Its table numbers lands and grooves from 1; report and map call the lands a, b, c.
     """
 
     rows: tuple[Land, ...] = ()
@@ -370,15 +370,17 @@ def lands_table(lands: Iterable[Land]) -> str:
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=20))
     >>> rows = [cs.line((0, y), (30, y), 2.0) for y in (0.0, 5.0)]
     >>> pair = cs.Carving(tuple(cs.Cut(cs.VBit(90, 12.7, 2), path, 18_000, 1500) for path in rows))
-    >>> lands_table(cs.thin_lands(pair, board)).splitlines()[1][:20]
-    '1     holds  1.00 mm'
+    >>> print(lands_table(cs.thin_lands(pair, board))[:90])
+    One land is thin: it holds.
+    <BLANKLINE>
+    land         narrowest           at x, y        length
     """
     rows = list(lands) if isinstance(lands, Iterable) else [lands]
     for land in rows:
         if not isinstance(land, Land):
             raise DomainError(f"lands must be Land objects, as from thin_lands, got {type(land).__name__}")
     if not rows:
-        return "No thin lands."
+        return "No land is thin."
     cells: list[tuple[str, ...]] = [
         ("land", "", "narrowest", "at x, y", "length", "fibres", "fibre length", "weakest at x, y", "index")
     ]
@@ -386,7 +388,7 @@ def lands_table(lands: Iterable[Land]) -> str:
         index = [r.index / r.band, r.index, r.index * r.band]
         cells.append(
             (
-                str(k + 1),
+                "abcdefghijklmnopqrstuvwxyz"[k] if k < 26 else str(k + 1),
                 r.verdict + (", wedge" if r.wedge else ""),
                 length_text(r.width),
                 place_text(r.narrowest),
@@ -397,5 +399,22 @@ def lands_table(lands: Iterable[Land]) -> str:
                 " ".join(f"{x:.2g}" for x in index) if math.isfinite(r.index) else "not known",
             )
         )
-    note = "Index: force on a lip over the strength that holds it, low, likely, high; above 1 it breaks: an estimate."
-    return f"{table_text(cells)}\n{note}"
+    note = (
+        "A land is the wood left standing between two grooves; a wedge runs to a point. The letters are those of the "
+        "map. The index is the force on a lip over the strength that holds it, low, likely and high: above 1 the land "
+        "breaks. It is an estimate."
+    )
+    return "\n".join([*folded(_answer(rows)), "", table_text(cells), *folded(note)])
+
+
+def _answer(lands: Sequence[Land]) -> str:
+    """How many lands break, may break, hold."""
+    said = {"breaks": "break", "may break": "may break", "holds": "hold"}
+    count = {words: sum(land.verdict == name for land in lands) for name, words in said.items()}
+    count["are of a strength that is not known"] = len(lands) - sum(count.values())
+    parts = [f"{n} {words}" for words, n in count.items() if n]
+    if len(lands) == 1:
+        verdict = lands[0].verdict
+        return f"One land is thin: it {verdict}." if verdict in said else "One land is thin: its strength is not known."
+    listed = f"{', '.join(parts[:-1])} and {parts[-1]}" if len(parts) > 1 else parts[0]
+    return f"{len(lands)} lands are thin: {listed}."

@@ -14,6 +14,7 @@ from .._shared.tables import Columns, Result, columns_of
 from ..errors import DomainError
 from ..scene.cuts import AirMove, Carving, Cut
 from ..scene.machine import Machine, corners_text
+from ..units import folded
 from .job import job_of, owner_of
 
 __all__ = ["TimeEstimate", "TimeRow", "time_estimate"]
@@ -77,10 +78,15 @@ class TimeEstimate(Result):
         return columns_of([*self], {"motion": "name", "low [s]": "low", "likely [s]": "likely", "high [s]": "high"})
 
     def __str__(self) -> str:
-        out = [f"{'minutes':<8}{'low':>9}{'likely':>9}{'high':>9}"]
+        low, likely, high = (t / 60 for t in self.total)
+        out = [
+            f"The machine takes about {likely:.1f} min, {low:.1f} at best and {high:.1f} at worst.",
+            "",
+            f"{'minutes':<8}{'low':>9}{'likely':>9}{'high':>9}",
+        ]
         for name in _KINDS:
             out.append(f"{name:<8}" + "".join(f"{t / 60:>9.2f}" for t in getattr(self, name)))
-        return "\n".join([*out, *self.notes])
+        return "\n".join([*out, *(line for note in self.notes for line in folded(note))])
 
 
 def time_estimate(carving: Carving | Cut, machine: Machine | None = None) -> TimeEstimate:

@@ -14,7 +14,7 @@ from .._shared.arrays import FloatArray, array, frozen, number
 from .._shared.tables import Columns, Result, rows_of
 from ..errors import DomainError
 from ..scene.cutters import Cutter, as_cutter, cone_angle
-from ..units import length_text
+from ..units import folded, length_text
 
 __all__ = ["WidthCard", "WidthRow", "width_card"]
 
@@ -90,7 +90,7 @@ class WidthCard(Result):
 
     def __str__(self) -> str:
         heads = ("depth", "width", "worst +-", "expected +-", "after sanding")
-        out = [self.title, "".join(f"{head:>22}" for head in heads)]
+        out = [*folded(self.title), "", "".join(f"{head:>22}" for head in heads)]
         for k in range(len(self.depth)):
             row = (self.depth[k], self.width[k], self.worst[k], self.rss[k], self.sanded[k])
             mark = ("  *" if self.full[k] else "") + ("  ?" if self.may_vanish[k] else "")

@@ -1,58 +1,90 @@
-"""Pictures that help to choose: the process window, the layout, hand work against machine."""
+"""Pictures that help to choose: the process window, hand work against machine."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from .._shared.arrays import choice
-from ..choosing.layout import Layout, LayoutRow
-from ..choosing.recommending import UNJUDGED, Recommendation
+from .._shared.arrays import FloatArray, choice
+from ..choosing.boards import TOLERANCE
+from ..choosing.recommending import UNJUDGED, Costed, Recommendation
 from ..choosing.summaries import RISKS
 from ..choosing.sweeps import Cell, Sweep
-from ..choosing.variants import dial_text, passes_text
-from ..damage.maps import PRIOR
+from ..choosing.variants import dial_text
+from ..damage.scale import CLASSES, PRIOR, RISK_WORDS
 from ..errors import DomainError
+from ..scene.machine import Machine
 from ..units import ipm
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.collections import LineCollection, PathCollection, QuadMesh
+    from matplotlib.collections import PathCollection, QuadMesh
+    from matplotlib.offsetbox import OffsetBox
 from .page import (
     BODY,
     DASH,
-    DOT,
+    HEAD,
+    HOLLOW,
     INK,
-    NOTE,
+    KEY,
     PAPER,
-    SMALL,
     SOFT,
-    TEXT,
-    TITLE,
+    SUB,
+    Foot,
+    Item,
     annotate,
     axes_width,
-    caption_of,
     check_axes,
-    comes_to_text,
-    fine_hatch,
-    fold,
-    legend_below,
+    draw_foot,
+    draw_head,
+    foot_height,
+    head_height,
+    head_lines,
+    new_page,
+    page_inks,
     risk_colours,
-    shifted_by_points,
+    step_colours,
+    swatch,
+    text_width,
+    wrapped,
 )
 
-__all__ = ["draw_front", "draw_layout", "draw_process_window"]
+__all__ = ["draw_front", "draw_process_window"]
+
+_METRE = 200.0
+"""Minutes in all for a metre of groove that are drawn darkest. [min]"""
+
+_CELL = (0.98, 0.62)
+"""Width and height of a setting in a new figure. [in]"""
+
+_REASONS = {
+    "feed not reached": "the machine does not reach this feed",
+    "marked maximum speed": "faster than the bit's marked maximum",
+    "tip feed": "too fast for the tip",
+    "plunge feed": "the plunge is too fast",
+    "cutting length": "deeper than this bit cuts",
+    "groove width": "wider than this bit cuts",
+    "time": "takes longer than you allow",
+}
+"""Why a setting is out, in a carver's words, by the name of the limit."""
 
 
 def draw_process_window(
-    thing: Sweep | Recommendation, ax: Axes | None = None, *, cell: Cell | None = None, risk_name: str | None = None
+    thing: Sweep | Recommendation,
+    ax: Axes | None = None,
+    *,
+    cell: Cell | None = None,
+    risk_name: str | None = None,
+    title: str | None = None,
 ) -> QuadMesh:
     """Draw the minutes in all, or the mean of a risk, over spindle speed and feed, the choice framed.
 
-    Settings that do not keep a limit are hatched.
+    Settings that do not keep a limit are left blank in a broken frame that says why.
 
     Parameters
     ----------
@@ -66,12 +98,15 @@ def draw_process_window(
     risk_name
         'minutes', 'fuzz', 'tear', 'scorch' or 'damage'; minutes are those of a Recommendation. None: minutes if it is
         one that recommends something, else damage.
+    title
+        Over the picture; None: the answer in a few words; '': none.
 
     Returns
     -------
     QuadMesh
         A row for every feed, a column for every speed, both rising; its array is the mean risk [-] or the minutes
-        expected in all [min], masked where they are not known.
+        expected in all [min], masked where they are not known. Its colours are the same on every board: of minutes
+        those for a metre of groove, of a risk those from 0 to 1, lighter values spread apart by a square root.
 
     Raises
     ------
@@ -87,216 +122,280 @@ def draw_process_window(
     >>> mesh = cs.draw_process_window(tried)
     >>> cs.save_figure(mesh.figure, "window.png")
     """
-    from matplotlib.colors import ListedColormap, Normalize
-    from matplotlib.patches import Patch, Rectangle
+    from matplotlib.colors import PowerNorm
 
     if not isinstance(thing, Sweep | Recommendation):
         raise DomainError(f"thing must be a Sweep or a Recommendation, got {type(thing).__name__}")
-    reckoned = {id(row.cell): row.expected for row in thing.rows} if isinstance(thing, Recommendation) else {}
+    reckoned = {id(row.cell): row for row in thing.rows} if isinstance(thing, Recommendation) else {}
     name = choice("risk_name", risk_name or ("minutes" if reckoned else "damage"), ("minutes", *RISKS))
     if name == "minutes" and not reckoned:
         raise DomainError("risk_name must be a risk unless thing is a Recommendation that recommends something")
-    cells, machine = (thing, thing.machine) if isinstance(thing, Sweep) else (thing.sweep, thing.machine)
-    waived = (*thing.waived, *UNJUDGED) if isinstance(thing, Recommendation) else ()
     if cell is not None and not isinstance(cell, Cell):
         raise DomainError(f"cell must be a Cell of the sweep or None, got {type(cell).__name__}")
-    pick = thing.pick if isinstance(thing, Recommendation) else None
-    framed = cell or pick or cells.chosen()
-    plane = cells.plane(framed)
-    speeds = sorted({float(c.setting.spindle_speed or 0) for c in plane})
-    feeds = sorted({float(c.setting.feed or 0) for c in plane})
-    spot = {(speeds.index(c.setting.spindle_speed), feeds.index(c.setting.feed)): c for c in plane}  # type: ignore[arg-type]
-    value = np.full((len(feeds), len(speeds)), np.nan)
-    for (i, j), c in spot.items():
-        if name == "minutes":
-            value[j, i] = reckoned.get(id(c), np.nan)
-        else:
-            value[j, i] = np.nan if c.summary is None else c.summary.mean[name]
-    top = float(np.nanmax(value)) if np.isfinite(value).any() else 1.0
     check_axes(ax)
+    window = _Window(thing, cell, name)
+    answer, lines = window.words()
+    answer = answer if title is None else title
+    items, feet = window.items(), window.feet()
+    columns, rows = len(window.speeds), len(window.feeds)
     if ax is None:
-        import matplotlib.pyplot as plt
-
-        size = max(4.6, 0.8 * len(speeds) + 2.2), max(3.4, 0.42 * len(feeds) + 2.4)
-        ax = plt.subplots(figsize=size, layout="constrained")[1]
-    # the lighter part of the ramp: ink must be seen on it
-    colours = ListedColormap(risk_colours()(np.linspace(0.0, 0.6, 200))).with_extremes(bad=PAPER)
+        size = (max(_CELL[0] * columns, 3.4), max(_CELL[1] * rows, 1.2))
+        points = 72 * (size[0] + 0.85)
+        above, below = head_height(*head_lines(answer, lines, points)), foot_height(items, feet, points) + 0.7
+        ax = new_page(size, above, below, 0.2, left=1.05)
+    colours = risk_colours()
+    most = _METRE * cells_length(thing) / 1000 if name == "minutes" else 1.0
+    norm = PowerNorm(0.5, 0.0, max(most, 1e-6), clip=True)
     mesh = ax.pcolormesh(
-        np.arange(len(speeds) + 1), np.arange(len(feeds) + 1), np.ma.masked_invalid(value), cmap=colours,
-        norm=Normalize(0.0, max(top, 1e-3)), edgecolor=PAPER, linewidth=0.8, zorder=1,
+        np.arange(columns + 1), np.arange(rows + 1), np.ma.masked_invalid(window.value), cmap=colours, norm=norm,
+        edgecolor=PAPER, linewidth=4.0, zorder=1,
     )  # fmt: skip
-    looks = {
-        "violated": ("/" * 4, "a limit violated"),
-        "unknown": ("." * 3, "a limit not known"),
-        "failed": ("x" * 4, "cannot be cut"),
-    }
-    used: dict[str, Patch] = {}
-    with fine_hatch():
-        for (i, j), c in spot.items():
-            status = _status(c, waived)
-            if status != "ok":
-                hatch, words = looks[status]
-                ax.add_patch(
-                    Rectangle((i, j), 1, 1, facecolor="none", edgecolor=INK, linewidth=0, hatch=hatch, zorder=2)
-                )
-                used[status] = Patch(facecolor=BODY, edgecolor=INK, linewidth=0.5, hatch=hatch, label=words)
-            if np.isfinite(value[j, i]):
-                box = {"boxstyle": "round,pad=0.15", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.85}
-                said = f"{value[j, i]:.1f}" if name == "minutes" else f"{value[j, i]:.3f}"
-                ax.text(i + 0.5, j + 0.5, said, ha="center", va="center", fontsize=SMALL, color=INK,
-                        zorder=3, bbox=box)  # fmt: skip
-    at = (speeds.index(framed.setting.spindle_speed), feeds.index(framed.setting.feed))  # type: ignore[arg-type]
-    frame = Rectangle(at, 1, 1, facecolor="none", edgecolor=INK, linewidth=2.4, zorder=4, gid="pick")
-    ax.add_patch(frame)
-    words = "the pick" if framed is pick else "the cell chosen"
-    handles = [Patch(facecolor="none", edgecolor=INK, linewidth=2.0, label=words), *used.values()]
-    marks = [f"{v:.0f}" + dial_text(v, machine).replace(" (", "\n").removesuffix(")") for v in speeds]
-    ax.set_xticks(np.arange(len(speeds)) + 0.5, marks, fontsize=SMALL)
-    ax.set_yticks(np.arange(len(feeds)) + 0.5, [f"{f:.0f}" for f in feeds], fontsize=SMALL)
-    ax.set_xlabel("spindle speed [rpm]" + (", dial position" if machine and machine.dial else ""), fontsize=TEXT)
-    ax.set_ylabel("feed [mm/min]", fontsize=TEXT)
+    ax.set_xlim(-0.03, columns + 0.03)
+    ax.set_ylim(-0.03, rows + 0.03)
+    ax.apply_aspect()
+    point = (columns + 0.06) / axes_width(ax)  # of a column, a point of the page
+    for (i, j), c in window.spot.items():
+        if (i, j) not in window.out and np.isfinite(window.value[j, i]):
+            _say(ax, window, i, j, c, 0.94 / point, float(norm(window.value[j, i])))
+    _frames(ax, window, 1 / point)
+    _pick(ax, window)
+    ink, soft, _ = page_inks(ax)
+    marks = [_speed_words(v, window.machine) for v in window.speeds]
+    ax.set_xticks(np.arange(columns) + 0.5, marks, fontsize=KEY, color=ink)
+    feeds = [f"{f:.0f}\n{f / ipm:.0f} in" for f in window.feeds]
+    ax.set_yticks(np.arange(rows) + 0.5, feeds, fontsize=KEY, color=ink)
+    ax.set_xlabel("spindle speed [rpm]", fontsize=KEY, color=soft)
+    ax.set_ylabel("feed [mm/min, in/min]", fontsize=KEY, color=soft)
     ax.tick_params(length=0)
-    inches = ax.secondary_yaxis("right")
-    inches.set_yticks(np.arange(len(feeds)) + 0.5, [f"{f / ipm:.0f}" for f in feeds], fontsize=SMALL)
-    inches.set_ylabel("feed [in/min]", fontsize=TEXT)
-    inches.tick_params(length=0)
-    s = framed.setting
-    what = [s.name, "" if s.passes is None else passes_text(s.passes), f"turned {s.rotation:g} deg" * bool(s.rotation)]
-    board = cells.job_board
-    shown = "Minutes of machine and hand" if name == "minutes" else f"Mean {name} [-]"
-    title = f"{shown}: {', '.join(w for w in what if w) or 'as planned'}"
-    text = f"{title}\n{board.wood.name}, grain {board.grain.label}\n{cells.learned or PRIOR}"
-    ax.set_title(text, loc="left", fontsize=TEXT, color=INK)
-    bar = ax.figure.colorbar(mesh, ax=ax, pad=0.02, fraction=0.05)
-    bar.ax.tick_params(labelsize=SMALL)
-    bar.set_label("minutes in all [min]" if name == "minutes" else f"mean {name} [-]", fontsize=SMALL)
-    place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": shifted_by_points(ax, 0, -40)}
-    ax.legend(handles=handles, fontsize=SMALL, frameon=False, ncols=4, borderaxespad=0, labelcolor=INK, **place)
+    for spine in ax.spines.values():
+        spine.set_visible(False)
+    width = max(axes_width(ax) + 60.0, 240.0)
+    head = head_lines(answer, lines, width)
+    draw_head(ax, *head, right=-60.0)
+    draw_foot(ax, items, feet, up=-48.0, width=width, right=-60.0)
     return mesh
 
 
-def _status(cell: Cell, waived: Sequence[str]) -> str:
-    if cell.error or cell.clear(waived):
-        return "failed" if cell.error else "ok"
-    return "violated" if any(row.status == "violated" for row in cell.against(waived)) else "unknown"
+def cells_length(thing: Sweep | Recommendation) -> float:
+    """Length of groove of the carving that settings were tried on. [mm]"""
+    sweep = thing if isinstance(thing, Sweep) else thing.sweep
+    return float(sweep.job_carving.length)
 
 
-def draw_layout(layout: Layout, ax: Axes | None = None, *, risk_name: str = "minutes") -> LineCollection:
-    """Draw the minutes by hand, or the mean of a risk, against the rotation of the design.
-
-    The design as drawn and the best three are marked.
-
-    Parameters
-    ----------
-    layout
-        From `best_layout`.
-    ax
-        Polar axes; None: a new figure.
-    risk_name
-        'minutes', 'fuzz', 'tear', 'scorch' or 'damage', at the coefficients as they are; the best three are those of
-        the minutes.
-
-    Returns
-    -------
-    LineCollection
-        A line for the artwork, and a dashed one for the mirrored artwork if that was tried: (angle [rad], minutes [min]
-        or risk [-]).
-
-    Raises
-    ------
-    DomainError
-        If `layout` is not a Layout, the name unknown or the axes not polar.
-
-    Examples
-    --------
-    >>> import chipsim as cs
-    >>> cut = cs.Cut(cs.VBit(60, 12.7, 2), cs.oval(20, 8, 1.5), 18_000, 1500)
-    >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
-    >>> curve = cs.draw_layout(cs.best_layout(cut, board, step=30, pitch=1.0))
-    >>> cs.save_figure(curve.figure, "layout.png")
-    """
-    from matplotlib.collections import LineCollection
-    from matplotlib.lines import Line2D
-    from matplotlib.projections.polar import PolarAxes
-
-    if not isinstance(layout, Layout):
-        raise DomainError(f"layout must be a Layout, as from best_layout, got {type(layout).__name__}")
-    name = choice("risk_name", risk_name, ("minutes", *RISKS))
-    if ax is None:
-        import matplotlib.pyplot as plt
-
-        ax = plt.subplots(figsize=(5.2, 4.4), layout="constrained", subplot_kw={"projection": "polar"})[1]
-    if not isinstance(ax, PolarAxes):
-        raise DomainError(f"ax must be polar, as from subplot_kw={{'projection': 'polar'}}, got {type(ax).__name__}")
-    curves, styles, handles = [], [], []
-    looks = {
-        False: ("as drawn, turned", "solid", risk_colours()(0.95)),
-        True: ("mirrored and turned", DASH, risk_colours()(0.5)),
-    }
-    for flipped, (words, dash, colour) in looks.items():
-        rows = [row for row in layout.rows if row.mirrored == flipped]
-        if rows:
-            points = [(np.radians(row.rotation), row.value(name)) for row in rows]
-            if layout.span == 360:
-                points.append((2 * np.pi, points[0][1]))
-            curves.append(np.array(points))
-            styles.append((dash, colour))
-            handles.append(Line2D([], [], color=colour, linestyle=dash, linewidth=1.6, label=words))
-    artist = LineCollection(curves, linewidth=1.6, zorder=3, gid="layout")
-    artist.set(color=[colour for _, colour in styles], linestyle=[dash for dash, _ in styles])
-    ax.add_collection(artist, autolim=False)
-    values = np.concatenate([line[:, 1] for line in curves])
-    top = 1.15 * float(np.max(values, initial=0.0, where=np.isfinite(values))) or 1.0
-    best = layout.ranked()
-    if name == "minutes":  # in the order of what is expected over possible boards, as the report has it
-        best = tuple(sorted(layout.tried, key=lambda row: round(_expected(layout, row), 9)))
-    marks: list[tuple[Any, str]] = [(layout.as_drawn, "as drawn")]
-    marks += [(row, str(k)) for k, row in enumerate(best, 1) if row is not layout.as_drawn]
-    for k, (row, words) in enumerate(marks):
-        spot = (np.radians(row.rotation), row.value(name))
-        ax.plot(*spot, marker="o", markersize=5, zorder=4, clip_on=False, linestyle="", gid="mark", **DOT)
-        # to either side in turn, so that neighbours can be read
-        annotate(ax, words, spot, (7, 3) if k % 2 == 0 else (-7, 3), ha="left" if k % 2 == 0 else "right", zorder=5)
-    for k, row in enumerate(best, 1):
-        words = f"{k}: {row.words()}, {_comes_to(layout, row, name)}"
-        handles.append(Line2D([], [], linestyle="", marker="o", markersize=5, label=words, **DOT))
-    ax.set_theta_zero_location("E")
-    ax.set_theta_direction(1)
-    ax.set_thetamin(0)
-    ax.set_thetamax(layout.span)
-    ax.set_rlim(0.0, top)
-    half = layout.span == 180
-    ax.set_thetagrids(np.arange(0, layout.span + half, 30), **NOTE)
-    ax.tick_params(labelsize=SMALL)
-    ax.grid(color="0.75", linewidth=0.4)
-    ax.spines["polar"].set(color=SOFT, linewidth=0.6)
-    # above the arc itself: a half disc leaves the upper part of its axes empty
-    what = "Minutes by hand on a middling board" if name == "minutes" else f"Mean {name} [-]"
-    title = f"{what} against rotation of the design [deg]"
-    annotate(ax, title, (np.pi / 2, top), (0, 26), ha="center", fontsize=TITLE)
-    told = f"as drawn: {_comes_to(layout, layout.as_drawn, name)}"
-    legend_below(
-        ax,
-        handles,
-        [layout.verdict, *caption_of(layout.setup), told, str(layout.setup.get("learned") or PRIOR)],
-        330,
-        24 if half else -24,
-    )
-    return artist
+def _job(sweep: Sweep) -> str:
+    name, wood = sweep.job_carving.name, sweep.job_board.wood.name
+    return f"For {name} in {wood}" if name else f"{wood[:1].upper()}{wood[1:]}"
 
 
-def _expected(layout: Layout, row: LayoutRow) -> float:
-    """Minutes by hand over possible boards of a way that was tried on them. [min]"""
-    return next(hand.expected for tried, hand in zip(layout.tried, layout.hand, strict=True) if tried is row)
+def _speed_words(speed: float, machine: Machine | None) -> str:
+    dial = dial_text(speed, machine).removeprefix(" (dial ").removesuffix(")")
+    return (f"dial {dial}\n" if dial else "") + f"{speed:.0f}"
 
 
-def _comes_to(layout: Layout, row: LayoutRow, name: str) -> str:
-    if name != "minutes":
-        return comes_to_text(row.summary, name)
-    return f"{_expected(layout, row):.1f} min by hand expected, {comes_to_text(row.summary, 'damage')}"
+class _Window:
+    """Settings of one bit over speed and feed, what each comes to and why some are out."""
+
+    def __init__(self, thing: Sweep | Recommendation, cell: Cell | None, name: str) -> None:
+        self.thing, self.name = thing, name
+        self.cells = thing if isinstance(thing, Sweep) else thing.sweep
+        self.machine = thing.machine
+        self.waived = (*thing.waived, *UNJUDGED) if isinstance(thing, Recommendation) else ()
+        self.time_limit = thing.time_limit if isinstance(thing, Recommendation) else None
+        self.rows = {id(row.cell): row for row in thing.rows} if isinstance(thing, Recommendation) else {}
+        self.choice = thing.pick if isinstance(thing, Recommendation) else None
+        self.framed = cell or self.choice or self.cells.chosen()
+        plane = self.cells.plane(self.framed)
+        self.speeds = sorted({float(c.setting.spindle_speed or 0) for c in plane})
+        self.feeds = sorted({float(c.setting.feed or 0) for c in plane})
+        self.spot = {self.at(c): c for c in plane}
+        self.value = np.full((len(self.feeds), len(self.speeds)), np.nan)
+        self.out: dict[tuple[int, int], str] = {}
+        for (i, j), c in self.spot.items():
+            if name == "minutes":
+                self.value[j, i] = self.rows[id(c)].expected if id(c) in self.rows else np.nan
+            else:
+                self.value[j, i] = np.nan if c.summary is None else c.summary.mean[name]
+            if reason := self.reason(c):
+                self.out[i, j] = reason
+
+    def at(self, cell: Cell) -> tuple[int, int]:
+        """Column and row of a setting."""
+        setting = cell.setting
+        return self.speeds.index(float(setting.spindle_speed or 0)), self.feeds.index(float(setting.feed or 0))
+
+    def reason(self, cell: Cell) -> str:
+        """Why a setting is out; '' if it is not."""
+        if cell.error:
+            marked = "marked maximum" in cell.error
+            return f"out: {_REASONS['marked maximum speed'] if marked else 'cannot be cut'}"
+        kept = cell.against(self.waived)
+        broken = [row.name for row in kept if row.status == "violated"]
+        if broken:
+            return f"out: {_REASONS.get(broken[0], broken[0] + ' exceeded')}"
+        if self.time_limit is not None and not cell.time[2] <= self.time_limit:
+            return f"out: {_REASONS['time']}"
+        if kept:
+            return f"not checked: {kept[0].name}"
+        return ""
+
+    def tied(self) -> list[tuple[int, int]]:
+        """Settings of this window that are as good as the pick."""
+        if not isinstance(self.thing, Recommendation) or self.framed is not self.choice:
+            return []
+        every = {id(c): spot for spot, c in self.spot.items()}
+        return [every[id(c)] for c in self.thing.tied if id(c) in every and c is not self.framed]
+
+    def words(self) -> tuple[str, list[str]]:
+        """Title and the lines below it."""
+        s = self.framed.setting
+        kind = replace(s, spindle_speed=None, feed=None).words()
+        where = f"{_speed_words(float(s.spindle_speed or 0), self.machine).splitlines()[0]}"
+        where = where if where.startswith("dial") else f"{where} rpm"
+        spot = f"{where[:1].upper()}{where[1:]} and {s.feed:.0f} mm/min"
+        mine = self.rows.get(id(self.framed))
+        shown = "" if kind == "as planned" else f" With {kind}." if not s.name else f" {kind[:1].upper()}{kind[1:]}."
+        if self.name == "minutes":
+            lines = [f"Expected minutes of machine and hand together.{shown}"]
+            if self.framed is self.choice and mine is not None:
+                return f"{spot}: {mine.expected:.0f} min in all, the fewest", lines
+            return f"{spot}: {mine.expected:.0f} min in all" if mine is not None else f"{spot} is out", lines
+        what = "damage" if self.name == "damage" else RISK_WORDS[self.name]
+        lines = [f"Mean {what} over the lips, from 0 (clean) to 1.{shown}"]
+        if (self.at(self.framed)) in self.out:
+            return "No setting keeps every limit" if len(self.out) == len(self.spot) else f"{spot} is out", lines
+        value = self.value[self.at(self.framed)[::-1]]
+        free = [self.value[j, i] for i, j in self.spot if (i, j) not in self.out]
+        least = bool(np.isfinite(value) and value <= np.nanmin(free))
+        return f"{spot} {'leave least' if least else 'leave'} {what}" + ("" if least else f" {value:.3f}"), lines
+
+    def items(self) -> list[Item]:
+        """Signs that are in the picture."""
+        first = "the pick" if self.framed is self.choice else "the setting chosen"
+        out = [Item(partial(_frame_sign, "solid"), first)]
+        if self.tied():
+            out.append(Item(partial(_frame_sign, DASH), f"as good: at most {TOLERANCE:.0%} more minutes in all"))
+        if self.name == "minutes":
+            marks = (5, 20, 50, 100, 200)
+            sign = partial(_ramp_sign, [f"{m:g}" for m in marks], [(m / _METRE) ** 0.5 for m in marks])
+            out.append(Item(sign, "minutes in all for a metre of groove; the same colours on every board", alone=True))
+        else:
+            bounds = [min(b, 1.0) for b in CLASSES.values()][:-1]
+            sign = partial(_ramp_sign, [f"{b:.2g}" for b in bounds], [b**0.5 for b in bounds])
+            out.append(Item(sign, "mean over the lips; the same colours on every board", alone=True))
+        return out
+
+    def feet(self) -> list[Foot]:
+        """What it rests on."""
+        board = self.cells.job_board
+        wood = f"{_job(self.cells)}; grain {board.grain.label}."
+        rests = str(self.cells.learned or PRIOR)
+        if self.name == "minutes" and isinstance(self.thing, Recommendation):
+            boards = (
+                f"over {self.thing.boards} possible boards" if self.thing.boards else "at the middle of the guesses"
+            )
+            wood = f"{wood} Minutes are expected {boards}."
+            rests = f"{self.thing.handwork.words} {rests}"
+        return [Foot(wood), Foot(rests, accent=True)]
 
 
-def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCollection:
+def _say(ax: Axes, window: _Window, i: int, j: int, cell: Cell, wide: float, tone: float) -> None:
+    """What a setting comes to, in its box: the answer large, what else is known of it small."""
+    colour = INK if tone < 0.52 else PAPER
+    value = window.value[j, i]
+    large = f"{value:.0f} min" if window.name == "minutes" and value >= 9.95 else f"{value:.1f} min"
+    large = large if window.name == "minutes" else f"{value:.3f}"
+    row = window.rows.get(id(cell))
+    small = ""
+    if window.name == "minutes" and row is not None:
+        small = f"{row.machine:.1f} machine"
+    elif np.isfinite(cell.time[1]):
+        small = f"{cell.time[1] / 60:.1f} min"
+    size = min(HEAD - 2.0, (HEAD - 2.0) * 0.9 * wide / text_width(large, HEAD - 2.0, bold=True))
+    fits = bool(small) and text_width(small, KEY) <= 0.95 * wide
+    look: dict[str, Any] = {"ha": "center", "color": colour, "zorder": 3, "xycoords": "data"}
+    annotate(ax, large, (i + 0.5, j + 0.5), (0, 1.5 if fits else 0), va="bottom" if fits else "center_baseline",
+             fontsize=size, fontweight="bold", **look)  # fmt: skip
+    if fits:
+        annotate(ax, small, (i + 0.5, j + 0.5), (0, -2.5), va="top", fontsize=KEY, **look)
+
+
+def _frames(ax: Axes, window: _Window, wide: float) -> None:
+    """Broken frames round settings that are out, one for neighbours with one reason, which it says."""
+    from matplotlib.patches import Rectangle
+
+    _, soft, accent = page_inks(ax)
+    left = dict(window.out)
+    columns, rows = len(window.speeds), len(window.feeds)
+    while left:
+        (i, j), why = min(left.items(), key=lambda item: (item[0][1], item[0][0]))
+        # the larger of the two rectangles that grow along the row first, or along the column first
+        grown = []
+        for along_row in (True, False):
+            size = [1, 1]
+            for axis in (0, 1) if along_row else (1, 0):
+                while (i + size[0] + (axis == 0) <= columns) and (j + size[1] + (axis == 1) <= rows):
+                    wider = [size[0] + (axis == 0), size[1] + (axis == 1)]
+                    block = [(i + u, j + v) for u in range(wider[0]) for v in range(wider[1])]
+                    if any(left.get(spot) != why for spot in block):
+                        break
+                    size = wider
+            grown.append(tuple(size))
+        across, up = max(grown, key=lambda s: s[0] * s[1])
+        for u in range(across):
+            for v in range(up):
+                del left[i + u, j + v]
+        box = Rectangle((i + 0.02, j + 0.03), across - 0.04, up - 0.06, facecolor=PAPER, edgecolor=soft, linewidth=0.8,
+                        linestyle=DASH, zorder=2, gid="out")  # fmt: skip
+        ax.add_artist(box)
+        room = wide * across - 6
+        fits = [z for z in (KEY, KEY - 1, KEY - 2) if max(text_width(word, z) for word in why.split()) <= room]
+        type_size = [*fits, KEY - 3][0]
+        annotate(ax, wrapped(why, room, type_size), (i + across / 2, j + up / 2), (0, 0), ha="center", va="center",
+                 fontsize=type_size, color=accent, linespacing=1.15, zorder=3)  # fmt: skip
+
+
+def _pick(ax: Axes, window: _Window) -> None:
+    """A frame round the choice, and broken ones round what is as good."""
+    from matplotlib.patches import Rectangle
+
+    for spot in window.tied():
+        ax.add_artist(Rectangle((spot[0] + 0.02, spot[1] + 0.03), 0.96, 0.94, facecolor="none", edgecolor=INK,
+                                linewidth=1.5, linestyle=DASH, zorder=4, gid="as good"))  # fmt: skip
+    frame = Rectangle(window.at(window.framed), 1, 1, facecolor="none", edgecolor=page_inks(ax)[0], linewidth=2.6,
+                      zorder=5, gid="pick", clip_on=False)  # fmt: skip
+    ax.add_artist(frame)
+    frame.set_clip_on(False)
+
+
+def _frame_sign(dash: Any) -> OffsetBox:
+    from matplotlib.patches import Rectangle
+
+    area = swatch("none")
+    area.add_artist(Rectangle((1, 1), 22, 9, facecolor="none", edgecolor=INK, linewidth=2.2 if dash == "solid" else 1.4,
+                              linestyle=dash))  # fmt: skip
+    return area
+
+
+def _ramp_sign(words: Sequence[str], places: Sequence[float]) -> OffsetBox:
+    """The ramp with marks where it means what."""
+    from matplotlib.offsetbox import DrawingArea
+    from matplotlib.patches import Rectangle
+    from matplotlib.text import Text
+
+    wide = 110.0
+    area = DrawingArea(wide + 8, 20)
+    ramp = risk_colours()
+    for k in range(44):
+        area.add_artist(
+            Rectangle((k * wide / 44, 11), wide / 44 + 0.3, 8, facecolor=ramp((k + 0.5) / 44), edgecolor="none")
+        )
+    for said, place in zip(words, places, strict=True):
+        area.add_artist(Rectangle((place * wide - 0.3, 8.5), 0.6, 3, facecolor=INK, edgecolor="none"))
+        area.add_artist(Text(place * wide, 0, said, ha="center", va="bottom", fontsize=KEY - 1, color=INK))
+    return area
+
+
+def draw_front(recommendation: Recommendation, ax: Axes | None = None, *, title: str | None = None) -> PathCollection:
     """Draw minutes by hand against minutes of machine: every setting that keeps the limits, and the pick.
 
     Slanting lines join settings that take equally long in all.
@@ -306,7 +405,9 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     recommendation
         From `recommend`.
     ax
-        Axes to draw in; None: a new figure.
+        Axes to draw in; None: a new figure, with the settings to choose from beside the plot.
+    title
+        Over the picture; None: the answer in a few words; '': none.
 
     Returns
     -------
@@ -332,22 +433,18 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     >>> points = cs.draw_front(choice)
     >>> cs.save_figure(points.figure, "front.png")
     """
-    from matplotlib.lines import Line2D
-
     if not isinstance(recommendation, Recommendation):
         raise DomainError(
             f"recommendation must be a Recommendation, as from recommend, got {type(recommendation).__name__}"
         )
     r = recommendation
     check_axes(ax)
-    if ax is None:
-        import matplotlib.pyplot as plt
-
-        ax = plt.subplots(figsize=(7.0, 5.6), layout="constrained")[1]
+    own = ax is None
     spots = {id(row): (row.machine, row.expected - row.machine) for row in r.rows}
     every = np.array([*spots.values()]).reshape(-1, 2)
     front = np.array([spots[id(row)] for row in r.front]).reshape(-1, 2)
     pick = None if r.pick is None else r.row(r.pick)
+    shown = _choices(r, pick)
     right = 1.15 * float(every[:, 0].max(initial=0.1))
     top = float(every[:, 1].max(initial=1.0))
     if pick is not None:
@@ -355,59 +452,170 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None) -> PathCo
     top = 1.08 * max(top, float(front[:, 1].max(initial=0.0)), 0.1)
     low = float(every[:, 1].min()) if len(every) else 0.0
     low = 0.0 if low < 0.5 * top else max(0.0, low - 0.3 * (top - low))
+    above_top = int((every[:, 1] > top).sum())
+    answer, lines = _front_words(r, pick)
+    answer = answer if title is None else title
+    items = _front_items(r, pick, len(front), len(every), above_top, right)
+    if not own:
+        items += [Item(_no_sign, f"{k}: {_front_row(r, row)}", alone=True) for k, row in enumerate(shown, 1)]
+    board = r.sweep.job_board
+    about = f"{_job(r.sweep)}; grain {board.grain.label}. Each dot is one setting."
+    feet = [Foot(about), Foot(f"{r.handwork.words} {r.sweep.learned or PRIOR}", accent=True)]
+    if ax is None:
+        beside = 2.35 if shown else 0.2
+        size = (6.8 - 0.75 - beside, 3.3)
+        points = 72 * 6.45
+        above = head_height(*head_lines(answer, lines, points))
+        ax = new_page(size, above, foot_height(items, feet, points) + 0.6, beside, left=0.75)
+    ink, soft, _ = page_inks(ax)
     ax.set_xlim(0.0, right)
     ax.set_ylim(low, top)
-    own = math.nan if pick is None else pick.expected
+    sum_of_pick = math.nan if pick is None else pick.expected
     for total in _round_totals(low, top + right):
-        if not abs(total - own) < 0.05 * (top - low):
-            _equal_totals(ax, total, right, low, top, bold=False)
+        if not abs(total - sum_of_pick) < 0.09 * (top - low):
+            _equal_totals(ax, total, every, bold=False)
     if pick is not None:
-        _equal_totals(ax, own, right, low, top, bold=True)
+        _equal_totals(ax, sum_of_pick, every, bold=True)
     ax.plot(*every.T, linestyle="", marker="o", markersize=4.5, color=SOFT, markerfacecolor=PAPER, markeredgewidth=0.8,
             zorder=3, gid="settings")  # fmt: skip
     artist = ax.scatter(front[:, 0], front[:, 1], s=34, color=risk_colours()(0.7), edgecolors=INK, linewidths=0.7,
                         zorder=4)  # fmt: skip
     artist.set_gid("front")
-    shown = ([pick] if pick is not None else []) + [row for row in r.front if row is not pick]
-    handles = []
-    for k, row in enumerate(shown[:3], 1):
-        annotate(ax, str(k), spots[id(row)], (7, 4), zorder=6)
-        words = f"{k}: {row.cell.setting.words(r.machine)}: {row.machine:.2f} of machine and "
-        words += f"{row.expected - row.machine:.1f} by hand, {row.expected:.1f} min in all"
-        handles.append(Line2D([], [], linestyle="", marker="", label="\n".join(fold([words], 470).splitlines())))
+    patch: dict[str, Any] = {"boxstyle": "square,pad=0.1", "facecolor": ax.get_facecolor(), "edgecolor": "none"}
+    for k, row in enumerate(shown, 1):
+        annotate(ax, str(k), spots[id(row)], (-9, -9) if row is pick else (8, 5), ha="center", va="center", zorder=6,
+                 fontsize=SUB, fontweight="bold", color=ink, bbox={**patch, "alpha": 0.8})  # fmt: skip
     if pick is not None:
-        ax.scatter(*spots[id(pick)], s=150, facecolor="none", edgecolors=INK, linewidths=2.0, zorder=5, gid="pick")
-    above = int((every[:, 1] > top).sum())
-    keys = [
-        Line2D([], [], linestyle="", marker="o", markersize=6, color=risk_colours()(0.7), markeredgecolor=INK,
-               label="none beats it on both"),
-        Line2D([], [], linestyle="", marker="o", markersize=5, color=SOFT, markerfacecolor=PAPER,
-               label="keeps all limits" + (f"; {above} more lie above" if above else "")),
-        Line2D([], [], linestyle="", marker="o", markersize=10, color=INK, markerfacecolor="none", markeredgewidth=2,
-               label="the pick"),
-    ]  # fmt: skip
-    keys = [key for key, there in zip(keys, (len(front), len(every), pick is not None), strict=True) if there]
+        ax.scatter(*spots[id(pick)], s=150, facecolor="none", edgecolors=ink, linewidths=2.0, zorder=5, gid="pick")
     if r.time_limit is not None and r.time_limit / 60 < right:
-        keys.append(ax.axvline(r.time_limit / 60, color=INK, linewidth=0.8, linestyle=DASH, label="limit on the time"))
-    ax.set_xlabel("minutes of machine", fontsize=TEXT)
-    ax.set_ylabel("minutes by hand, expected", fontsize=TEXT)
-    ax.tick_params(labelsize=SMALL)
+        ax.axvline(r.time_limit / 60, color=INK, linewidth=0.8, linestyle=DASH)
+    ax.set_xlabel("minutes of machine", fontsize=KEY, color=ink)
+    ax.set_ylabel("minutes by hand, expected", fontsize=KEY, color=ink)
+    ax.tick_params(labelsize=KEY - 0.5, colors=soft, width=0.5, length=2.5)
     for side in ("top", "right"):
         ax.spines[side].set_visible(False)
-    board = r.sweep.job_board
-    head = "No setting keeps the limits"
-    if pick is not None:
-        head = f"{pick.cell.setting.words(r.machine)}: {pick.expected:.1f} min in all"
-    told = [
-        head,
-        f"{r.sweep.job_carving.name}, {board.wood.name}, grain {board.grain.label}. {r.sweep.learned or PRIOR}",
-    ]
-    if pick is not None and r.odds is not None:
-        told.insert(1, f"Against {r.odds.other.setting.words(r.machine)}: {r.odds}.")
-    ax.set_title(fold(told, axes_width(ax)), loc="left", fontsize=TEXT, color=INK)
-    place: Any = {"loc": "upper left", "bbox_to_anchor": (0.0, 0.0), "bbox_transform": shifted_by_points(ax, 0, -34)}
-    ax.legend(handles=[*keys, *handles], fontsize=SMALL, frameon=False, borderaxespad=0, labelcolor=INK, **place)
+    if own and shown:
+        _draw_choices(ax, r, shown)
+    width = 72 * 6.45 if own else max(axes_width(ax), 300.0)
+    out = -72 * 0.55 if own else 0.0
+    draw_head(ax, *head_lines(answer, lines, width), right=out)
+    draw_foot(ax, items, feet, up=-36.0, width=width, right=out)
     return artist
+
+
+def _choices(r: Recommendation, pick: Costed | None) -> list[Costed]:
+    """The pick, and the best of other bits and passes; or else what no other setting beats on both."""
+    if pick is None:
+        return []
+    found = [pick]
+    for rows in (r.rows, r.front):
+        for row in sorted(rows, key=lambda row: row.expected):
+            s = row.cell.setting
+            known = [(o.cell.setting.name, o.cell.setting.passes, o.cell.setting.rotation) for o in found]
+            other = (s.name, s.passes, s.rotation) not in known or rows is r.front
+            if len(found) < 3 and other and row not in found:
+                found.append(row)
+    return found
+
+
+def _front_words(r: Recommendation, pick: Costed | None) -> tuple[str, list[str]]:
+    """Title and the lines below it."""
+    if pick is None:
+        return "No setting keeps the limits", [f"{len(r.sweep)} settings were tried."]
+    s = pick.cell.setting
+    speed = _speed_words(float(s.spindle_speed or 0), r.machine).splitlines()[0]
+    bit = f"{s.name}, " if s.name else ""
+    speed = speed if speed.startswith("dial") else f"{speed} rpm"
+    title = f"{bit}{speed}, {s.feed:.0f} mm/min: {pick.expected:.1f} min in all"
+    lines = [f"{pick.machine:.1f} min of machine and {pick.expected - pick.machine:.1f} min by hand are expected."]
+    if r.odds is not None:
+        odds, other = r.odds, r.odds.other.setting.words(r.machine)
+        apart = f"{abs(odds.mean):.1f} min {'less' if odds.mean >= 0 else 'more'}"
+        if abs(odds.mean) <= 2 * odds.error:
+            lines.append(f"As good is {other}: on average the pick takes {apart}, no more than chance explains.")
+        else:
+            lines.append(f"On average over possible boards that is {apart} than {other} takes.")
+    return title[:1].upper() + title[1:], lines
+
+
+def _front_row(r: Recommendation, row: Costed) -> str:
+    hand = row.expected - row.machine
+    return (
+        f"{row.cell.setting.words(r.machine)}: {row.machine:.2f} of machine and {hand:.1f} by hand, "
+        f"{row.expected:.1f} min in all"
+    )
+
+
+def _front_items(
+    r: Recommendation, pick: Costed | None, front: int, every: int, above: int, right: float
+) -> list[Item]:
+    out = []
+    if front:
+        out.append(Item(partial(_dot_sign, 6.0, risk_colours()(0.7), 0.7), "no other setting beats it on both"))
+    if every:
+        more = f"; {above} more lie above" if above else ""
+        out.append(Item(partial(_dot_sign, 5.0, PAPER, 0.8), f"keeps all limits{more}"))
+    if pick is not None:
+        out.append(Item(partial(_dot_sign, 9.0, "none", 2.0), "the pick: the fewest minutes in all"))
+    if r.time_limit is not None and r.time_limit / 60 < right:
+        out.append(Item(_limit_sign, "limit on the time"))
+    return out
+
+
+def _draw_choices(ax: Axes, r: Recommendation, shown: Sequence[Costed]) -> None:
+    """Beside the plot the settings to choose from, each with its minutes as a bar."""
+    ink, soft, _ = page_inks(ax)
+    place = ax.get_position()
+    figure: Any = ax.figure
+    inch = place.width / axes_width(ax) * 72  # as a share of the width of this page
+    beside = figure.add_axes((place.x1 + 0.3 * inch, place.y0, 1.95 * inch, place.height))
+    wide, high = 1.95 * 72, axes_width(beside) and 72 * place.height * figure.get_figheight()
+    beside.set_xlim(0, wide)
+    beside.set_ylim(high, 0)
+    beside.set_axis_off()
+    style: dict[str, Any] = {"va": "top", "fontsize": KEY, "color": ink}
+    count = ["One", "Two", "Three"][len(shown) - 1]
+    annotate(beside, f"{count} to choose from" if len(shown) > 1 else "The pick", (0, 0), (0, 0), va="top",
+             fontsize=SUB + 0.5, fontweight="bold", color=ink)  # fmt: skip
+    longest = max(row.expected for row in shown)
+    y = 24.0
+    for k, row in enumerate(shown, 1):
+        words = wrapped(row.cell.setting.words(r.machine), wide - 16, KEY)
+        annotate(beside, str(k), (0, y), (0, 0), va="top", fontsize=SUB, fontweight="bold", color=ink)
+        annotate(beside, words, (16, y), (0, 0), linespacing=1.2, **style)
+        y += 1.25 * KEY * (1 + words.count("\n")) + 5
+        per_minute = (wide - 16 - 44) / longest
+        hand = row.expected - row.machine
+        beside.barh(y + 4, row.machine * per_minute, 8, left=16, color=HOLLOW, edgecolor=INK, linewidth=0.3)
+        beside.barh(y + 4, hand * per_minute, 8, left=16 + row.machine * per_minute, color=step_colours()[3],
+                    edgecolor=INK, linewidth=0.3)  # fmt: skip
+        annotate(beside, f"{row.expected:.1f} min", (16 + row.expected * per_minute + 4, y + 4), (0, 0),
+                 va="center_baseline", fontsize=KEY, color=ink)  # fmt: skip
+        y += 25
+    for x, colour, words in ((16, HOLLOW, "machine"), (78, step_colours()[3], "by hand")):
+        beside.barh(y + 4, 9, 8, left=x, color=colour, edgecolor=INK, linewidth=0.3)
+        annotate(beside, words, (x + 13, y + 4), (0, 0), va="center_baseline", fontsize=KEY, color=soft)
+
+
+def _dot_sign(size: float, face: Any, edge: float) -> OffsetBox:
+    from matplotlib.lines import Line2D
+
+    area = swatch("none")
+    area.add_artist(Line2D([12], [5.5], linestyle="", marker="o", markersize=size, markerfacecolor=face,
+                           markeredgecolor=INK if edge != 0.8 else SOFT, markeredgewidth=edge))  # fmt: skip
+    return area
+
+
+def _limit_sign() -> OffsetBox:
+    from matplotlib.lines import Line2D
+
+    area = swatch("none")
+    area.add_artist(Line2D([12, 12], [0, 11], color=INK, linewidth=0.8, linestyle=DASH))
+    return area
+
+
+def _no_sign() -> OffsetBox | None:
+    return None
 
 
 def _round_totals(least: float, most: float) -> list[float]:
@@ -418,20 +626,30 @@ def _round_totals(least: float, most: float) -> list[float]:
     return [float(step * k) for k in range(first, first + 6) if step * k < most]
 
 
-def _equal_totals(ax: Axes, total: float, right: float, low: float, top: float, *, bold: bool) -> None:
-    """A line on which machine and hand add up to a total, with its words where it leaves the picture. [min]"""
+def _equal_totals(ax: Axes, total: float, every: FloatArray, *, bold: bool) -> None:
+    """A line on which machine and hand add up to a total, with its words on it where no setting is near. [min]"""
+    (_, right), (low, top) = ax.get_xlim(), ax.get_ylim()
     x = np.array([max(0.0, total - top), min(right, total - low)])
     if not x[1] > x[0]:
         return
     ax.plot(x, total - x, color=INK if bold else BODY, linewidth=1.8 if bold else 0.9, zorder=2 if bold else 1,
             gid="equal totals")  # fmt: skip
     words = f"{total:.1f} min in all" if bold else f"{total:g} min in all"
+    patch: dict[str, Any] = {"boxstyle": "square,pad=0.05", "facecolor": ax.get_facecolor(), "edgecolor": "none"}
     look: dict[str, Any] = {
         "fontweight": "bold" if bold else "normal",
-        "fontsize": SMALL,
-        "color": INK if bold else SOFT,
+        "fontsize": KEY if bold else KEY - 0.5,
+        "color": page_inks(ax)[0] if bold else SOFT,
+        "bbox": patch,
+        "zorder": 2.5 if bold else 1.5,
     }
-    if x[1] >= right:
-        annotate(ax, words, (right, total - right), (4, -3), ha="left", **look)
-    else:
-        annotate(ax, words, (x[1], low), (-3, 4), ha="right", **look)
+    at = x[0] + np.linspace(0.12, 0.88, 39) * (x[1] - x[0])
+    points = ax.transData.transform(every) if len(every) else np.full((1, 2), -1e9)
+    spots = ax.transData.transform(np.column_stack([at, total - at]))
+    reach = np.array([0.5 * text_width(words, KEY) + 6, 9.0]) * ax.figure.dpi / 72
+    near = (np.abs(spots[:, None] - points) / reach).max(axis=2).min(axis=1)
+    low_left, high_right = ax.transData.transform([[0.0, low], [right, top]])
+    near[((spots - reach < low_left) | (spots + reach > high_right)).any(axis=1)] = -1.0
+    at = float(at[int(np.argmax(np.minimum(near, 1.2) + 1e-3 * np.arange(len(at))))])
+    ax.annotate(words, (at, total - at), ha="center", va="center", rotation=math.degrees(math.atan2(-1.0, 1.0)),
+                rotation_mode="anchor", transform_rotates_text=True, **look)  # fmt: skip

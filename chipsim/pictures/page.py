@@ -318,19 +318,28 @@ def _rows_high(text: str, size: float) -> float:
     return LINE * size * (1 + text.count("\n")) if text else 0.0
 
 
-def draw_head(ax: Axes, title: str, below: str, *, lift: float = 0.0) -> None:
-    """Title above the axes by `lift` [pt], the answer, and below it how much and what to do."""
+def draw_head(ax: Axes, title: str, below: str, *, lift: float = 0.0, right: float = 0.0) -> None:
+    """Title above the axes by `lift` and shifted by `right` [pt], the answer, and below it how much and what to do."""
     ink, soft, _ = page_inks(ax)
     pad = 7 + lift + _rows_high(below, SUB)
-    if title:
+    if title and right:
+        annotate(ax, title, (0, 1), (right, pad), xycoords="axes fraction", fontsize=HEAD, fontweight="bold", color=ink,
+                 linespacing=1.15, gid="title")  # fmt: skip
+    elif title:
         ax.set_title(title, loc="left", fontsize=HEAD, fontweight="bold", color=ink, pad=pad, linespacing=1.15)
     if below:
-        annotate(ax, below, (0, 1), (0, 5 + lift), xycoords="axes fraction", fontsize=SUB, color=soft, linespacing=1.25,
-                 gid="below the title")  # fmt: skip
+        annotate(ax, below, (0, 1), (right, 5 + lift), xycoords="axes fraction", fontsize=SUB, color=soft,
+                 linespacing=1.25, gid="below the title")  # fmt: skip
 
 
 def draw_foot(
-    ax: Axes, items: Sequence[Item], lines: Sequence[Foot], *, up: float = -8.0, width: float | None = None
+    ax: Axes,
+    items: Sequence[Item],
+    lines: Sequence[Foot],
+    *,
+    up: float = -8.0,
+    width: float | None = None,
+    right: float = 0.0,
 ) -> None:
     """Key and small print below the axes, folded to their width or to another one [pt]: signs with words, then text."""
     from matplotlib.offsetbox import HPacker, TextArea, VPacker
@@ -352,7 +361,7 @@ def draw_foot(
         colour = accent if foot.accent else soft
         rows.append(TextArea(text, textprops={"fontsize": FOOT, "color": colour, "linespacing": 1.25}))
     if rows:
-        hang(ax, VPacker(children=rows, align="left", pad=0, sep=6), (0, 0), (0, up))
+        hang(ax, VPacker(children=rows, align="left", pad=0, sep=6), (0, 0), (right, up))
 
 
 def foot_height(items: Sequence[Item], lines: Sequence[Foot], width: float) -> float:

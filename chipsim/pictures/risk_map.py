@@ -419,6 +419,15 @@ def _draw_strip(ax: Axes, risk: RiskMap, point: float, low: FloatArray, high: Fl
     room = width / point * (0.7 if ax.figure.get_layout_engine() is not None else 1.0)
     words = f"{size:g} mm ({size / inch:.3g} in)" if room > 290 else f"{size:g} mm"
     annotate(ax, words, (x + size, y), (5, 0), va="center_baseline", fontsize=KEY, bbox=patch, zorder=4.9)
+    draw_fibres_arrow(ax, risk, point, low, high)
+
+
+def draw_fibres_arrow(ax: Axes, risk: RiskMap, point: float, low: FloatArray, high: FloatArray) -> None:
+    """At the lower right of the board an arrow that says which way its fibres run."""
+    # a layout may yet make these axes smaller
+    room = float(high[0] - low[0]) / point * (0.7 if ax.figure.get_layout_engine() is not None else 1.0)
+    y = low[1] + 13 * point
+    patch: dict[str, Any] = {"boxstyle": "square,pad=0.15", "facecolor": BOARD, "edgecolor": "none"}
     azimuth = common_azimuth(risk.fibre_azimuth)
     small: dict[str, Any] = {"va": "center_baseline", "ha": "right", "fontsize": KEY, "color": FIBRE_INK, "bbox": patch}
     if azimuth is None:
