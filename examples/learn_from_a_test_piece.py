@@ -25,8 +25,6 @@ FEEDS = (800, 1600, 3200)
 
 def main(folder: str | Path = "out", weeks: int = 3, draws: int = 128) -> tuple[cs.FittedModel, cs.RiskMap, cs.RiskMap]:
     """Live the month; returns the fitted model, the map before and the map after."""
-    from matplotlib.figure import Figure
-
     out = Path(folder)
     out.mkdir(parents=True, exist_ok=True)
     # a book is only ever added to: each run begins one of its own
@@ -95,14 +93,7 @@ def main(folder: str | Path = "out", weeks: int = 3, draws: int = 128) -> tuple[
     after = cs.risk_map(job, BOARD, model=fitted, draws=draws)
     print(f"\n{after}\n\n{book}")
     fitted.save(out / "fitted.json")
-    figure = Figure(figsize=(14, 7.5), layout="constrained")
-    for ax, risk, words in zip(figure.subplots(1, 2), (before, after), ("before", "after"), strict=True):
-        cs.draw_risk_map(risk, ax, key=False)
-        ax.set_title(f"Damage, {words}", loc="left")
-    cs.save_figure(figure, out / "before_and_after.png", dpi=110)
-    figure = Figure(figsize=(7.5, 4.6), layout="constrained")
-    cs.draw_fit(fitted, figure.add_subplot())
-    cs.save_figure(figure, out / "learned.png", dpi=120)
+    cs.save_figure(cs.draw_fit(fitted, maps=(before, after)), out / "learned.png")
     return fitted, before, after
 
 

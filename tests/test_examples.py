@@ -99,7 +99,7 @@ def test_learn_from_a_test_piece(tmp_path, capsys):
     assert len(fitted.pieces) == 2  # the finished job teaches as well
     assert before.band.status == "prior only"
     assert "Learned from" in after.band.status
-    for name in ("grading_sheet_1.pdf", "before_and_after.png", "learned.png", "fitted.json"):
+    for name in ("grading_sheet_1.pdf", "learned.png", "fitted.json"):
         assert (tmp_path / name).stat().st_size > 10_000
     identity = fitted.grades[0].identity  # by which form and programs are known again
     assert {p.name for p in tmp_path.glob("*.nc")} == {f"{identity}_mark_{mark}.nc" for mark in (1, 5)}

@@ -179,9 +179,10 @@ class Comparison(Result):
             dials = dict.fromkeys(dial_text(speed, o.machine).strip(" ()").removeprefix("dial ") for speed in speeds)
             dial = f", dial mark {' and '.join(dials)}" if all(dials) else ""
             deepest = length_text(float(o.risk.depth.max()))
+            worst = f"Worst is the {o.reason}" if o.reason else _nothing_poor(o.summary)
             lines += hung(
                 f"{o.name}: {o.risk.setup['caption']}{dial}; grooves up to {deepest} deep and {widest} wide. "
-                f"{_sentence(o.reason or _nothing_poor(o.summary))} {_limits_said(o.limits)}"
+                f"{worst} {_limits_said(o.limits)}"
             )
         corners = corners_text(c.machine for o in self.options for c in o.carving)
         lines += ["", *folded(" ".join(text for text in (self.options[0].hand.handwork.words, corners) if text))]
@@ -197,12 +198,6 @@ class Comparison(Result):
             "limits not kept": ["; ".join(f"{row.name} {row.status}" for row in o.not_kept) for o in self.options],
             "worst place": [o.reason for o in self.options],
         }
-
-
-def _sentence(text: str) -> str:
-    """What a reason says, as a sentence."""
-    text = text[:1].upper() + text[1:]
-    return text if text.endswith(".") else f"{text}."
 
 
 def _limits_said(limits: Sequence[Limit]) -> str:

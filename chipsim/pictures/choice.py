@@ -253,14 +253,14 @@ class _Window:
         where = where if where.startswith("dial") else f"{where} rpm"
         spot = f"{where[:1].upper()}{where[1:]} and {s.feed:.0f} mm/min"
         mine = self.rows.get(id(self.framed))
-        shown = "" if kind == "as planned" else f" With {kind}." if not s.name else f" {kind[:1].upper()}{kind[1:]}."
+        shown = "" if kind == "as planned" else f", with {kind}"
         if self.name == "minutes":
-            lines = [f"Expected minutes of machine and hand together.{shown}"]
+            lines = [f"Expected minutes of machine and hand together{shown}."]
             if self.framed is self.choice and mine is not None:
                 return f"{spot}: {mine.expected:.0f} min in all, the fewest", lines
             return f"{spot}: {mine.expected:.0f} min in all" if mine is not None else f"{spot} is out", lines
         what = "damage" if self.name == "damage" else RISK_WORDS[self.name]
-        lines = [f"Mean {what} over the lips, from 0 (clean) to 1.{shown}"]
+        lines = [f"Mean {what} over the lips, from 0 (clean) to 1{shown}."]
         if (self.at(self.framed)) in self.out:
             return "No setting keeps every limit" if len(self.out) == len(self.spot) else f"{spot} is out", lines
         value = self.value[self.at(self.framed)[::-1]]

@@ -318,11 +318,14 @@ def _rows_high(text: str, size: float) -> float:
     return LINE * size * (1 + text.count("\n")) if text else 0.0
 
 
-def draw_head(ax: Axes, title: str, below: str, *, lift: float = 0.0, right: float = 0.0) -> None:
-    """Title above the axes by `lift` and shifted by `right` [pt], the answer, and below it how much and what to do."""
+def draw_head(ax: Axes, title: str, below: str, *, lift: float = 0.0, right: float = 0.0, apart: bool = False) -> None:
+    """Title above the axes by `lift` and shifted by `right` [pt], the answer, and below it how much and what to do.
+
+    It is the axes' own title unless it is shifted, or set apart from a title that they have.
+    """
     ink, soft, _ = page_inks(ax)
     pad = 7 + lift + _rows_high(below, SUB)
-    if title and right:
+    if title and (right or apart):
         annotate(ax, title, (0, 1), (right, pad), xycoords="axes fraction", fontsize=HEAD, fontweight="bold", color=ink,
                  linespacing=1.15, gid="title")  # fmt: skip
     elif title:
