@@ -15,12 +15,15 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 from slow_minutes import minutes as slow_minutes
 
 import chipsim as cs
-from chipsim.choosing.boards import lengths_on, possible_boards
+from chipsim.choosing.boards import GIVEN, lengths_on, possible_boards
 from chipsim.choosing.recommending import BoardOdds
+from chipsim.choosing.worth import Worth
 from chipsim.damage.handwork import board_minutes
+from chipsim.damage.orders import wilson
 from chipsim.damage.priors import EDGE, Coefficients, literature_draws, prior_draws
 from chipsim.testing.strategies import steadily
 
@@ -65,7 +68,10 @@ def test_the_pick_is_the_fastest_of_the_tied_and_the_rest_take_longer():
     assert found.row(found.pick).expected <= 1.03 * expected[0] + 1e-9
     for row in found.rows:
         assert found.allowed(row.cell)
-        assert row.machine == row.cell.time[1] / 60
+        low, likely, high = (s / 60 for s in row.cell.time)
+        assert row.machine == pytest.approx((low + likely + high) / 3)  # of a triangle
+        assert low <= row.machine_on.min() <= row.machine_on.mean() <= row.machine_on.max() <= high
+        assert row.machine_on.mean() == pytest.approx(row.machine, abs=0.1 * (high - low))
         assert row.expected >= row.machine
     assert {id(r.cell) for r in found} == {id(c) for c in found.sweep if found.allowed(c)}
 
@@ -101,7 +107,9 @@ def test_if_damage_costs_nothing_the_fastest_is_picked():
     free = cs.HandWork(fuzz=(0,) * 5, tear=(0,) * 5, scorch=(0,) * 5, setup=(0,) * 3, spoilt=0)
     found = recommend(feeds=(600, 1400, 1800), handwork=free, draws=16)
     assert found.pick.time[1] == min(r.cell.time[1] for r in found.rows)
-    assert found.row(found.pick).expected == pytest.approx(found.pick.time[1] / 60)
+    row = found.row(found.pick)
+    assert row.expected == pytest.approx(row.machine_on.mean())
+    assert row.machine_on.mean() == pytest.approx(found.pick.time[1] / 60, rel=0.1)
 
 
 @steadily(4)
@@ -216,7 +224,8 @@ def test_odds_count_the_boards():
     assert (odds.saved, odds.lost, odds.mean) == pytest.approx((2.5, 10.0, -1.0))
     assert odds.error == pytest.approx(np.std(rival - pick, ddof=1) / np.sqrt(5))
     assert str(odds) == (
-        "it saves 2.5 min on 40 boards of 100; it costs 10.0 min more on 20 boards of 100; on average it costs 1.0 min "
+        "it saves 2.5 min on 40 boards of 100 (14 to 73); it costs 10.0 min more on 20 boards of 100 (5 to 56); on "
+        "average it costs 1.0 min "
         f"(standard error {odds.error:.2f})"
     )
 
@@ -256,7 +265,7 @@ def test_boards_are_tried_as_maps_of_their_own():
     board = cs.Board(cs.wood("sugar maple"), cs.straight_grain(30))
     model = cs.RiskModel(bundle=0.21)  # a layer of its own is not drawn
     boards = possible_boards(model, board, 0.1, 6, 4)
-    assert {*boards.drawn} == {"edge radius", "dial", "moisture"}
+    assert {*boards.drawn} == {"edge radius", "dial", "moisture", "machine time"}
     assert len({(a, b) for a, b in zip(boards.dial, boards.moisture, strict=True)}) > 1
     found = board_minutes(lengths_on(LETTERS, board, model, boards), RATES)
     slow = on_each(LETTERS, board, boards, RATES, LETTERS.length / 300)
@@ -272,13 +281,13 @@ def test_nothing_is_drawn_of_what_was_given():
     looked = replace(wide, bit=replace(BITS["wide"], edge_radius=0.012))
     board = cs.Board(cs.wood("sugar maple", 9), cs.straight_grain(30))
     boards = possible_boards(cs.RiskModel(), board, 0.0, 64, 1)
-    assert boards.drawn == ("edge radius",)
+    assert boards.drawn == ("edge radius", "machine time")
     np.testing.assert_array_equal(boards.edges(looked), 1.0)
     factor = boards.edges(wide)
     assert factor.min() >= 1 / EDGE
     assert factor.max() <= EDGE
     assert np.ptp(factor) > 0.5
-    assert possible_boards(cs.RiskModel(), BOARD, 0.1, 8, 1, ("edge radius", "dial", "moisture")).drawn == ()
+    assert possible_boards(cs.RiskModel(), BOARD, 0.1, 8, 1, GIVEN).drawn == ()
     ask = {"bit": BITS["wide"], "positions": [1, 2], "draws": 64, "feeds": (600,)}
     drawn, told = recommend(**ask), recommend(**ask, given=["edge radius"])
     assert "the edge of the bit" in [w.name for w in drawn.worth]
@@ -286,6 +295,61 @@ def test_nothing_is_drawn_of_what_was_given():
     assert drawn.rows[0].expected != told.rows[0].expected
     with pytest.raises(cs.DomainError, match="given must be one of"):
         recommend(given=["rake"])
+
+
+def test_the_machine_lies_anywhere_in_the_band_of_its_time():
+    """Against scipy's triangular distribution; a machine that is slow is slow for every program."""
+    boards = possible_boards(cs.RiskModel(), BOARD, 0.0, 1000, 1)
+    assert boards.pace.min() > 0
+    assert boards.pace.max() < 1
+    for part in (boards, boards.part(0, 64), boards.part(512, 1000)):
+        assert stats.kstest(part.pace, "uniform").statistic < 1.5 / len(part) + 0.01
+    for seconds in ((60, 90, 240), (60, 60, 240), (60, 240, 240)):
+        low, likely, high = (s / 60 for s in seconds)
+        shape = stats.triang((likely - low) / (high - low), low, high - low)
+        np.testing.assert_allclose(boards.machine(seconds), shape.ppf(boards.pace), rtol=1e-9)
+        assert boards.machine_mean(seconds) == pytest.approx(shape.mean())
+        assert boards.machine(seconds).mean() == pytest.approx(shape.mean(), rel=0.01)
+    assert (boards.machine((60, 60, 60)) == 1).all()
+    told = possible_boards(cs.RiskModel(), BOARD, 0.0, 8, 1, ["machine time"])
+    assert (told.machine((60, 90, 240)) == 1.5).all()
+    assert told.machine_mean((60, 90, 240)) == 1.5
+
+
+@pytest.mark.parametrize(("right", "count"), [(0, 5), (2, 5), (72, 100), (1024, 1024)])
+def test_chances_have_wilsons_interval(right, count):
+    """Against scipy.stats.binomtest."""
+    ci = stats.binomtest(right, count).proportion_ci(0.9, method="wilson")
+    np.testing.assert_allclose(wilson(right / count, count), (ci.low, ci.high), rtol=1e-9, atol=1e-12)
+
+
+def test_the_chance_of_more_than_so_many_minutes_in_all():
+    """By definition, board by board; never rising with the bound; with the interval that so many boards leave."""
+    row = recommend(bit=BITS["wide"], positions=[1, 2], draws=64).rows[0]
+    for bound in (0.0, row.expected, RATES.spoilt, 1e6):
+        each = []
+        for work, spoilt, machine in zip(row.hand.work, row.hand.spoilt, row.machine_on, strict=True):
+            each.append((1 - spoilt) * (work + machine > bound) + spoilt * (RATES.spoilt + machine > bound))
+        assert row.chance_above(bound) == pytest.approx(np.mean(each))
+        low, high = row.chance_range(bound)
+        assert low - 1e-12 <= row.chance_above(bound) <= high + 1e-12
+    assert row.chance_above(0) == 1
+    assert row.chance_above(1e6) == 0
+    assert row.low < row.expected < row.high
+
+
+def test_what_serves_many_jobs_is_told_for_all_of_them():
+    ask = {"bit": BITS["wide"], "positions": [1, 2], "draws": 128}
+    once, often = recommend(**ask), recommend(**ask, repeats=40)
+    assert once.worth == often.worth
+    assert {w.name for w in once.worth if w.pays} <= {w.name for w in often.worth if w.pays_for(40)}
+    assert "on each job" not in once.advice
+    assert "on 40 of them" in often.advice
+    assert Worth("x", 0.05, 0.01, "").pays_for(3)
+    assert not Worth("x", 0.05, 0.01, "").pays
+    assert not Worth("x", 5.0, 3.0, "").pays_for(1000)  # as good as nothing
+    with pytest.raises(cs.DomainError, match="repeats"):
+        recommend(**ask, repeats=0)
 
 
 def test_the_dial_and_the_moisture_have_their_spread():
@@ -412,7 +476,7 @@ def test_minutes_of_a_model_one_can_see_through():
         lip.__dict__ |= {name: np.full((1, 2), np.nan) for name in ("tear", "scorch")}
         by_hand.append(slow_minutes(lip, grader, shift, RATES))
     np.testing.assert_allclose(found.row(found.pick).hand.boards, by_hand, rtol=2e-3)
-    assert found.worth[0].name in ("how fuzzy it comes out", "all of these at once")
+    assert not any(w.pays for w in found.worth)
     assert "Nothing is worth measuring" in found.advice  # whatever is known, turning gains nothing
 
 

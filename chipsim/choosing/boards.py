@@ -20,7 +20,7 @@ from .records import gather
 
 __all__ = ["GIVEN", "TOLERANCE", "PossibleBoards", "lengths_on", "possible_boards"]
 
-GIVEN = ("edge radius", "dial", "moisture", "grain direction")
+GIVEN = ("edge radius", "dial", "moisture", "grain direction", "machine time")
 """What a user may say is known beyond what the arguments tell."""
 
 MOISTURE = 1.5
@@ -49,6 +49,7 @@ class PossibleBoards:
     drawn : names of what is drawn beyond them, of `GIVEN`.
     dial : (boards,) -1 or 1: the spindle turns slower or faster than the dial says.
     moisture : (boards,) -1 or 1: the board is drier or wetter than usual.
+    pace : (boards,) share of the machines like this one that run a program faster; the same for all programs.
     """
 
     known: Draws
@@ -59,6 +60,7 @@ class PossibleBoards:
     drawn: tuple[str, ...]
     dial: np.ndarray
     moisture: np.ndarray
+    pace: FloatArray
 
     def __len__(self) -> int:
         return len(self.dial)
@@ -84,7 +86,24 @@ class PossibleBoards:
             k.names,
             None if k.turns is None else k.turns[rows],
         )
-        return replace(self, known=known, start=start, dial=self.dial[rows], moisture=self.moisture[rows])
+        nodes = {name: getattr(self, name)[rows] for name in ("dial", "moisture", "pace")}
+        return replace(self, known=known, start=start, **nodes)
+
+    def machine(self, seconds: tuple[float, float, float]) -> FloatArray:
+        """Minutes of machine on each, (boards,), of a time known to low, likely and high: triangular. [min]"""
+        low, likely, high = (s / 60 for s in seconds)
+        if "machine time" not in self.drawn or not high > low:
+            return np.full(len(self), likely)
+        rise, fall = (high - low) * (likely - low), (high - low) * (high - likely)
+        begun = low + np.sqrt(self.pace * rise)
+        return np.asarray(
+            np.where(self.pace * (high - low) < likely - low, begun, high - np.sqrt((1 - self.pace) * fall))
+        )
+
+    def machine_mean(self, seconds: tuple[float, float, float]) -> float:
+        """Mean of that over all boards there could be. [min]"""
+        drawn = "machine time" in self.drawn and seconds[2] > seconds[0]
+        return float(sum(seconds) / 180 if drawn else seconds[1] / 60)
 
 
 def moisture_is_assumed(held: Wood) -> bool:
@@ -105,7 +124,8 @@ def possible_boards(
 
     Models, graders, shifts, edges and the grain's direction are those of a map's band (`draws_of`, `edge_draws`). The
     moisture counts as given where it is not what the library puts in its place. Dial and moisture, which move results
-    little, are drawn at two nodes, which have the mean and the spread of the whole.
+    little, are drawn at two nodes, which have the mean and the spread of the whole. Where in the band of a time
+    estimate the machine lies is drawn evenly.
 
     Parameters
     ----------
@@ -135,12 +155,21 @@ def possible_boards(
         "dial": dial > 0,
         "moisture": moisture_is_assumed(board.wood),
         "grain direction": known.turns is not None,
+        "machine time": True,
     }
     drawn = tuple(name for name, can in able.items() if can and name not in given)
     halves = [rng.permutation(np.where(np.arange(count) % 2, 1, -1)) for _ in range(2)]
     none = np.zeros(count, int)
     dials, wet = (halves[k] if name in drawn else none for k, name in enumerate(("dial", "moisture")))
-    return PossibleBoards(known, model, seed, count, 0, drawn, dials, wet)
+    return PossibleBoards(known, model, seed, count, 0, drawn, dials, wet, _evenly(count))
+
+
+def _evenly(count: int) -> FloatArray:
+    """Numbers in (0, 1), of which the first few are spread as evenly as all of them: van der Corput's."""
+    bits = max(count - 1, 1).bit_length()
+    place = np.arange(count)
+    turned = sum(((place >> k) & 1) << (bits - 1 - k) for k in range(bits))
+    return np.asarray((turned + 0.5) / 2**bits)
 
 
 def lengths_on(carving: Carving, board: Board, model: LipModel, boards: PossibleBoards | None) -> FloatArray:

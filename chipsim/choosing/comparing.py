@@ -15,6 +15,7 @@ from ..damage.handwork import HandWork, Minutes, checked_handwork, minutes_of
 from ..damage.mapping import risk_map
 from ..damage.maps import CLASSES, PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model
+from ..damage.orders import of_hundred
 from ..damage.scale import RISK_WORDS
 from ..errors import DomainError
 from ..limits.checks import Limit, check_limits
@@ -44,6 +45,7 @@ class Option:
     limits : as from `check_limits`.
     reason : why its worst place is as it is; '' if no lip needs sanding.
     hand : its `Minutes` by hand, on the boards that all options share.
+    machine_on : (boards,) minutes of machine on each of them; 0 without a machine. [min]
     """
 
     name: str
@@ -54,6 +56,7 @@ class Option:
     limits: tuple[Limit, ...]
     reason: str
     hand: Minutes
+    machine_on: FloatArray
 
     def __repr__(self) -> str:
         return f"<Option {self.name[:60]!r}: mean damage {self.summary.mean['damage']:.3f}, {self.minutes:.1f} min>"
@@ -61,8 +64,7 @@ class Option:
     @property
     def boards(self) -> FloatArray:
         """(boards,) minutes in all on each possible board: of machine, if there is one, and by hand. [min]"""
-        machine = self.time[1] / 60
-        return np.asarray(self.hand.boards + (machine if np.isfinite(machine) else 0.0))
+        return np.asarray(self.hand.boards + self.machine_on)
 
     @property
     def minutes(self) -> float:
@@ -286,7 +288,7 @@ def against(name: str, own: FloatArray, other: str, rival: FloatArray, *, exact:
     """How one option's minutes on the boards stand to another's, in a sentence."""
     apart = rival - own
     mean, error = float(apart.mean()), 0.0 if exact else float(apart.std(ddof=1) / np.sqrt(len(apart)))
-    share = 100 * float(np.mean(apart > 0))
+    share = of_hundred(float(np.mean(apart > 0)), len(apart))
     less = f"{mean:.1f} min less than {other}"
     if abs(mean) <= max(2 * error, TOLERANCE * float(own.mean())):
         return (
@@ -296,8 +298,7 @@ def against(name: str, own: FloatArray, other: str, rival: FloatArray, *, exact:
     if exact:
         return f"That is {less} at the coefficients as they are; how sure it is was not worked out."
     return (
-        f"That is {less} (standard error {error:.1f}), on {share:.0f} possible boards of 100: more than what is "
-        f"unknown explains."
+        f"That is {less} (standard error {error:.1f}), and it is less on {share}: more than what is unknown explains."
     )
 
 
@@ -314,7 +315,12 @@ def _option(
     risk = risk_map(carving, board, model=model, pitch=pitch)
     known = all(cut.machine is not None for cut in carving)
     time = time_estimate(carving).total if known else (float("nan"),) * 3
-    return Option(name, carving, risk, Summary.of(risk), time, tuple(check_limits(carving)), _reason(risk), hand)
+    count = len(hand.work)
+    taken = np.zeros(count)
+    if known:
+        taken = np.full(count, time[1] / 60) if boards is None else boards.machine(time)
+    limits = tuple(check_limits(carving))
+    return Option(name, carving, risk, Summary.of(risk), time, limits, _reason(risk), hand, taken)
 
 
 def _nothing_poor(summary: Summary) -> str:

@@ -40,13 +40,14 @@ class Race:
 
     Attributes
     ----------
-    machine : (settings,) minutes of machine. [min]
+    machine : (settings,) minutes of machine expected. [min]
     handwork : at which minutes.
     tables : function that tries settings on boards.
     lengths : for each setting (boards tried, 5, 5, 5) length of lip by grade. [mm]
     evaluations : boards on which settings were tried, all settings together.
     first : boards on which every setting was tried.
     exact : the boards are nodes of a rule and no draws: what they say has no error.
+    off : for each setting by how much the machine is off that on each board, (boards,) or 0. [min]
     """
 
     machine: FloatArray
@@ -56,15 +57,18 @@ class Race:
     evaluations: int = 0
     first: int = 0
     exact: bool = False
+    off: list[FloatArray | float] = field(default_factory=list)
     _minutes: list[FloatArray] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.lengths = [np.zeros((0, 5, 5, 5)) for _ in self.machine]
+        self.off = self.off or [0.0 for _ in self.machine]
         self._minutes = [np.zeros(0) for _ in self.machine]
 
-    def add(self, machine: float) -> int:
+    def add(self, machine: float, off: FloatArray | float = 0.0) -> int:
         """Take in one more setting, and return its number. [min]"""
         self.machine = np.append(self.machine, machine)
+        self.off.append(off)
         self.lengths.append(np.zeros((0, 5, 5, 5)))
         self._minutes.append(np.zeros(0))
         return len(self.machine) - 1
@@ -74,8 +78,17 @@ class Race:
         wanted = [(k, len(self.lengths[k]), boards) for k in settings if len(self.lengths[k]) < boards]
         for (k, low, high), found in zip(wanted, self.tables(wanted), strict=True):
             self.lengths[k] = np.concatenate([self.lengths[k], found])
-            self._minutes[k] = self.machine[k] + board_minutes(self.lengths[k], self.handwork)
+            self._minutes[k] = self.at(k, boards, self.handwork)
             self.evaluations += high - low
+
+    def machine_on(self, setting: int, boards: int) -> FloatArray:
+        """Minutes of machine on the first so many boards, (boards,). [min]"""
+        off = np.broadcast_to(self.off[setting], (boards,)) if np.ndim(self.off[setting]) == 0 else self.off[setting]
+        return np.asarray(self.machine[setting] + np.asarray(off)[:boards])
+
+    def at(self, setting: int, boards: int, handwork: HandWork) -> FloatArray:
+        """Minutes in all on the first so many boards at other minutes by hand, (boards,). [min]"""
+        return self.machine_on(setting, boards) + board_minutes(self.lengths[setting][:boards], handwork)
 
     def minutes(self, setting: int) -> FloatArray:
         """(boards tried,) minutes of machine and hand. [min]"""
@@ -126,7 +139,15 @@ class Race:
         return mean + SURE * error <= most
 
 
-def race(machine: FloatArray, handwork: HandWork, tables: Tables, boards: int, *, exact: bool = False) -> Race:
+def race(
+    machine: FloatArray,
+    handwork: HandWork,
+    tables: Tables,
+    boards: int,
+    *,
+    exact: bool = False,
+    off: Sequence[FloatArray] = (),
+) -> Race:
     """Run a race to the last two settings.
 
     Parameters
@@ -141,9 +162,11 @@ def race(machine: FloatArray, handwork: HandWork, tables: Tables, boards: int, *
         How many there are; the last two settings see all of them if the race may cost that much.
     exact
         They are nodes of a rule: every setting is tried on all.
+    off
+        For each setting by how much the machine is off `machine` on each board, (boards,); none: nowhere. [min]
     """
     seen = boards if exact else min(boards, max(FIRST, boards // FIRST))
-    held = Race(machine, handwork, tables, first=seen, exact=exact)
+    held = Race(machine, handwork, tables, first=seen, exact=exact, off=list(off))
     if exact:
         held.extend(range(len(machine)), boards)
         return held

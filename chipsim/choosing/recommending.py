@@ -26,9 +26,10 @@ from .._shared.running import outcomes, worker_count
 from .._shared.tables import Columns, Kept, Result
 from .._shared.words import CAUTION
 from ..damage.bands import Drawable
-from ..damage.handwork import CAUSES, STEPS, HandWork, Minutes, board_minutes, checked_handwork, minutes_of, share_from
+from ..damage.handwork import CAUSES, STEPS, HandWork, Minutes, checked_handwork, minutes_of, share_from
 from ..damage.maps import PRIOR
 from ..damage.models import LipModel, checked_model
+from ..damage.orders import of_hundred, wilson
 from ..errors import DomainError
 from ..limits.checks import ON_A_GUESS
 from ..scene.cuts import Carving, Cut, as_carving
@@ -65,8 +66,9 @@ class Costed(Kept):
     Attributes
     ----------
     cell : the `Cell`.
-    machine : minutes of machine. [min]
+    machine : minutes of machine expected. [min]
     hand : its `Minutes` by hand, on the boards it was tried on.
+    machine_on : (boards,) minutes of machine on each of them. [min]
     expected : minutes in all, the leader's and the difference on the boards both were tried on. [min]
     difference, error : from the pick on those boards, and its standard error. [min]
     """
@@ -74,6 +76,7 @@ class Costed(Kept):
     cell: Cell
     machine: float
     hand: Minutes
+    machine_on: FloatArray
     expected: float
     difference: float
     error: float
@@ -89,12 +92,20 @@ class Costed(Kept):
     @property
     def low(self) -> float:
         """Minutes in all that a tenth of the boards stay below. [min]"""
-        return self.machine + self.hand.low
+        return self.hand._quantile(0.1, self.machine_on)
 
     @property
     def high(self) -> float:
         """Minutes in all that a tenth of the boards exceed. [min]"""
-        return self.machine + self.hand.high
+        return self.hand._quantile(0.9, self.machine_on)
+
+    def chance_above(self, minutes: float) -> float:
+        """Chance of more than so many minutes in all, a spoilt piece included. [-]"""
+        return self.hand._above(number("minutes", minutes, low=0, high=1e7, unit="min"), self.machine_on)
+
+    def chance_range(self, minutes: float) -> tuple[float, float]:
+        """Low and high of 9 in 10 of that chance: so many boards do not tell it better. [-]"""
+        return wilson(self.chance_above(minutes), self.boards)
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,7 +157,7 @@ class BoardOdds:
 
     def __str__(self) -> str:
         def of(count: int) -> str:
-            return f"{100 * count / self.boards:.0f} boards of 100"
+            return of_hundred(count / self.boards, self.boards)
 
         said = "saves" if self.mean >= 0 else "costs"
         parts = []
@@ -189,6 +200,7 @@ class Recommendation(Result):
     evaluations : boards on which settings were tried, all settings together.
     time_limit : [s] or None.
     waived : names of limits that the user let go.
+    repeats : such jobs that what is learned will serve.
     """
 
     sweep: Sweep
@@ -209,6 +221,7 @@ class Recommendation(Result):
     evaluations: int
     time_limit: float | None
     waived: tuple[str, ...]
+    repeats: int = 1
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -392,7 +405,7 @@ class Recommendation(Result):
         if hand.causes[most] > 0.05:
             text += f" Most of the mending is for {most}."
         if hand.chance_spoilt >= 0.005:
-            text += f" The piece is spoilt on {100 * hand.chance_spoilt:.0f} boards of 100."
+            text += f" The piece is spoilt on {of_hundred(hand.chance_spoilt, row.boards)}."
         return text
 
     @property
@@ -401,18 +414,23 @@ class Recommendation(Result):
         if self.everything is None:
             return ""
         whole = self.everything
-        paying = [w for w in self.worth if w.pays]
-        if whole.minutes <= max(2 * whole.error, 0.1):
+        paying = [w for w in self.worth if w.pays_for(self.repeats)]
+        if not whole.pays_for(self.repeats):
             return "Nothing is worth measuring: knowing everything would save less than can be told from nothing."
-        bound = f"Knowing everything would save {_min(whole.minutes)} on average (standard error {whole.error:.2f})."
+        bound = f"Knowing everything would save {self._saved(whole)}."
         if not paying:
             return f"Nothing that can be measured is worth a tenth of a minute. {bound}"
-        told = [
-            f"Knowing {w.name} is worth {_min(w.minutes)} (standard error {w.error:.2f}): {w.advice}." for w in paying
-        ]
-        idle = [w.name for w in self.worth if not w.pays]
+        told = [f"Knowing {w.name} is worth {self._saved(w)}: {w.advice}." for w in paying]
+        idle = [w.name for w in self.worth if not w.pays_for(self.repeats)]
         rest = f" Not worth measuring: {', '.join(idle)}." if idle else ""
         return " ".join(told) + f"{rest} {bound}"
+
+    def _saved(self, worth: Worth) -> str:
+        """Minutes that knowing something saves, on a job and on all of them, in words."""
+        once = f"{_min(worth.minutes)} on average (standard error {worth.error:.2f})"
+        if self.repeats == 1:
+            return once
+        return f"{once} on each job, {_min(self.repeats * worth.minutes)} on {self.repeats} of them"
 
 
 _WIDE = 118
@@ -504,6 +522,7 @@ def recommend(
     refine: bool = True,
     draws: int = 1024,
     seed: int = 0,
+    repeats: int = 1,
     model: LipModel | None = None,
     pitch: float = 0.5,
     executor: Executor | None = None,
@@ -547,7 +566,7 @@ def recommend(
         Whether bits keep 'width' or 'depth' of the grooves; see `with_bit`.
     given
         What is known although it stands at the library's own value: 'edge radius', 'dial', 'moisture',
-        'grain direction'. It is not drawn then.
+        'grain direction', 'machine time'. It is not drawn then.
     refine
         Whether a feed between those of the grid is tried where one promises less.
     draws
@@ -555,6 +574,8 @@ def recommend(
         neither odds nor worth.
     seed
         Of the draws, 0 to 2**63 - 1: the same seed, the same answer.
+    repeats
+        Such jobs that what is learned will serve, 1 to 10 000: what is worth measuring for ten may not be for one.
     model
         Default `RiskModel()`. Of a `FittedModel` what it learned is drawn. A dataclass of your own is drawn from the
         'prior' (low, high) in its fields' metadata, as `RiskModel` is: every value between them must be allowed.
@@ -579,8 +600,8 @@ def recommend(
     With a dial the marked maximum of a bit must be kept at the high end of the dial's range. Possible boards are drawn
     as those of a map's band are: models, grader, job and board, an edge that was not measured, the grain's direction by
     the board's own error; and of the dial within its uncertainty and the moisture of a table's wood at its usual value
-    to 1.5 points, each at two nodes with the spread of the whole. What was given is not drawn. Each is tried on some
-    300 stations.
+    to 1.5 points, each at two nodes with the spread of the whole; and where in the band of its time estimate the
+    machine lies, evenly and alike for all settings. What was given is not drawn. Each is tried on some 300 stations.
 
     Settings race: all see a sixteenth of the boards, the better half twice as many, and so on, until some sixth of the
     work is done that all settings on all boards would take. `tests/test_choosing.py` holds the pick against a loop
@@ -609,6 +630,7 @@ def recommend(
     count = integer("draws", draws, low=0, high=100_000)
     start = checked_seed(seed)
     waived, known = _waived(waive), _given(given)
+    jobs = integer("repeats", repeats, low=1, high=10_000)
     if not isinstance(refine, bool):
         raise DomainError(f"refine must be True or False, got {refine!r}")
     chosen = checked_model(model)
@@ -645,15 +667,16 @@ def recommend(
     cells = sorted((cell for cell in found if _allowed(cell, waived, limit)), key=_order)
     empty = Recommendation(
         found, machine, rates, (), None, (), None, (), (), (), (), None, (), _unlearned(chosen, found), count, 0, limit,
-        waived,
+        waived, jobs,
     )  # fmt: skip
     if not cells:
         return empty
     off = machine.dial.uncertainty if machine.dial is not None else 0.0
     boards = possible_boards(chosen, board, off, count, start, known) if count else None
     trials = _Trials(found, cells, chosen, boards, executor, workers)
-    machines = np.array([cell.time[1] / 60 for cell in cells])
-    held = race(machines, rates, trials, count or _NODES, exact=boards is None)
+    times = [_machine_minutes(cell, boards) for cell in cells]
+    machines = np.array([mean for mean, _ in times])
+    held = race(machines, rates, trials, count or _NODES, exact=boards is None, off=[off for _, off in times])
     whole = len(cells) * (count or _NODES)
     pick = _quickest(held.tied(TOLERANCE), held)
     between = _between(held, cells, pick) if refine else None
@@ -663,7 +686,7 @@ def recommend(
         more = sweep(job, board, [setting], **ask)[0]
         if _allowed(more, waived, limit):
             cells.append(more)
-            new = held.add(more.time[1] / 60)
+            new = held.add(*_machine_minutes(more, boards))
             held.extend([new], len(held.minutes(pick)))
             gain, error = held.difference(new, pick)
             if -gain > max(2 * error, 0.05):
@@ -711,12 +734,21 @@ _ODDS = 128
 """Boards on which the pick is held against the setting that is the quickest on the usual one."""
 
 
+def _machine_minutes(cell: Cell, boards: PossibleBoards | None) -> tuple[float, FloatArray]:
+    """Minutes of machine expected of a setting, and by how much they are off that on each board, (boards,). [min]"""
+    if boards is None:
+        return cell.time[1] / 60, np.zeros(_NODES)
+    mean = boards.machine_mean(cell.time)
+    return mean, boards.machine(cell.time) - mean
+
+
 def _costed(held: Race, cells: Sequence[Cell], k: int, pick: int) -> Costed:
     difference, error = held.difference(k, pick)
     return Costed(
         cells[k],
         float(held.machine[k]),
         minutes_of(held.lengths[k], held.handwork),
+        held.machine_on(k, len(held.lengths[k])),
         held.expected(k),
         difference,
         error,
@@ -860,13 +892,10 @@ def _would_change(held: Race, cells: Sequence[Cell], pick: int, machine: Machine
     for cause in (*CAUSES, "spoilt piece"):
         for factor, words in ((0.5, "half"), (2.0, "twice")):
             rates = held.handwork.scaled(cause, factor)
-            first = [
-                float(held.machine[k]) + float(board_minutes(lengths[: held.first], rates).mean())
-                for k, lengths in enumerate(held.lengths)
-            ]
+            first = [held.at(k, held.first, rates).mean() for k in range(len(held.lengths))]
             other = int(np.argmin(first))
             n = min(len(held.lengths[other]), len(held.lengths[pick]))
-            each = [held.machine[k] + board_minutes(held.lengths[k][:n], rates) for k in (other, pick)]
+            each = [held.at(k, n, rates) for k in (other, pick)]
             apart = each[0] - each[1]
             error = 0.0 if held.exact or n < 2 else float(apart.std(ddof=1) / np.sqrt(n))
             if apart.mean() + SURE * error < 0 and -apart.mean() > TOLERANCE * each[1].mean():
@@ -987,6 +1016,10 @@ _MEASURED = {
     "dial": ("the speed at the dial", "read it while cutting, and give the dial a smaller uncertainty"),
     "moisture": ("the moisture", "use a meter, and give it to the wood"),
     "grain direction": ("the direction of the grain", "split off a sliver, and give the board a smaller grain_error"),
+    "machine time": (
+        "how fast the machine runs",
+        "time a run above the wood, and set the machine's acceleration by it",
+    ),
 }
 """What can be measured, and how."""
 
@@ -1018,6 +1051,7 @@ def _worth(
         "dial": part.dial[:, None].astype(float),
         "moisture": part.moisture[:, None].astype(float),
         "grain direction": np.zeros((seen, 1)) if part.known.turns is None else part.known.turns[:, None],
+        "machine time": part.pace[:, None],
     }
     for name, values in singles.items():
         if name in boards.drawn and np.ptp(values) > 0:

@@ -20,6 +20,7 @@ from .._shared.ordinal import spread_scale
 from .._shared.tables import Columns, Result, columns_of
 from ..errors import DomainError
 from ..kernels.grades import grade_lengths
+from .orders import of_hundred, wilson
 from .priors import BOARD, CONVENTION, CUT_SPREAD, FLOOR, LOCAL, RING, Draws, Grader, latent, normal_at
 
 __all__ = [
@@ -259,19 +260,27 @@ class Minutes(Result):
         """Chance that the piece is given up. [-]"""
         return float(self.spoilt.mean())
 
-    def _quantile(self, share: float) -> float:
-        """By the boards' own spread: what is spoilt is spoilt, and not a part of every board. [min]"""
-        size = np.append(self.work, self.handwork.spoilt)
-        weight = np.append(1 - self.spoilt, self.spoilt.sum())
+    def _quantile(self, share: float, machine: FloatArray | float = 0.0) -> float:
+        """By the boards' own spread: what is spoilt is spoilt, and no part of every board. [min]"""
+        more = np.broadcast_to(machine, self.work.shape)
+        size = np.append(self.work + more, self.handwork.spoilt + more)
+        weight = np.append(1 - self.spoilt, self.spoilt)
         order = np.argsort(size, kind="stable")
         place = int(np.searchsorted(np.cumsum(weight[order]), share * weight.sum() * (1 - 1e-12)))
         return float(size[order][min(place, len(size) - 1)])
 
     def chance_above(self, minutes: float) -> float:
         """Chance that more than so many minutes of hand work are needed, a spoilt piece included. [-]"""
-        bound = number("minutes", minutes, low=0, high=1e7, unit="min")
-        over = np.where(self.work > bound, 1.0 - self.spoilt, 0.0) + self.spoilt * (self.handwork.spoilt > bound)
-        return float(over.mean())
+        return self._above(number("minutes", minutes, low=0, high=1e7, unit="min"))
+
+    def chance_range(self, minutes: float) -> tuple[float, float]:
+        """Low and high of 9 in 10 of that chance: so many boards do not tell it better (Wilson 1927). [-]"""
+        return wilson(self.chance_above(minutes), len(self.work))
+
+    def _above(self, bound: float, machine: FloatArray | float = 0.0) -> float:
+        """Chance of more than a bound with the machine's minutes on each board. [-]"""
+        kept, given_up = self.work + machine > bound, self.handwork.spoilt + np.asarray(machine) > bound
+        return float((np.where(kept, 1.0 - self.spoilt, 0.0) + self.spoilt * given_up).mean())
 
     def __str__(self) -> str:
         most = max(self.causes, key=lambda c: self.causes[c])
@@ -284,7 +293,7 @@ class Minutes(Result):
         if parts:
             lines.append(f"Most of it comes from {_of(most)}: {parts} min.")
         if chance >= 0.005:
-            lines.append(f"The piece is spoilt on {100 * chance:.0f} boards of 100.")
+            lines.append(f"The piece is spoilt on {of_hundred(chance, len(self.work))}.")
         return "\n".join([*lines, self.handwork.words])
 
 

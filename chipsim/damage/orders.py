@@ -9,13 +9,42 @@ import numpy as np
 
 from .._shared.arrays import FloatArray
 
-__all__ = ["WORTH", "Odds", "odds_of"]
+__all__ = ["WORTH", "Odds", "odds_of", "of_hundred", "wilson"]
 
 WORTH = 0.05
 """Share of the damage below which a difference is not worth having: a convention of this project. [-]"""
 
 _EVEN = (0.4, 0.6)
 """Odds between which there is no difference worth having: a convention of this project. [-]"""
+
+
+_NINE = 1.6448536269514722
+"""Standard deviations to either side of a normal mean that hold 9 in 10."""
+
+
+def wilson(share: float, count: int) -> tuple[float, float]:
+    """Low and high of 9 in 10 of a chance of which so many draws have shown a share.
+
+    Wilson's interval (E. B. Wilson 1927, J. Am. Stat. Assoc. 22:209): the chances whose own draws would show the share.
+
+    Examples
+    --------
+    >>> from chipsim.damage.orders import wilson
+    >>> [round(v, 3) for v in wilson(0.72, 128)]
+    [0.65, 0.78]
+    """
+    if count < 1:
+        return 0.0, 1.0
+    z2 = _NINE**2 / count
+    middle = (share + z2 / 2) / (1 + z2)
+    half = _NINE / (1 + z2) * float(np.sqrt(share * (1 - share) / count + z2 / (4 * count)))
+    return max(0.0, middle - half), min(1.0, middle + half)
+
+
+def of_hundred(share: float, count: int) -> str:
+    """A share of so many boards in words, with what it may be where they do not tell it to a board in a hundred."""
+    low, high = (round(100 * v) for v in wilson(share, count))
+    return f"{100 * share:.0f} boards of 100" + (f" ({low} to {high})" if high > low else "")
 
 
 @dataclass(frozen=True, eq=False)

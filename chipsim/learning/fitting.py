@@ -922,7 +922,7 @@ class FittedModel(Result):
             table.append((*row, f"{o.odds:.0%}"))
         worst = self.worst_direction()
         assert worst is not None
-        o = self.directions[worst]
+        d = self.directions[worst]
         return [
             *folded(
                 "Poor lip is lip to sand or re-cut. Minutes are those for a metre of groove in all directions, of the "
@@ -931,8 +931,8 @@ class FittedModel(Result):
             *table_text(table).splitlines(),
             *folded(f"{self._ranked()}. {self.handwork.words}"),
             *folded(
-                f"Worst is a cut at {worst:.0f} degrees to the grain, with {_share(o)} of its lip poor; the odds that "
-                f"no other direction is worse are {o.odds:.0%}."
+                f"Worst is a cut at {worst:.0f} degrees to the grain, with {_share(d)} of its lip poor; the odds that "
+                f"no other direction is worse are {d.odds:.0%}."
             ),
         ]
 
@@ -1081,9 +1081,9 @@ def _check_loaded(fitted: FittedModel) -> None:
         numbers("settings", setting, 0)
         numbers("settings", outlook[:5], 0, 1)
         numbers("settings", outlook[5:], 0)
-    for direction, outlook in fitted.directions.items():
+    for direction, seen_so in fitted.directions.items():
         numbers("directions", [direction], 0, 180)
-        numbers("directions", outlook, 0, 1)
+        numbers("directions", seen_so, 0, 1)
     numbers("discrepancy", [fitted.discrepancy], 0, 100)
     if fitted.speed_law is not None:
         numbers("speed_law", fitted.speed_law[:3], 0)
