@@ -1,4 +1,4 @@
-"""What shear does at the lips: fibres that are pressed are held, those that are lifted are not; in the model, in draws."""
+"""What shear does at the lips: pressed fibres are held, lifted ones are not; in the model and in its draws."""
 
 from dataclasses import replace
 

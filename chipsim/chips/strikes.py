@@ -576,13 +576,13 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
 
 
 def _lifts(lips: Lips, runs: Sequence[_Run], strokes: np.ndarray, times: FloatArray) -> FloatArray:
-    """What shear adds to the push of every strike's face out of the board, (n, 2, k): cos(rake) sin(shear) cos(lean)."""
+    """What shear adds to each push of a face out of the board, (n, 2, k): cos(rake) sin(shear) cos(lean)."""
     out = np.where(strokes < 0, np.nan, 0.0)
-    for number, start, groove in runs:
+    for stroke, start, groove in runs:
         cut = groove.cut
         if cut.edges is None:
             continue
-        row, side, place = np.nonzero(strokes == number)
+        row, side, place = np.nonzero(strokes == stroke)
         if not row.size:
             continue
         depth, shear = shear_at(cut, times[row, side, place] - start, lips.lip_xy[row, side], lips.outward[row, side])
