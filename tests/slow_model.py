@@ -220,7 +220,7 @@ def _scorch(model, scene, strikes, normal, weight, cut, wood):
     rubbing = weight * np.exp(-np.where(np.isnan(normal), np.inf, normal) / (model.bite_floor * cut.bit.edge_radius))
     speeds = np.where(np.isnan(strikes.cutting_speeds), 0.0, strikes.cutting_speeds)
     heel = model.recovery / np.tan(np.radians(cut.bit.clearance))
-    pressure, land = model.contact * _indentation(wood), (model.land + heel) * cut.bit.edge_radius
+    pressure, land = model.contact * _indentation(wood), (model.land + heel) * cut.bit.edge_radius + cut.bit.land
     interval = 60.0 / (cut.spindle_speed * cut.bit.flutes)
     one = lasting_rise(pressure, land, 1.0, interval, wood, friction=1.0)
 

@@ -10,7 +10,7 @@ import chipsim as cs
 from chipsim.choosing.bits import RANGES, _with
 from chipsim.errors import DomainError
 from chipsim.limits.wedge import LOOSE, chip_share, edge_stress
-from chipsim.scene.cutters import edge_way
+from chipsim.scene.cutters import edge_way, heel_rub_radius
 
 MAPLE = cs.wood("sugar maple")
 BOARD = cs.Board(MAPLE, cs.straight_grain(azimuth=0))
@@ -84,6 +84,44 @@ def test_chips_of_a_gullet_by_hand():
     skimmed = replace(cut, passes=[0.2])
     rough = replace(cut, path=cs.line((0, 0), (30, 0), 2.8))
     assert chip_share(skimmed) == pytest.approx(chip_share(rough), rel=1e-3)
+
+
+def test_a_facet_rubs_by_its_heel_where_the_groove_is_narrow():
+    """Its far border against the cone, in space: outside below the radius, within it above; at rest, then at work."""
+    clearance, width = 12.0, 0.6
+    for included in (30, 60, 90, 120):
+        a, c = math.radians(included / 2), math.radians(clearance)
+        bit = cs.VBit(included, 12.7, 2, clearance=clearance, secondary_clearance=25, facet=width)
+        rub = float(heel_rub_radius(bit, included / 2, 0.0))
+        for r, sign in ((0.999 * rub, 1), (1.001 * rub, -1)):
+            # outwards, along the rotation, up: the border runs along the edge, `width` behind it in the facet
+            p = -math.cos(c) * np.array([0, 1.0, 0]) - math.sin(c) * np.array([math.cos(a), 0, -math.sin(a)])
+            border = [r, 0, 0] + width * p + np.linspace(-2, 2, 4001)[:, None] * [math.sin(a), 0, math.cos(a)]
+            at = border[np.argmin(abs(border[:, 2]))]
+            beyond = math.hypot(at[0], at[1]) - (r + at[2] * math.tan(a))
+            assert sign * beyond > 0
+        one = replace(bit, secondary_clearance=None)
+        moving = float(heel_rub_radius(one, included / 2, 0.4))
+        assert heel_rub_radius(bit, included / 2, 0.4) == pytest.approx(rub + moving)
+    # at work, in the slice: where the tooth stood a moment before has left a wall nearer by the way since
+    e, sine = 0.4 / (2 * math.pi), math.sin(math.atan(math.tan(c)))
+    upright = replace(bit, included_angle=5)
+    r = float(heel_rub_radius(upright, 0.0, 0.4))
+    for share, rubs in ((0.97, True), (1.03, False)):
+        heel = complex(share * r - width * sine, -width * math.cos(math.asin(sine)))
+        behind = -math.atan2(heel.imag, heel.real)
+        walls = [abs(abs(heel) + e * behind * math.sin(f)) > share * r for f in np.linspace(0, 2 * math.pi, 721)]
+        assert any(walls) == rubs
+    # it is a limit: the tip feed's share of the depth grows with a facet that is too wide
+    wide = replace(CUT, bit=replace(BIT, secondary_clearance=25, facet=1.5))
+    rows = [{row.name: row.value for row in cs.check_limits(job)}["tip feed"] for job in (CUT, wide)]
+    assert rows[1] > rows[0]
+
+
+def test_a_honed_land_rubs():
+    lips = [cs.risk_map(replace(CUT, bit=replace(BIT, land=w)), BOARD, pitch=2.0) for w in (0.0, 0.05)]
+    assert lips[1].mean("scorch") > lips[0].mean("scorch")
+    np.testing.assert_array_equal(lips[0].values("fuzz"), lips[1].values("fuzz"))
 
 
 def test_a_keen_wedge_is_a_limit():

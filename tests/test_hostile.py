@@ -442,6 +442,7 @@ EDGES = {
     "set_back": ((), numbers([0.0, 0.02], [0.1, 0.1], [0.0, 5.0])),
     "raised": ((), numbers([0.0, 0.02], [5e-324, 0.0])),
     "secondary_clearance": (SKIP, number(15, 75, 20)),
+    "facet": (0.5, number(20, 5e-324)),
     "land": (0.0, number(3, 5e-324)),
     "chip_room": (SKIP, number(0.02, 0.95)),
 }

@@ -7,7 +7,7 @@ import pytest
 
 import chipsim as cs
 from chipsim.chips import index, strikes
-from chipsim.kernels import axis, grooves, probes
+from chipsim.kernels import axis, grooves, outline, probes
 
 HISTORY = probes.lip_history
 
@@ -20,7 +20,7 @@ def swelling(length=9.0, step=0.3, low=0.2, high=2.0, wiggle=0.4):
     return cs.polyline(xy, low + (high - low) * np.sin(np.pi * s / s[-1]) ** 2)
 
 
-def random_cut(rng):
+def random_cut(rng, sheared=False):
     """Anything a stroke may be: chords, ramps, arcs, corners, plunges, any bit, speed and feed."""
     rho = float(rng.choice([0.0, 0.0, 0.01, 0.03]))
     bit = cs.VBit(
@@ -30,6 +30,9 @@ def random_cut(rng):
         runout=rho,
         runout_azimuth=rng.uniform(0, 360),
     )
+    if sheared:
+        each = rng.uniform(-30, 30, bit.flutes)
+        bit = replace(bit, tip_width=0.2, shear=float(each[0]) if rng.random() < 0.5 else each.tolist())
     kind = rng.integers(5)
     if kind == 0:
         path = swelling(rng.uniform(2, 5), rng.choice([0.05, 0.3, 1.0]), rng.uniform(0, 0.6), rng.uniform(0.7, 2.2))
@@ -65,12 +68,13 @@ def compare(fast, slow, counts=True):
     np.testing.assert_array_equal(fast.strokes, slow.strokes)
 
 
+@pytest.mark.parametrize("sheared", [False, True])
 @pytest.mark.parametrize("seed", range(12))
-def test_random_strokes_on_both_roads(seed, monkeypatch):
+def test_random_strokes_on_both_roads(seed, sheared, monkeypatch):
     """The slow road is the oracle's, see tests/test_histories.py. Odd bundles: a strike on its edge tests rounding."""
     rng = np.random.default_rng(1700 + seed)
     for _ in range(6):
-        cut = random_cut(rng)
+        cut = random_cut(rng, sheared)
         ask = {"pitch": 0.31, "bundle": 0.1873}
         compare(*(on_road(monkeypatch, road, lambda: cs.lip_strikes(cut, **ask)) for road in (1, 0)))  # noqa: B023
 
@@ -87,7 +91,7 @@ def test_strokes_over_each_other_on_both_roads(monkeypatch):
 def crossings_of(cut, rng, teeth, hard):
     """Answers of the quick solve for random lips and teeth, each beside every crossing of that turn."""
     motion, job = cut.motion.copy(), strikes.spindle_of(cut)
-    knots, radii = strikes.outline_of(cut)
+    knots, radii = strikes.outline_of(cut) if cut.edges is None else strikes.edges_of(cut)
     pieces = np.empty((len(motion), probes.TURN + 1))
     probes.probe_pieces(motion, job, knots, radii, pieces)
     last = motion[-1, axis.T0] + motion[-1, axis.DT]
@@ -97,23 +101,26 @@ def crossings_of(cut, rng, teeth, hard):
         k = int(rng.integers(len(motion)))
         tau = rng.uniform(0, motion[k, axis.DT])
         x, y, heading, depth, _ = axis.state(motion, k, tau)
-        radius = float(np.interp(depth, knots, radii))
+        radius = float(np.interp(depth, *cut.knots))
         azimuth = heading + rng.choice([-1, 1]) * np.pi / 2 + rng.normal(0, 0.2)
         away, along = radius * rng.uniform(0.6, 1.3), radius * rng.normal(0, 0.5)
         ux, uy = np.cos(azimuth), np.sin(azimuth)
         when, flute = motion[k, axis.T0] + tau, int(rng.integers(cut.bit.flutes))
-        lag = job[4] - 2 * np.pi * flute / job[2]
+        twist = 0.0
+        if cut.edges is not None:
+            twist = float(outline.flute_law(knots, radii, flute, depth)[1] + rng.normal(0, 0.1))
+        lag = job[4] - 2 * np.pi * flute / job[2] - twist
         shadow = min(radius, rng.uniform(0.02, 0.5))
         if hard:
             # the edge passes near the axis as it crosses the probe, and what is looked for ends about there
             away, along = radius * rng.uniform(0.8, 1.2), radius * rng.choice([-1, 1]) * rng.uniform(0.7, 1.05)
             shadow = away * rng.uniform(0.8, 1.2)
         lip = x + away * ux - along * uy, y + away * uy + along * ux
-        answer = probes.moving_crossing(
-            motion, pieces, sense, omega, rho, rho * np.cos(lag), rho * np.sin(lag), when, last, *lip, ux, uy, k, shadow
-        )
+        c, s = rho * np.cos(lag), rho * np.sin(lag)
+        edge = motion, knots, radii, flute, twist, pieces, sense, omega, rho, c, s
+        answer = probes.moving_crossing(*edge, when, last, *lip, ux, uy, k, shadow)
         n = probes.probe_crossings(
-            motion, job, knots, radii, pieces, 0.0, last, when, flute, *lip, ux, uy, k, shadow, True, ends, hits, 0.0
+            motion, job, knots, radii, pieces, 0.0, last, when, flute, *lip, ux, uy, k, shadow, True, ends, hits, twist
         )
         # of the whole turn; those near its ends the next turn may have as well
         inside = hits[:n, 1] <= shadow
@@ -121,14 +128,16 @@ def crossings_of(cut, rng, teeth, hard):
 
 
 @pytest.mark.parametrize(
-    ("low", "runout", "feed", "hard"),
-    [(d, r, 1200, False) for d in (0.15, 0.4, 1.5) for r in (0.0, 0.02)]
-    + [(0.15, 0.0, 2800, True), (0.25, 0.0, 3600, True), (0.25, 0.02, 3600, True)],
+    ("low", "runout", "feed", "hard", "shear"),
+    [(d, r, 1200, False, s) for d in (0.15, 0.4, 1.5) for r in (0.0, 0.02) for s in (0.0, 20.0)]
+    + [(0.15, 0.0, 2800, True, 0.0), (0.25, 0.0, 3600, True, 0.0), (0.25, 0.02, 3600, True, 0.0)]
+    + [(0.25, 0.0, 3600, True, (25.0, -25.0)), (0.25, 0.02, 3600, True, -30.0)],
 )
-def test_what_the_quick_solve_says_is_all_there_is(low, runout, feed, hard):
+def test_what_the_quick_solve_says_is_all_there_is(low, runout, feed, hard, shear):
     """It answers one crossing, or none, or nothing at all: never one of two, near the axis least of all."""
     rng = np.random.default_rng(int(100 * low + 1000 * runout))
-    bit = cs.VBit(90, 12.7, 2, runout=runout, runout_azimuth=40)
+    tip = 0.2 if shear else 0.0
+    bit = cs.VBit(90, 12.7, 2, tip, runout=runout, runout_azimuth=40, shear=shear)
     cut = cs.Cut(bit, swelling(12.0, low=low, high=1.3 * low), 18_000, feed, machine=cs.Machine(400, feed))
     told = np.zeros(3, dtype=int)
     for (status, turned, left, speed), hits, omega, shadow in crossings_of(cut, rng, 20_000 if hard else 3000, hard):

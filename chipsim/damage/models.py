@@ -227,12 +227,12 @@ class RiskModel:
     a thin arm splits, so does a thicker one; the depth is the most over the passes whose arms split.
 
     **Scorch.** The land behind the edge, and the heel on what springs back, together (land + recovery / tan(clearance))
-    edge radii long, rub with pressure contact x side hardness / 1 cm^2 and published friction; a strike rubs by weight
-    exp(-h / (bite_floor edge radius)), h normal to the wall. Where fibres lead into the wall heat runs off along them.
-    Temperature = 20 C + heat_share (flash + what the strikes left behind), `heat`, of the hottest pass; what the
-    strikes of earlier passes left has sunk in by the root of the time since. Where a machine starts a cut its plunge
-    rubs too. scorch is even at `char`, 0.1 at 27.5 K less and 0.9 at as much more, where wood chars (Lowden & Hull
-    2013, review).
+    edge radii long, and the bit's own honed `land`, rub with pressure contact x side hardness / 1 cm^2 and published
+    friction; a strike rubs by weight exp(-h / (bite_floor edge radius)), h normal to the wall. Where fibres lead into
+    the wall heat runs off along them. Temperature = 20 C + heat_share (flash + what the strikes left behind), `heat`,
+    of the hottest pass; what the strikes of earlier passes left has sunk in by the root of the time since. Where a
+    machine starts a cut its plunge rubs too. scorch is even at `char`, 0.1 at 27.5 K less and 0.9 at as much more,
+    where wood chars (Lowden & Hull 2013, review).
 
     Rake, edge and flutes of every pass are taken to be those of the bit that made the lip, and a pass to run along it.
 
@@ -496,6 +496,7 @@ def _coefficients(models: Sequence[RiskModel], cut: Cut, wood: Wood, edges: Floa
     k, m = risks, _columns(tuple(models))
     bit, radius = cut.bit, cut.bit.edge_radius if edges is None else edges
     pressure, land = m["contact"] * _indentation(wood), _rubbing(m["land"], m["recovery"], bit.clearance) * radius
+    land = land + getattr(bit, "land", 0.0)  # what a hone leaves rubs as well
     interval = 60.0 / (cut.spindle_speed * bit.flutes)
     friction = m["friction"] * _wetting(wood.moisture)
     factor, push = _rake_factor(friction, bit.rake), np.radians(bit.rake) - np.arctan(friction)

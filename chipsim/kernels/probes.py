@@ -30,7 +30,7 @@ from .axis import (
     walk,
     way_near,
 )
-from .columns import ASIDE, CURL
+from .columns import ASIDE, CURL, FIRST, PER_FLUTE, TURNS
 from .compiled import njit
 from .grooves import cell_of, groove_gap
 from .outline import edge_of, flute_law, flute_rise, profile_radius, profile_slope, steepest
@@ -62,7 +62,8 @@ def probe_pieces(motion, job, heights, radii, pieces):
     Cosine and sine of the heading where it starts; how far its edges reach from the axis; the radius at its start and
     the growth of it a mm of depth, NaN where the outline bends on the way or the tip is not below the face. Then what
     holds from half a turn before the piece to half a turn behind it: the largest speed of the axis, rate at which the
-    radius grows or falls, and sum of both; how far the heading turns from where the piece starts.
+    radius grows or falls, with what the edge goes aside as it sinks, and sum of both; how far the heading turns from
+    where the piece starts.
     [-, -, mm, mm, -, mm/s, mm/s, mm/s, rad]
     """
     omega, rho = job[1], job[3]
@@ -82,6 +83,8 @@ def probe_pieces(motion, job, heights, radii, pieces):
             gentle, most = steepest(heights, radii, low, high)
         straight = most - gentle <= 1e-12 and min(one, two) > 1e-6
         pieces[k, GROWTH] = most if straight else math.nan
+        if radii.ndim == 2:
+            most += radii[0, ASIDE]  # the edge also goes aside as its flute turns in the bit
         own[k, 0], own[k, 1] = fast, most * falls
         pieces[k, FASTEST:] = 0.0
     half, total = PI / omega, motion.shape[0]
@@ -157,7 +160,7 @@ def lip_history(
     last = motion.shape[0] - 1
     end_of_time = motion[last, T0] + motion[last, DT]
     # the surface before may be another flute's, of any other if they stand unevenly
-    margin = FULL * most_drift / flutes if rho == 0.0 and radii.ndim == 1 else FULL * most_drift + 2.0 * rho
+    margin = FULL * most_drift / flutes if rho == 0.0 and flutes_alike(radii, flutes) else FULL * most_drift + 2.0 * rho
     for number in range(place[0], 2 * lip.shape[0]):
         row, side = number // 2, number % 2
         if not exists[row, side]:
@@ -269,6 +272,18 @@ def lip_history(
         passes[row, side, at, PASS_STROKE] = stroke
         pass_counts[row, side] = at + 1
     return 0
+
+
+@njit(cache=True)
+def flutes_alike(radii, flutes):
+    """Whether all flutes of a bit have one law."""
+    if radii.ndim == 1:
+        return True
+    for i in range(radii.shape[0]):
+        for c in range(FIRST + PER_FLUTE, FIRST + PER_FLUTE * flutes):
+            if radii[i, c] != radii[i, c - PER_FLUTE]:
+                return False
+    return True
 
 
 @njit(cache=True, nogil=True)
@@ -415,15 +430,24 @@ def stroke_crossings(
                                 continue
                             seen, hits[0, 0] = 1, aligned + (psi + rims[j, 1]) / omega
                             hits[0, 1], hits[0, 2] = depth_left, edge_speed
-                if radii.ndim == 1 and seen < 0 and road > 0:
+                if seen < 0 and road > 0:
+                    lag_c, lag_s = lags[j, 0], lags[j, 1]
+                    if radii.ndim == 2 and job[3] > 0.0:
+                        # as seen from the flute's direction in the face
+                        ct, st = math.cos(twist), math.sin(twist)
+                        lag_c, lag_s = lag_c * ct + lag_s * st, lag_s * ct - lag_c * st
                     seen, turned, depth_left, edge_speed = moving_crossing(
                         motion,
+                        heights,
+                        radii,
+                        j,
+                        twist,
                         pieces,
                         sense,
                         omega,
                         job[3],
-                        lags[j, 0],
-                        lags[j, 1],
+                        lag_c,
+                        lag_s,
                         begin + aligned,
                         end_of_time,
                         x,
@@ -552,7 +576,9 @@ def probe_windows(motion, pieces, candidates, x, y, outlook, until, out):
 
 
 @njit(cache=True, error_model="numpy")
-def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until, x, y, ux, uy, k, shadow):
+def moving_crossing(
+    motion, heights, radii, flute, twist, pieces, sense, omega, rho, lag_c, lag_s, when, until, x, y, ux, uy, k, shadow
+):
     """`probe_crossing` on lines and short arcs, level or not, at any feed and over their joints: a Newton solve.
 
     The unknown is the angle since the nominal alignment, which is at `when`. An edge's place is written along and
@@ -567,6 +593,10 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
     one way or the other. Pointing away it is not wanted if the axis stays farther than the outlook less c inwards of
     the lip. Pointing towards it, F = R sin + b rises there at least as fast as c less the drift, and where an edge
     points so is one stretch of the turn: with c > drift F has one root on it at the most.
+
+    A flute whose azimuth depends on height is aligned `twist` behind the nominal one, and stands a little beside that
+    where the tip is deeper or higher. So its edge also goes aside as the bit sinks, which the drift includes; as that
+    is at most 0.1 rad in half a turn, the angle D above is below 180 + 60 + 12 deg, which g > 4 drift excludes as well.
     """
     a_radian = 1.0 / omega
     half = PI * a_radian
@@ -590,6 +620,21 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
         growth = pieces[k, GROWTH]
         radius = pieces[k, RADIUS] + growth * tau * (motion[k, W] + 0.5 * motion[k, B] * tau)
         speed, rises = motion[k, V] + motion[k, A] * tau, growth * fall
+        if radii.ndim == 2:
+            face = motion[k, D] + tau * (motion[k, W] + 0.5 * motion[k, B] * tau)
+            if not (growth == growth and face > 1e-6 and flute_rise(radii, flute) == 0.0):
+                return -1, 0.0, 0.0, 0.0
+            radius, behind, lean, turns = flute_law(heights, radii, flute, face)
+            behind -= twist
+            if step == 0 and not (
+                abs(behind) < 0.3 and radii[0, TURNS] * pieces[k, GROWING] * half <= 0.1 * radii[0, ASIDE]
+            ):
+                return -1, 0.0, 0.0, 0.0
+            rises, swings = lean * fall, radius * turns * fall
+            # along and beside the direction of alignment, where the edge would be were it not for the runout
+            along_it, beside_it = radius * math.cos(behind), radius * math.sin(behind)
+            if not moves:
+                swings = 0.0
         if not moves:
             speed = rises = 0.0
         ahead = pieces[k, COSINE] * ux + pieces[k, SINE] * uy
@@ -627,11 +672,15 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
                 if not (aim > -clear and small > 2.0 * clear and beside * beside < small * small - clear * clear):
                     return -1, 0.0, 0.0, 0.0
             quarter = (0.5 if rho == 0.0 else 0.7) * half
+            if radii.ndim == 2:
+                quarter = 0.9 * half
             most = radius + rho + quarter * growing
             off = max(abs(b) - quarter * fastest, 0.0)
             if off >= most or -(a + quarter * along + math.sqrt(most * most - off * off)) > shadow:
                 return 0, 0.0, 0.0, 0.0
             up, out = -lag_s, radius + lag_c
+            if radii.ndim == 2:
+                up, out = -lag_s - beside_it, along_it + lag_c
             slope = out + across
             u = -(up + b) / slope
             turned = u + u * u * u * out / (6.0 * slope)
@@ -650,16 +699,24 @@ def moving_crossing(motion, pieces, sense, omega, rho, lag_c, lag_s, when, until
             cp = 1.0 + w * (-0.5 + w * (1.0 / 24.0 + w * (-1.0 / 720.0 + w * cp)))
             continue
         # of the edge, beside and along the flute's nominal direction
-        up = (radius + lag_c) * sp - lag_s * cp
-        out = (radius + lag_c) * cp + lag_s * sp
-        slope = out + rises * a_radian * sp + across
+        if radii.ndim == 1:
+            up = (radius + lag_c) * sp - lag_s * cp
+            out = (radius + lag_c) * cp + lag_s * sp
+            up_rate, out_rate = rises * sp, rises * cp
+        else:
+            up = (along_it + lag_c) * sp - (beside_it + lag_s) * cp
+            out = (along_it + lag_c) * cp + (beside_it + lag_s) * sp
+            # in the edge's own direction it goes out as the slice grows, and stays behind as its azimuth does
+            so, co = (along_it * sp - beside_it * cp) / radius, (along_it * cp + beside_it * sp) / radius
+            up_rate, out_rate = rises * so - swings * co, rises * co + swings * so
+        slope = out + a_radian * up_rate + across
         if not slope > 0.2 * radius:
             return -1, 0.0, 0.0, 0.0
         change = -(up + b) / slope
         if abs(change) < 1e-8:
             # to first order in the step that remains
-            left = -(a + out) - change * (ahead * speed - omega * up + rises * cp) / omega
-            up, out = up + change * (out + rises / omega * sp), out + change * (rises / omega * cp - up)
+            left = -(a + out) - change * (ahead * speed - omega * up + out_rate) / omega
+            up, out = up + change * (out + up_rate / omega), out + change * (out_rate / omega - up)
             vx, vy = speed * ahead - omega * up, speed * aside + sense * omega * out
             found = turned + change
             if not (abs(found) < 1.2 and moves):

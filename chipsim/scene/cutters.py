@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import InitVar, dataclass, field, replace
-from typing import Protocol, runtime_checkable
+from typing import NamedTuple, Protocol, runtime_checkable
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -238,6 +238,7 @@ def _check_edges(bit: VBit | ProfileBit, reading: object) -> None:
             "secondary_clearance",
             number("secondary_clearance", bit.secondary_clearance, low=bit.clearance, high=75, unit="deg"),
         )
+    put(bit, "facet", number("facet", bit.facet, low=0, high=20, unit="mm", open_low=True))
     if bit.rake + bit.clearance > 75:
         raise DomainError(
             f"rake and clearance must leave a wedge of 15 deg or more between them, got {bit.rake:g} and "
@@ -324,6 +325,10 @@ class VBit:
         are ground unevenly or chipped: one number for each flute, 0 for the longest, each in [0, 5]. [mm]
     secondary_clearance
         Clearance of the second facet behind the edge, not below `clearance`; None: there is only one. [deg]
+    facet
+        Width of the first facet, behind which the second begins, in (0, 20]; a straight facet within a round wall
+        rubs by its heel where the groove is narrow (`heel_rub_radius`). Counts where there is a second one: how far the
+        back of a tooth with one facet goes is not known. 0.5 is assumed. [mm]
     land
         Width of a land without clearance behind the edge, as a hone leaves it, in [0, 3]. [mm]
     chip_room
@@ -364,6 +369,7 @@ class VBit:
     set_back: tuple[float, ...] = field(default=(), kw_only=True)
     raised: tuple[float, ...] = field(default=(), kw_only=True)
     secondary_clearance: float | None = field(default=None, kw_only=True)
+    facet: float = field(default=0.5, kw_only=True)
     land: float = field(default=0.0, kw_only=True)
     chip_room: float | None = field(default=None, kw_only=True)
 
@@ -518,7 +524,7 @@ class ProfileBit:
         As for `VBit`.
     cutting_length, max_spindle_speed, edge_measured, indicator_reading
         As for `VBit`.
-    shear, set_back, raised, secondary_clearance, land, chip_room
+    shear, set_back, raised, secondary_clearance, facet, land, chip_room
         As for `VBit`; the shear is the same at every height, its azimuth 0 at the top of the outline.
     azimuths
         In place of `shear`: how far the edges stay behind their flutes' directions at the heights, against the sense of
@@ -549,6 +555,7 @@ class ProfileBit:
     set_back: tuple[float, ...] = field(default=(), kw_only=True)
     raised: tuple[float, ...] = field(default=(), kw_only=True)
     secondary_clearance: float | None = field(default=None, kw_only=True)
+    facet: float = field(default=0.5, kw_only=True)
     land: float = field(default=0.0, kw_only=True)
     chip_room: float | None = field(default=None, kw_only=True)
 
@@ -632,6 +639,7 @@ class ProfileBit:
             self.set_back,
             self.raised,
             self.secondary_clearance,
+            self.facet,
             self.land,
             self.chip_room,
         )
@@ -800,6 +808,10 @@ def edge_way(bit: Cutter, depth: float, feed_per_rev: float, length: float) -> f
     return np.pi * r * turns / 1000
 
 
+class _Clearance(NamedTuple):
+    clearance: float
+
+
 def heel_rub_radius(
     bit: Cutter,
     half_angle: ArrayLike,
@@ -810,17 +822,20 @@ def heel_rub_radius(
 ) -> FloatArray:
     """Radius below which the heel of the tooth rubs somewhere in a full slot, broadcast shape. [mm]
 
-    The clearance in the horizontal section is tan c_h = tan(clearance) / cos a; the resultant direction of an
-    edge at radius r turns by up to asin(e / r), e = feed_per_rev / (2 pi), so the heel rubs below
-    r* = e / sin c_h. A descent e_p per radian turns it further, all round: r* = e_p sin a / tan(clearance) +
-    e / sin c_h. Derived for this project from the tool-in-use angles of ISO 3002-1 (from memory). On an edge with the
-    shear s the clearance c is that normal to the edge, and r* is { e sqrt[(cos a - tan c sin s sin a)^2 + (tan c cos
-    s)^2] + e_p (sin a + tan c sin s cos a) } / (tan c cos s) (derived).
+    The clearance in the horizontal section is tan c_h = tan(clearance) / cos a; the resultant direction of an edge at
+    radius r turns by up to asin(e / r), e = feed_per_rev / (2 pi), so the heel rubs below r* = e / sin c_h, however
+    narrow the facet. Where a second facet relieves the first, of the width w, its heel also lies in a wall that is
+    rounder than a chord as long: w (cos^2 a + sin^2 c sin^2 a) / (2 cos a sin c) is added (derived; exact at rest, to
+    second order in e / r at work; times cos^2 s on a sheared edge, to second order). A descent e_p per radian turns it
+    further, all round: r* = e_p sin a / tan(clearance) + e / sin c_h. Derived for this project from the tool-in-use
+    angles of ISO 3002-1 (from memory). On an edge with the shear s the clearance c is that normal to the edge, and r*
+    is { e sqrt[(cos a - tan c sin s sin a)^2 + (tan c cos s)^2] + e_p (sin a + tan c sin s cos a) } / (tan c cos s)
+    (derived).
 
     Parameters
     ----------
     bit
-        The bit, for its clearance.
+        The bit, for its clearance and, of two facets, the first.
     half_angle
         Lean of the flank from the vertical, a. [deg]
     feed_per_rev
@@ -831,9 +846,17 @@ def heel_rub_radius(
         Shear angle of the edge. [deg]
     """
     s = np.radians(array("shear", shear, low=-89, high=89, unit="deg"))
-    if s.any():
-        return _sheared_rub(bit, np.radians(array("half_angle", half_angle)), s, feed_per_rev, descent_per_rev)
     a = np.radians(array("half_angle", half_angle, low=0, high=90, unit="deg"))
+    if getattr(bit, "secondary_clearance", None) is not None:
+        c = np.radians(bit.clearance)
+        heel = np.cos(a) ** 2 + (np.sin(c) * np.sin(a)) ** 2
+        # a flank that lies flat has no slice to be round
+        chord = np.where(np.cos(a) > 1e-9, bit.facet * heel / (2 * np.maximum(np.cos(a), 1e-9) * np.sin(c)), 0.0)  # type: ignore[attr-defined]
+        alone = _Clearance(bit.clearance)
+        moving = heel_rub_radius(alone, half_angle, feed_per_rev, descent_per_rev=descent_per_rev, shear=shear)  # type: ignore[arg-type]
+        return np.asarray(moving + chord * np.cos(s) ** 2)
+    if s.any():
+        return _sheared_rub(bit, a, s, feed_per_rev, descent_per_rev)
     e = array("feed_per_rev", feed_per_rev, low=0, unit="mm") / (2 * np.pi)
     sine = np.sin(np.arctan2(np.tan(np.radians(bit.clearance)), np.cos(a)))
     p = array("descent_per_rev", descent_per_rev, low=0, unit="mm") / (2 * np.pi) * np.sin(a)

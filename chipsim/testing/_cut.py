@@ -405,6 +405,50 @@ def sheared_flutes_share_the_budget(cut: Cut, draw: Draw) -> None:
     close("area of the chips of one turn", area, exact, 2e-4 * exact, "mm2")
 
 
+@property_of("cut", examples=4)
+def a_mirror_with_spin_keeps_the_shear(cut: Cut, draw: Draw) -> None:
+    """Reflect a straight groove and reverse the spindle: sheared edges strike its lips alike, and lift them alike.
+
+    The outline is given shears of its own. A shear is counted against the rotation, so that it stays and its hand
+    flips: what was a right-hand spiral of a clockwise bit is a left-hand one. 1e-8 mm.
+    """
+    here = on_a_line(replace(off_kinks(cut), machine=None, passes=None), runout=False, turns=4.0)
+    heights, radii = here.knots
+    if here.edges is not None or radii[-1] < 0.5:
+        return
+    shears = tuple(draw(some().reals(-25, 25), f"shear_{j}") for j in range(here.bit.flutes))
+    here = replace(here, bit=ProfileBit(heights, radii, flutes=here.bit.flutes, shear=shears))
+    image = replace(here, path=here.path.mirrored(), spin=OTHER[here.spin], phase=-here.phase)
+    one, other = (lip_strikes(job, pitch=coarse_pitch(job)) for job in (here, image))
+    holds((one.counts == other.counts[:, ::-1]).all(), "strikes", other.counts[:, ::-1].tolist(), one.counts.tolist())
+    close("wood left after each strike", other.depths[:, ::-1], one.depths, 1e-8, "mm")
+    close("lift of each strike", other.lifts[:, ::-1], one.lifts, 1e-8)
+
+
+@property_of("cut", examples=4)
+def no_shear_is_the_straight_edge(cut: Cut, draw: Draw) -> None:
+    """Edges given a shear of 0, or azimuths of 0, strike as straight ones do, to the last bit."""
+    here = replace(off_kinks(cut), machine=None, passes=None)
+    heights, radii = here.knots
+    if here.edges is not None or radii[-1] < 0.5:
+        return
+    z = here.bit.flutes
+    plain = ProfileBit(heights, radii, flutes=z)
+    given = draw(some().st.sampled_from(["shear", "one a flute", "azimuths", "set_back"]), "given")
+    kinds: dict[str, dict[str, Any]] = {
+        "shear": {"shear": 0.0},
+        "one a flute": {"shear": (0.0,) * z},
+        "azimuths": {"azimuths": np.zeros((z, len(heights)))},
+        "set_back": {"set_back": (0.0,) * z},
+    }
+    other = replace(plain, **kinds[given])
+    pitch = coarse_pitch(here)
+    one, two = (lip_strikes(replace(here, bit=bit), pitch=pitch) for bit in (plain, other))
+    for name in ("counts", "chips", "depths", "times", "cutting_speeds", "lifts"):
+        a, b = getattr(one, name), getattr(two, name)
+        holds(a.tobytes() == b.tobytes(), f"{name} of {given} 0", b.tolist(), "those of the straight edge")
+
+
 def _mark(radius: float, side: float, step: float) -> float:
     """Area that stands between two sweeps a step apart at a wall: side psi + r sin psi = step / 2. [mm2]"""
     low, high = 0.0, np.pi / 2
