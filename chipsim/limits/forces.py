@@ -38,6 +38,7 @@ from ..units import feed_text, folded, length_text, table_text, tooth_feed_text
 __all__ = ["CuttingForceModel", "Forces", "cutting_forces"]
 
 _KIVIMAA = "Kivimaa 1950 (VTT Publ. 18), birch, dry and sharp, 0.1 mm chips; from memory, low confidence"
+_MIDDLE = "middle of three estimates that lie five times apart (from memory, low confidence)"
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(24)
 _PLACES = 48
 _MOST_KNOTS = 65
@@ -66,11 +67,12 @@ class CuttingForceModel:
         D = planing (g.v)^2 + (g.e)^2 + end_grain (g.n)^2             the fibres; 1 is veneer cutting, 0-90
         F_n = F tan(psi - rake),  tan psi = friction                  normal to the wall, > 0 pushes the tool away
 
-    The values give 6, 7.8 and 15 N/mm for 0-90, 90-0 and 90-90 in birch at h = 0.1 mm with an edge of 8 micrometres;
-    specific forces often quoted for solid wood, 15 to 60 N/mm^2 (from memory), lie at half of that, and a second
-    estimate of whole grooves came to a third to a fifth. Particleboard took 32 and 38 N/mm^2, mean over a milling
-    tooth's chip (Palubicki 2021, Materials 14:2208, abstract); no published force on solid wood could be read as a
-    number. Hence `band`.
+    The values give 3.6, 4.7 and 9 N/mm for 0-90, 90-0 and 90-90 in birch at h = 0.1 mm with an edge of 8 micrometres,
+    36, 47 and 90 N/mm^2. They are the middle, in the logarithm, of three estimates from memory, which `band` holds:
+    Kivimaa's forces, 1.7 times as much; specific forces often quoted for solid wood, 15 to 60 N/mm^2; and a second
+    estimate of whole grooves, 0.33 to 0.55 times. Measured and read as numbers are only the 32 and 38 N/mm^2 of
+    particleboard, mean over a milling tooth's chip (Palubicki 2021, Materials 14:2208, abstract): studies of solid wood
+    give none in their abstracts (Eyma 2005, Hernandez 2011, Mandic 2015, Moradpour 2016, Hlaskova 2018).
 
     The species enters by its specific gravity, to which the force is roughly proportional (from memory). It is known
     for every board, while the regressions on strengths, which predict better, give no numbers in their abstracts
@@ -87,17 +89,17 @@ class CuttingForceModel:
     '0.117'
     """
 
-    pressure: float = _coefficient(45.0, "MPa", 20.0, 90.0, _KIVIMAA, "B of veneer cutting, 0-90")
+    pressure: float = _coefficient(27.0, "MPa", 9.0, 80.0, _MIDDLE, "B of veneer cutting, 0-90")
     edge_pressure: float = _coefficient(
-        150.0,
+        90.0,
         "MPa",
-        60.0,
-        300.0,
+        30.0,
+        270.0,
         "edge 5 to 20 um raises thin-chip force 1.5 to 2 times (from memory)",
         "force on the rounded edge over its radius, 0-90",
     )
     toughness: float = _coefficient(
-        0.3, "N/mm", 0.1, 1.0, "fracture energy across the grain 150-300 J/m^2 (from memory)", "cost of parting, 0-90"
+        0.18, "N/mm", 0.06, 1.0, "fracture energy across the grain 150-300 J/m^2 (from memory)", "cost of parting, 0-90"
     )
     planing: float = _coefficient(1.3, "-", 1.1, 1.6, _KIVIMAA, "force of 90-0 over that of 0-90")
     end_grain: float = _coefficient(2.5, "-", 2.0, 3.0, _KIVIMAA, "force of 90-90 over that of 0-90")
@@ -114,7 +116,7 @@ class CuttingForceModel:
         0.6, "-", 0.4, 0.8, "estimate, no source: look at the bit", "core left by the gullets, over the edge's radius"
     )
     band: float = _coefficient(
-        3.0, "-", 2.0, 5.0, "two estimates from memory lie 3 to 5 times apart", "likely times and over this"
+        3.0, "-", 2.0, 5.0, "three estimates from memory lie up to five times apart", "likely times and over this"
     )
 
     def __post_init__(self) -> None:
