@@ -28,7 +28,11 @@ def test_bench_plaque(tmp_path, capsys):
     assert len(rows) == 2 * len(maps["rosette"])
     printed = capsys.readouterr().out
     assert "The worst stretches, those first that cost most" in printed
-    assert "Why there?" in printed
+    report = (tmp_path / "report.txt").read_text(encoding="utf-8")
+    assert printed.startswith(report)
+    assert "would it help to turn the whole design?" in report
+    for file in tmp_path.iterdir():  # nothing is left of which it is not said what it is
+        assert file.name in printed or file.stem in printed, file
 
 
 def test_three_bits(capsys):

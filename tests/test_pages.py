@@ -22,12 +22,22 @@ def snippets(page):
     return found
 
 
+def shown_of(page):
+    """Numbers of the blocks of which a page shows what they print."""
+    text = (PAGES / f"{page}.rst").read_text(encoding="utf-8")
+    starts = [block.start() for block in BLOCK.finditer(text + "\n")]
+    return {sum(s < m.start() for s in starts) - 1 for m in re.finditer(r"^\.\. printed::$", text, re.M)}
+
+
 TOLD = {path.stem: blocks for path in sorted(PAGES.glob("*.rst")) if (blocks := snippets(path))}
 
 
 def test_the_pages_with_code_are_these():
     assert set(TOLD) == {"carver", "toolmaker", "researcher", "geometry", "recipes", "model"}
     assert sum(map(len, TOLD.values())) > 30
+    for tutorial in ("carver", "toolmaker", "researcher", "geometry"):
+        # nobody learns from code of which he does not see what it does
+        assert len(shown_of(tutorial)) >= 5
     for path in PAGES.glob("*.rst"):
         # whatever stands indented after the directive is found by the pattern above
         assert path.read_text(encoding="utf-8").count("code-block:: python") == len(TOLD.get(path.stem, []))
@@ -41,14 +51,20 @@ def test_every_snippet_of_a_page_runs_in_an_empty_folder(page, tmp_path, monkeyp
 
     monkeypatch.chdir(tmp_path)
     names, level = {"__name__": page}, logging.getLogger("chipsim").level
+    shown = shown_of(page)
+    printed = ""
     try:
         for k, block in enumerate(TOLD[page]):
             exec(compile(block, f"{page}.rst, block {k + 1}", "exec"), names)
+            out = capsys.readouterr().out
+            assert out or k not in shown, f"block {k + 1} prints nothing, and the page shows what it prints"
+            printed += out
     finally:
         plt.close("all")
         logging.getLogger("chipsim").setLevel(level)
-    printed = capsys.readouterr().out
     assert printed
+    for picture in re.findall(r"^\.\. picture:: (.*)$", (PAGES / f"{page}.rst").read_text(encoding="utf-8"), re.M):
+        assert (tmp_path / picture).stat().st_size > 10_000
     if page == "carver":
         for file in ("first.png", "oak.png", "piece.nc", "sheet.pdf", "form.csv"):
             assert (tmp_path / file).stat().st_size > 500

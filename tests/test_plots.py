@@ -433,12 +433,15 @@ def test_the_answer_is_that_of_the_numbers():
     assert with_fuzz(0.05).answer()[0] == "The lips come out clean"
     assert with_fuzz(0.2).answer() == ("A brush is enough", "251 of 251 mm of lip want a brush, nothing more.")
     assert with_fuzz(0.6).answer()[0] == "Fuzz nearly everywhere"
-    for azimuth, words_ in ((0, "run left to right"), (45, "lean up to the right"), (90, "run up and down"),
-                            (135, "lean up to the left")):  # fmt: skip
+    for azimuth, words_ in ((0, "from left to right"), (45, "like this: /"), (90, "up and down"),
+                            (135, "like this: \\")):  # fmt: skip
         along = np.abs((ring.heading - azimuth + 90) % 180 - 90) < 15
-        assert with_fuzz(np.where(along, 0.6, 0.0)).answer()[0] == f"Fuzz where the strokes {words_}"
+        assert with_fuzz(np.where(along, 0.6, 0.0)).answer()[0] == f"Fuzz where the groove runs {words_}"
     across = np.abs((ring.heading + 45) % 90 - 45) < 10
     assert with_fuzz(np.where(across, 0.6, 0.0)).answer()[0] == "Fuzz in several directions"
+    tip = np.arange(len(ring.kind)) < 8
+    ends = replace(with_fuzz(np.where(tip[:, None], 0.6, 0.0)), kind=np.where(tip, "end", ring.kind))
+    assert ends.answer()[0] == "Fuzz at the ends of the groove"
     unknown = np.full_like(ring.fuzz, np.nan)
     assert replace(ring, fuzz=unknown, tear=unknown, scorch=unknown).answer()[0] == "Damage is not known"
 

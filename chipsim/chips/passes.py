@@ -167,7 +167,8 @@ class ToothPasses(Result):
             rows.append((length_text(float(height)), thickest, f"{at:.0f} deg", f"{np.nanmax(speeds):.1f} m/s"))
         when = self.time[np.isfinite(self.time)]
         span = f" from {when.min():.4f} to {when.max():.4f} s" if when.size else ""
-        head = f"Tooth passes: {self.caption}\n{len(self)} sweeps{span} past {len(self.angles)} angles"
+        angles = "angle" if len(self.angles) == 1 else "angles"
+        head = f"Tooth passes: {self.caption}\n{len(self)} sweeps of a tooth{span}, at {len(self.angles)} {angles}"
         return f"{head}\n{table_text(rows)}"
 
     def __repr__(self) -> str:

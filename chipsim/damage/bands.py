@@ -233,7 +233,7 @@ class Band(Result):
             how = "more" if strength > 0 else "less"
             if name == BOARD_ITSELF:
                 lines.append(
-                    "What varies most from board to board is the board itself. No coefficient matters as much."
+                    "Most of the range is how one board differs from the next: no single coefficient matters as much."
                 )
             else:
                 lines.append(f"What matters most and is not known is the {plain(name)}: the larger, the {how} damage.")

@@ -28,13 +28,13 @@ _BAND = 1.5
 
 
 _WAYS = (
-    (12.0, "run left to right"),
-    (78.0, "lean up to the right"),
-    (102.0, "run up and down"),
-    (168.0, "lean up to the left"),
-    (180.1, "run left to right"),
+    (12.0, "from left to right"),
+    (78.0, "like this: /"),
+    (102.0, "up and down"),
+    (168.0, "like this: \\"),
+    (180.1, "from left to right"),
 )
-"""Words for a stroke by its azimuth as an axis, up to so many degrees."""
+"""How a groove runs by its azimuth as an axis, up to so many degrees; words for a slant were taken for a place."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +129,9 @@ class MapWords:
             word = " and ".join(named[:2]).capitalize()
         else:
             word = RISK_WORDS[risk].capitalize()
+        at_ends = np.isin(self.kind[rows], ("start", "end", "dot"))
+        if size[at_ends].sum() > 0.6 * size.sum():
+            return f"{word} at the ends of the groove"
         turn = np.radians(2 * self.heading[rows, sides])
         mean = np.sum(size * np.exp(1j * turn)) / size.sum()
         if hard > 0.7 * total:
@@ -136,7 +139,7 @@ class MapWords:
         if np.abs(mean) < 0.6:
             return f"{word} in several directions"
         azimuth = float(np.degrees(np.angle(mean)) / 2 % 180.0)
-        return f"{word} where the strokes {next(way for end, way in _WAYS if azimuth < end)}"
+        return f"{word} where the groove runs {next(way for end, way in _WAYS if azimuth < end)}"
 
     # ---------------------------------------------------------------------------------------------- the report
 

@@ -578,7 +578,7 @@ class SpeedLaw(NamedTuple):
     def __str__(self) -> str:
         marks = f"{self.low:.0f} to {self.high:.0f} rpm"
         if not self.learned:
-            return f"What speed does from {marks} is the starting guess speaking: the grades do not tell."
+            return f"What speed does from {marks} is still a starting guess: the grades do not tell."
         if self.broken:
             return (
                 f"What speed does from {marks} was learned at these marks, and it is not what the law of speed says "
@@ -745,7 +745,7 @@ class FittedModel(Result):
         elif self.comparison is not None and not self.comparison.useful:
             said.append("It foretells rings it has not seen no better than taking all places as the same.")
         if self.speed_law is None:
-            said.append("One spindle speed was read: what another one does is the starting guess speaking.")
+            said.append("One spindle speed was graded: what other speeds do is still a starting guess.")
         else:
             said.append(str(self.speed_law))
         return " ".join(said)
