@@ -54,7 +54,7 @@ def main(folder: str | Path = "out") -> dict[str, cs.RiskMap]:
     cs.save_figure(cs.draw_tooth_passes(passes), out / "plaque_chips.png")
     plt.close("all")
     print(
-        f"In {out} are now report.txt, which is what stands above; plaque_border and plaque_rosette, the maps, as .png\n"
+        f"In {out} are report.txt, which is what stands above; plaque_border and plaque_rosette, the maps, as .png\n"
         "and .svg; plaque_rose.png, the rosette's set-up in every direction; plaque_chips.png, what a few teeth take;\n"
         "and plaque_border.csv and plaque_rosette.csv, a row for every place on a lip, for scripts and tables."
     )

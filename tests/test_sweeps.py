@@ -544,3 +544,15 @@ def test_what_cannot_be_swept_is_refused_with_the_way_to_do_it():
         cs.sweep(CARVING, BOARD, speed=[12_000])
     with pytest.raises(cs.DomainError, match=r"got included_angle; several of it are several bits: bit=\[VBit\("):
         cs.sweep(CARVING, BOARD, included_angle=[60, 90])
+
+
+def test_advice_is_no_limit_that_is_exceeded():
+    """Faster than tables go: the bit's own mark is not known, which is what stands; a feed too fast is named."""
+    fast = cs.sweep(cs.Cut(cs.VBit(60, 12.7, 2, 0.2), cs.ring(5, 1.0), 18_000, 1500), BOARD, spindle_speed=[23_000],
+                    pitch=2.0, workers=1)  # fmt: skip
+    assert {row.name: row.status for row in fast[0].limits}["speed by diameter (advice)"] == "violated"
+    assert (fast[0].status, fast[0].exceeded) == ("unknown", ())
+    slow = cs.Machine(800, 1000)
+    late = cs.sweep(replace(CARVING.cuts[0], machine=slow, feed=900), BOARD, feed=[1500], pitch=2.0, workers=1)
+    assert (late[0].status, late[0].exceeded[0]) == ("violated", "feed")
+    assert "; exceeds feed" in str(late)

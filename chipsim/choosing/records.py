@@ -128,7 +128,7 @@ class StrikeRecord:
     ) -> tuple[list[Summary], FloatArray]:
         """Summary of the map for each rotation of the design about a point on the board that lies still. [deg, mm]
 
-        And for each the length of lip in every combination of grades on the boards of `middle_draws`, (ways, 9, 5, 5, 5).
+        And for each the length of lip by combination of grades on the boards of `middle_draws`, (ways, 9, 5, 5, 5).
         Only the fibres at the lips are looked up again; where the grain is straight they are the same ones, turned.
         """
         straight = board.grain.is_straight

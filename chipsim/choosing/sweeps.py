@@ -25,7 +25,7 @@ from ..chips.lips import lay_out_lips
 from ..damage.maps import PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import ChipsimError, DomainError
-from ..limits.checks import Limit, all_clear, check_limits
+from ..limits.checks import ADVICE, Limit, all_clear, check_limits
 from ..limits.time import time_estimate
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, VBit
@@ -100,12 +100,16 @@ class Cell(Alike):
         return not self.error and all_clear(row for row in self.limits if not _let_go(row, names))
 
     @property
+    def exceeded(self) -> tuple[str, ...]:
+        """Names of the limits that are violated; what is only advice is none of them."""
+        return tuple(row.name for row in self.limits if row.status == "violated" and row.name != ADVICE)
+
+    @property
     def status(self) -> str:
         """'failed', 'violated', 'unknown' or 'ok'."""
         if self.error:
             return "failed"
-        found = {row.status for row in self.limits}
-        if "violated" in found:
+        if self.exceeded:
             return "violated"
         return "ok" if self.clear() else "unknown"
 
@@ -348,6 +352,7 @@ class Sweep(Result):
             lines.append(
                 f"{cell.damage:8.3f}{cell.summary.worst['damage']:7.2f}{poor:16.1f}{poor / inch:7.2f}"
                 f"{_minutes(cell.time[1]):>9}  {_STANDS[cell.status]:<11}  {cell.setting.words(self.machine)}"
+                + (f"; exceeds {', '.join(cell.exceeded)}" if cell.exceeded else "")
             )
         known = len(self.ranked(len(self)))
         if known > 10:

@@ -22,7 +22,7 @@ from .forces import CuttingForceModel, Forces, cutting_forces
 from .job import entries_of, extent_of, job_of, owner_of
 from .wedge import LEAST_WEDGE, LOOSE, chip_share, edge_stress, wedge_of
 
-__all__ = ["Limit", "Limits", "all_clear", "check_limits", "limits_table"]
+__all__ = ["ADVICE", "Limit", "Limits", "all_clear", "check_limits", "limits_table"]
 
 
 SPEED_BY_DIAMETER = ((25.0, 22_000.0), (50.0, 18_000.0))
@@ -32,6 +32,9 @@ SPEED_BY_DIAMETER = ((25.0, 22_000.0), (50.0, 18_000.0))
 CARBIDE_STRENGTH = 2000.0
 """Transverse rupture strength of the low-cobalt carbides ground for wood, low end (ISO 3327 test; from memory). A
 chipped edge, a blow or a resharpened bit breaks at less. [MPa]"""
+
+ADVICE = "speed by diameter (advice)"
+"""Name of the row that stands in for a marking that is missing, whose own row then says that it is not known."""
 
 ON_A_GUESS = ("spindle power", "side deflection", "tip stress")
 """Limits of what is known to a factor only."""
@@ -428,7 +431,7 @@ def _check_speed(sheet: _Sheet, k: int, cut: Cut) -> None:
             f"; general tables go to {usual:.0f} rpm or somewhat more for {size} and disagree by 10 to 20 % "
             "(common practice, no source)."
         )
-    sheet.add(k, "speed by diameter (advice)", high, usual, "rpm", said + advice, known=inside)
+    sheet.add(k, ADVICE, high, usual, "rpm", said + advice, known=inside)
 
 
 def _check_depth(sheet: _Sheet, k: int, cut: Cut, deeper: float, stick_out: float | None) -> None:

@@ -92,12 +92,12 @@ _NUMBERS = (
 )  # fmt: skip
 
 
-def must_be_a_cutter(bit: object) -> None:
-    """DomainError that names what is missing, unless the bit has all that a `Cutter` has."""
+def must_be_a_cutter(bit: object) -> Cutter:
+    """Return the bit if it has all that a `Cutter` has, or raise DomainError that names what is missing."""
     shaped = callable(getattr(bit, "radius", None))
     missing = [name for name in _NUMBERS if not hasattr(bit, name)]
     if shaped and not missing:
-        return
+        return bit  # type: ignore[return-value]
     said = f"bit must be a VBit, a ProfileBit or have their attributes, got {type(bit).__name__}"
     if not shaped and len(missing) == len(_NUMBERS):
         raise DomainError(said)  # nothing like a bit: what it lacks is beside the point
@@ -108,7 +108,7 @@ def as_cutter(bit: object) -> Cutter:
     """Return the bit if it has all that a `Cutter` has, its numbers finite, or raise DomainError."""
     if type(bit) in (VBit, ProfileBit):  # checked when they were made
         return bit  # type: ignore[return-value]
-    must_be_a_cutter(bit)
+    bit = must_be_a_cutter(bit)
     integer("bit.flutes", bit.flutes, low=1, high=12)
     for name in ("diameter", "rake", "clearance", "edge_radius", "runout", "runout_azimuth"):
         _check_own(name, getattr(bit, name))
