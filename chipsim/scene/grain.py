@@ -158,6 +158,7 @@ def straight_grain(azimuth: float, dive: float = 0.0) -> Grain:
 def grain_field(function: Callable[[FloatArray, FloatArray], Any], label: str = "user's field") -> Grain:
     """Fibres that turn over the board: a `function` f(x, y) of points [mm] gives azimuth or (azimuth, dive) [deg].
 
+    The azimuth is that of the fibres, counter-clockwise from the x axis, the dive how far they run below the face.
     `label`: a few words for reports.
 
     Examples
