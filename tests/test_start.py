@@ -20,7 +20,7 @@ from chipsim.kernels import axis
 motion = np.array([[0.0, 0, 5, 0, 0, 0, 0, 0, 2, 0, 2, 10]])
 assert axis.travel_time(motion, 0, 10.0) == 2.0
 """
-LINE = "chipsim: compiling its kernels"
+LINE = "chipsim: compiling what it needs"
 
 pytestmark = pytest.mark.skipif(os.environ.get("NUMBA_DISABLE_JIT") == "1", reason="nothing is compiled")
 

@@ -1,7 +1,7 @@
 """How kernels are compiled: numba with a disk cache that never stands in the way, and one line when it takes a while.
 
-The library prints nothing, with this one exception: the first call after an installation compiles for some ten seconds
-and would look like a hang. So when a kernel is not found in numba's cache, one line goes to the standard error stream,
+The library prints nothing, with this one exception: the first call after an installation compiles for a while and
+would look like a hang. So when a kernel is not found in numba's cache, one line goes to the standard error stream,
 once a process; an environment variable ``CHIPSIM_QUIET`` that is not empty keeps it back.
 """
 
@@ -30,7 +30,9 @@ def _say(cached: bool) -> None:
         return
     _said = True
     later = "later runs start from the cache" if cached else "no place to cache them: set NUMBA_CACHE_DIR"
-    sys.stderr.write(f"chipsim: compiling its kernels, which takes some seconds; {later}\n")
+    sys.stderr.write(
+        f"chipsim: compiling what it needs, once for each new kind of calculation, up to a minute or two; {later}\n"
+    )
 
 
 @functools.cache
