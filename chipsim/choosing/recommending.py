@@ -413,17 +413,28 @@ class Recommendation(Result):
         """What to measure before cutting, by what it is worth."""
         if self.everything is None:
             return ""
-        whole = self.everything
-        paying = [w for w in self.worth if w.pays_for(self.repeats)]
+        whole, jobs = self.everything, "this job" if self.repeats == 1 else f"{self.repeats} such jobs"
         if not whole.pays_for(self.repeats):
             return "Nothing is worth measuring: knowing everything would save less than can be told from nothing."
         bound = f"Knowing everything would save {self._saved(whole)}."
-        if not paying:
+        paying = [w for w in self.worth if w.pays_for(self.repeats)]
+        if paying:
+            told = [
+                f"Knowing {w.name} saves {self._saved(w)}: {w.advice}, which takes some {w.cost:.0f} min (assumed)."
+                for w in paying
+            ]
+            idle = [w.name for w in self.worth if not w.pays_for(self.repeats)]
+            rest = f" Not worth their time for {jobs}: {', '.join(idle)}." if idle else ""
+            return " ".join(told) + f"{rest} {bound}"
+        later = [w for w in self.worth if w.jobs is not None and w.minutes > 0.1]
+        if not later:
             return f"Nothing that can be measured is worth a tenth of a minute. {bound}"
-        told = [f"Knowing {w.name} is worth {self._saved(w)}: {w.advice}." for w in paying]
-        idle = [w.name for w in self.worth if not w.pays_for(self.repeats)]
-        rest = f" Not worth measuring: {', '.join(idle)}." if idle else ""
-        return " ".join(told) + f"{rest} {bound}"
+        first = min(later, key=lambda w: (w.jobs or 0, -w.minutes))
+        return (
+            f"Nothing is worth measuring for {jobs}. What would pay first is knowing {first.name}: it saves "
+            f"{self._saved(first)}, but to find out ({first.advice}) takes some {first.cost:.0f} min (assumed); it "
+            f"pays from {first.jobs} such jobs on. {bound}"
+        )
 
     def _saved(self, worth: Worth) -> str:
         """Minutes that knowing something saves, on a job and on all of them, in words."""
@@ -575,7 +586,8 @@ def recommend(
     seed
         Of the draws, 0 to 2**63 - 1: the same seed, the same answer.
     repeats
-        Such jobs that what is learned will serve, 1 to 10 000: what is worth measuring for ten may not be for one.
+        Such jobs that what is learned will serve, 1 to 10 000: what is worth measuring for ten may not be for one. What
+        it takes to measure is assumed; `next_coupon` reckons with the minutes of your own.
     model
         Default `RiskModel()`. Of a `FittedModel` what it learned is drawn. A dataclass of your own is drawn from the
         'prior' (low, high) in its fields' metadata, as `RiskModel` is: every value between them must be allowed.
@@ -931,12 +943,20 @@ def _edges(
                 told.append(f"{own:.0f} {unit} is the {end} {name} that was tried; {limit or f'try a {more} one'}.")
             elif not _allowed(beyond, waived, time_limit):
                 names = sorted({row.name for row in beyond.against((*waived, *UNJUDGED))})
-                why = "it cannot be cut" if beyond.error else f"it does not keep {', '.join(names) or 'the time'}"
+                why = _unable(beyond) if beyond.error else f"it does not keep {', '.join(names) or 'the time'}"
                 told.append(
                     f"{own:.0f} {unit} is the {end} {name} that keeps the limits; "
                     f"{getattr(beyond.setting, axis):.0f} {unit} was tried, but {why}."
                 )
     return tuple(told)
+
+
+def _unable(cell: Cell) -> str:
+    """Why a setting cannot be cut, in few words."""
+    bit, speed = cell.setting.bit, cell.setting.spindle_speed
+    marked = None if bit is None else bit.max_spindle_speed
+    above = marked is not None and speed is not None and speed > marked
+    return "that is above the bit's mark" if above else "it cannot be cut"
 
 
 def _line(found: Sweep, pick: Cell, axis: str) -> dict[float, Cell]:
@@ -1012,16 +1032,25 @@ _MEASURED = {
     "edge radius": (
         "the edge of the bit",
         "look at it through a loupe, or fit a fresh bit, and give its edge_radius",
+        5.0,
     ),
-    "dial": ("the speed at the dial", "read it while cutting, and give the dial a smaller uncertainty"),
-    "moisture": ("the moisture", "use a meter, and give it to the wood"),
-    "grain direction": ("the direction of the grain", "split off a sliver, and give the board a smaller grain_error"),
+    "dial": ("the speed at the dial", "read it while cutting, and give the dial a smaller uncertainty", 5.0),
+    "moisture": ("the moisture", "use a meter, and give it to the wood", 2.0),
+    "grain direction": (
+        "the direction of the grain",
+        "split off a sliver, and give the board a smaller grain_error",
+        2.0,
+    ),
     "machine time": (
         "how fast the machine runs",
         "time a run above the wood, and set the machine's acceleration by it",
+        5.0,
     ),
 }
-"""What can be measured, and how."""
+"""What can be measured, how, and the minutes that it takes, assumed. [min]"""
+
+_STROKE, _PIECE, _WIDE_PIECE = 3.0, 20.0, 27.0
+"""To cut one stroke and look at it, and to cut and grade a test piece of one speed and of two: assumed. [min]"""
 
 
 def _worth(
@@ -1045,7 +1074,7 @@ def _worth(
     tells = int(np.argmax(shares[..., 2].std(axis=1)))
     stroke = cells[chosen[tells]].setting.words(machine)
     odds = np.log((shares + 1e-3) / (1 - shares + 1e-3))
-    asked: list[tuple[str, FloatArray, str]] = []
+    asked: list[tuple[str, FloatArray, str, float]] = []
     singles = {
         "edge radius": np.log(edges),
         "dial": part.dial[:, None].astype(float),
@@ -1055,18 +1084,23 @@ def _worth(
     }
     for name, values in singles.items():
         if name in boards.drawn and np.ptp(values) > 0:
-            what, advice = _MEASURED[name]
-            asked.append((what, values, advice))
+            what, advice, cost = _MEASURED[name]
+            asked.append((what, values, advice, cost))
+    if len(asked) > 1:
+        every = np.concatenate([values for _, values, *_ in asked], axis=1)
+        how = f"measure {', '.join(what for what, *_ in asked)}"
+        asked.append(("all that loupe, meter and clock tell", every, how, sum(cost for *_, cost in asked)))
     graded = "cut and grade a test piece of this board"
     first_of = list(range(min(len(chosen), 3)))
-    asked.append(("how fuzzy it comes out", odds[first_of, :, 0].T, graded))
-    asked.append(("how far it tears", odds[first_of, :, 1].T, graded))
+    asked.append(("how fuzzy it comes out", odds[first_of, :, 0].T, graded, _PIECE))
+    asked.append(("how far it tears", odds[first_of, :, 1].T, graded, _PIECE))
     burning = [tells, *(k for k in first_of if k != tells)][:3]
     stroke = f"cut one stroke at {stroke}, and look at the colour of the lip"
-    asked.append(("whether it scorches", odds[burning, :, 2].T, stroke))
+    asked.append(("whether it scorches", odds[burning, :, 2].T, stroke, _STROKE))
     together = np.concatenate([odds[first_of[:2], :, 0], odds[first_of[:2], :, 1], odds[burning[:2], :, 2]]).T
-    asked.append(("all of these at once", together, "cut and grade a test piece that holds these settings"))
-    told = [Worth(what, *worth_of(minutes, values), advice) for what, values, advice in asked]
+    wide = "cut and grade a test piece that holds the best settings"
+    asked.append(("how it fuzzes, tears and scorches", together, wide, _WIDE_PIECE))
+    told = [Worth(what, *worth_of(minutes, values), advice, cost) for what, values, advice, cost in asked]
     everything = Worth("everything", *perfect(minutes), "")
     return tuple(sorted(told, key=lambda w: -w.minutes)), everything
 

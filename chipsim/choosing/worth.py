@@ -10,7 +10,7 @@ that they are chosen for that (`portfolio`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -26,21 +26,32 @@ _RIDGE = 1.0
 
 
 class Worth(NamedTuple):
-    """What knowing something is worth: minutes saved on average, the standard error, and how to come to know it."""
+    """What knowing something is worth: minutes saved on average, and the standard error.
+
+    `advice` is how to come to know it, `cost` the minutes which that takes, assumed as those of a `PieceCost` are.
+    """
 
     name: str
     minutes: float
     error: float
     advice: str
+    cost: float = 0.0
 
     @property
     def pays(self) -> bool:
-        """Whether it is worth more than nothing, by more than two standard errors and a tenth of a minute."""
+        """Whether it saves more on one job than it takes; see `pays_for`."""
         return self.pays_for(1)
 
     def pays_for(self, jobs: int) -> bool:
-        """The same where the knowledge serves so many jobs: a tenth of a minute over all of them."""
-        return self.minutes > max(2 * self.error, 0.1 / jobs)
+        """Whether it saves more on so many jobs than it takes; what is below two standard errors saves nothing."""
+        return self.minutes > 2 * self.error and jobs * self.minutes > max(self.cost, 0.1)
+
+    @property
+    def jobs(self) -> int | None:
+        """From how many jobs on it pays; None if it saves nothing that can be told from nothing."""
+        if not self.minutes > 2 * self.error:
+            return None
+        return int(max(self.cost, 0.1) // self.minutes) + 1
 
 
 def portfolio(minutes: FloatArray, first: int, size: int) -> tuple[int, ...]:
@@ -133,9 +144,3 @@ def _ridge(features: FloatArray, outcome: FloatArray, at: FloatArray) -> FloatAr
     x = features - middle
     slope = np.linalg.solve(x.T @ x + _RIDGE * np.eye(x.shape[1]), x.T @ (outcome - mean))
     return np.asarray(mean + (at - middle) @ slope)
-
-
-def pick_of(worths: Mapping[str, Worth]) -> Worth | None:
-    """The one that is worth most of those that pay, None if none does."""
-    paying = [w for w in worths.values() if w.pays]
-    return max(paying, key=lambda w: w.minutes) if paying else None
