@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import subprocess
 import sys
 import tempfile
+import threading
+import time
 from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
@@ -20,6 +23,7 @@ from slow_minutes import minutes as slow_minutes
 
 import chipsim as cs
 from chipsim.choosing.boards import GIVEN, lengths_on, possible_boards
+from chipsim.choosing.racing import planned, race
 from chipsim.choosing.recommending import BoardOdds
 from chipsim.choosing.worth import Worth
 from chipsim.damage.handwork import board_minutes
@@ -675,6 +679,137 @@ def test_a_worker_killed_while_it_draws_changes_nothing(tmp_path):
     found = recommend(**(DEADLY | ask | {"workers": 2}))
     assert (tmp_path / "draws").exists()
     assert answer(found) == answer(recommend(**DEADLY))
+
+
+# --- told while it works, and interrupted ------------------------------------------------------------
+
+
+@pytest.fixture
+def bars(monkeypatch):
+    """Bars as they were shown, in place of tqdm's."""
+    shown = []
+
+    class Bar:
+        def __init__(self, total, unit):
+            self.total, self.unit, self.n, self.closed = total, unit, 0, 0
+            shown.append(self)
+
+        def update(self, count=1):
+            assert not self.closed
+            self.n += count
+
+        def close(self):
+            self.closed += 1
+
+    monkeypatch.setitem(sys.modules, "tqdm.auto", type(sys)("tqdm.auto"))
+    sys.modules["tqdm.auto"].tqdm = Bar
+    return shown
+
+
+@pytest.mark.parametrize("draws", [0, 64])
+def test_progress_of_a_choice_counts_cells_and_boards(bars, draws):
+    """The first bar is the sweep's; the second grows where more is asked after the race. The answer is the same."""
+    ask = {"feeds": (600, 1400, 1800), "positions": (3, 4), "draws": draws}
+    found = recommend(progress=True, **ask)
+    cells, boards = bars
+    assert (cells.unit, cells.n, cells.closed) == ("cell", cells.total, 1)
+    assert (boards.unit, boards.n, boards.closed) == ("board", found.evaluations, 1)
+    assert boards.n <= boards.total
+    assert planned(len(found), found.boards or 9, exact=not draws) <= boards.total
+    assert answer(found) == answer(recommend(**ask))
+
+
+def test_a_planned_race_is_the_one_that_is_run():
+    for settings, boards in ((2, 16), (7, 100), (40, 1024), (90, 256)):
+        rng = np.random.default_rng(settings)
+        run = race(
+            rng.random(settings),
+            cs.HandWork(),
+            lambda wanted, rng=rng: [rng.random((high - low, 5, 5, 5)) for _, low, high in wanted],
+            boards,
+        )
+        assert run.evaluations == planned(settings, boards)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Interrupted(cs.RiskModel):
+    """Interrupts its own process, once, at a call among the draws or among the maps."""
+
+    when: str = "draws"
+
+    def __post_init__(self):
+        """Nothing to check."""
+
+    def lip_risks(self, strikes, fibres, cut, wood):
+        own = "maps" if self.friction == cs.RiskModel().friction else "draws"
+        if self.when == own and cut.feed == 1800:
+            raise KeyboardInterrupt
+        return super().lip_risks(strikes, fibres, cut, wood)
+
+
+@pytest.mark.parametrize(("when", "shown"), [("maps", 1), ("draws", 2)])
+def test_an_interrupt_leaves_nothing_behind(bars, tmp_path, when, shown):
+    """Every bar is put away, no thread or process goes on, no half-written file lies about."""
+    before = threading.active_count(), set(multiprocessing.active_children())
+    with pytest.raises(KeyboardInterrupt):
+        recommend(model=Interrupted(when=when), results=tmp_path, progress=True, **DEADLY)
+    assert [bar.closed for bar in bars] == [1] * shown
+    assert (threading.active_count(), set(multiprocessing.active_children())) == before
+    assert all(p.name.startswith("cell-") and p.suffix == ".json" for p in tmp_path.iterdir() if p.is_file())
+    after = recommend(results=tmp_path, **DEADLY)
+    assert answer(after) == answer(recommend(**DEADLY))
+
+
+CTRL_C = """
+import signal, sys
+sys.path.insert(0, {tests!r})
+from test_choosing import DEADLY, Slow, recommend
+if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # ignored by what a shell runs in the background
+    recommend(model=Slow(), workers=2, results={results!r}, **DEADLY)
+"""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Slow(cs.RiskModel):
+    """Takes its time over every draw."""
+
+    def __post_init__(self):
+        """Nothing to check."""
+
+    def lip_risks(self, strikes, fibres, cut, wood):
+        if self.friction != cs.RiskModel().friction:
+            time.sleep(0.2)
+        return super().lip_risks(strikes, fibres, cut, wood)
+
+
+def test_ctrl_c_ends_the_workers_too(tmp_path):
+    """A real interrupt, to a process that has two of its own, in the middle of the draws."""
+    results, script = tmp_path / "kept", tmp_path / "choose.py"
+    script.write_text(CTRL_C.format(tests=str(Path(__file__).parent), results=str(results)))
+    work = subprocess.Popen([sys.executable, str(script)], stderr=subprocess.PIPE, start_new_session=True)
+    try:
+        for _ in range(2400):  # all cells are mapped: from here on boards are drawn
+            if len(list(results.glob("cell-*.json"))) == 6:
+                break
+            assert work.poll() is None
+            time.sleep(0.1)
+        time.sleep(1.0)
+        os.kill(work.pid, signal.SIGINT)
+        told = work.communicate(timeout=120)[1]
+        assert b"KeyboardInterrupt" in told
+        for _ in range(300):
+            try:
+                os.killpg(work.pid, 0)
+            except ProcessLookupError:
+                break
+            time.sleep(0.1)
+        else:
+            raise AssertionError("a worker lives on")
+    finally:
+        if work.poll() is None:
+            work.kill()
+    assert all(p.name.startswith("cell-") and p.suffix == ".json" for p in results.iterdir() if p.is_file())
 
 
 # --- a model that a test piece has taught ----------------------------------------------------------------

@@ -25,6 +25,7 @@ HOUSE = {
         "laws",
         "risks",
         "grades",
+        "speeds",
     ],
     "scene": ["edges", "oblique", "species", "cutters", "biarcs", "paths", "grain", "machine", "cuts", "plain"],
     "reference": ["oracle", "oracle_space", "closed_forms"],
@@ -104,7 +105,15 @@ OUTSIDE = {
     "logging": {"_shared.logs"},
 }
 """Packages that cost time to load, or that not everybody has, and the rooms or modules that may import them."""
-KERNEL_USERS = {"chips", "damage.tearout", "damage.heat", "damage.models", "damage.priors", "damage.handwork"}
+KERNEL_USERS = {
+    "scene.machine",
+    "chips",
+    "damage.tearout",
+    "damage.heat",
+    "damage.models",
+    "damage.priors",
+    "damage.handwork",
+}
 ORDER = [f"{room}.{module}".lstrip(".") for room, modules in HOUSE.items() for module in (modules or ["*"])]
 
 

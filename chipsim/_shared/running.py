@@ -85,7 +85,7 @@ def worker_count() -> int:
 
 def outcomes(
     function: Callable[[Task], Result], tasks: Iterable[Task], *, executor: Executor | None = None, workers: int = 1
-) -> Iterator[tuple[Task, Result | Exception]]:
+) -> Generator[tuple[Task, Result | Exception], None, None]:
     """Yield (task, what the function returned or raised) for every task, in the order in which they end.
 
     Tasks are drawn only as fast as they are worked on.

@@ -15,7 +15,7 @@ import numpy as np
 from .._shared.arrays import FloatArray
 from ..damage.handwork import HandWork, board_minutes
 
-__all__ = ["Race", "race"]
+__all__ = ["Race", "planned", "race"]
 
 FIRST = 16
 """Boards on which every setting is tried are a share of one in so many, and no fewer than so many."""
@@ -185,3 +185,12 @@ def race(
             break
         held.extend(alive, seen)
     return held
+
+
+def planned(settings: int, boards: int, *, exact: bool = False) -> int:
+    """On how many boards a race tries settings, all of them together."""
+
+    def tables(wanted: Sequence[tuple[int, int, int]]) -> Sequence[FloatArray]:
+        return [np.zeros((high - low, 5, 5, 5)) for _, low, high in wanted]
+
+    return race(np.zeros(settings), HandWork(), tables, boards, exact=exact).evaluations

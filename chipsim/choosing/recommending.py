@@ -12,6 +12,7 @@ import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
+from contextlib import closing, nullcontext
 from dataclasses import dataclass, replace
 from functools import cached_property
 from os import PathLike
@@ -22,7 +23,7 @@ import numpy as np
 from .._shared.arrays import FloatArray, bare, choice, integer, number
 from .._shared.arrays import feed as feed_of
 from .._shared.arrays import seed as checked_seed
-from .._shared.running import outcomes, worker_count
+from .._shared.running import outcomes, progress_bar, worker_count
 from .._shared.tables import Columns, Kept, Result
 from .._shared.words import CAUTION
 from ..damage.bands import Drawable
@@ -38,7 +39,7 @@ from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..units import feed_text, hung
 from .boards import GIVEN, TOLERANCE, PossibleBoards, lengths_on, possible_boards
-from .racing import SHARE, SMALL, SURE, Race, race
+from .racing import SHARE, SMALL, SURE, Race, planned, race
 from .summaries import RISKS
 from .sweeps import Cell, Sweep, named_bits, plainly, result_columns, setting_columns, sweep
 from .variants import bit_text
@@ -593,8 +594,11 @@ def recommend(
         'prior' (low, high) in its fields' metadata, as `RiskModel` is: every value between them must be allowed.
     pitch
         Spacing of the stations of the sweep's maps, twice that of a map: they give figures, not the choice. [mm]
-    executor, workers, results, progress
+    executor, workers, results
         As for `sweep`.
+    progress
+        True shows a bar that counts the sweep's cells, then one that counts the boards on which settings are tried;
+        needs the extra 'progress'.
 
     Returns
     -------
@@ -685,36 +689,42 @@ def recommend(
         return empty
     off = machine.dial.uncertainty if machine.dial is not None else 0.0
     boards = possible_boards(chosen, board, off, count, start, known) if count else None
-    trials = _Trials(found, cells, chosen, boards, executor, workers)
-    times = [_machine_minutes(cell, boards) for cell in cells]
-    machines = np.array([mean for mean, _ in times])
-    held = race(machines, rates, trials, count or _NODES, exact=boards is None, off=[off for _, off in times])
     whole = len(cells) * (count or _NODES)
-    pick = _quickest(held.tied(TOLERANCE), held)
-    between = _between(held, cells, pick) if refine else None
-    refined = ""
-    if between is not None:
-        setting = replace(cells[pick].setting, feed=between)
-        more = sweep(job, board, [setting], **ask)[0]
-        if _allowed(more, waived, limit):
-            cells.append(more)
-            new = held.add(*_machine_minutes(more, boards))
-            held.extend([new], len(held.minutes(pick)))
-            gain, error = held.difference(new, pick)
-            if -gain > max(2 * error, 0.05):
-                refined = f"Between the feeds of the grid {feed_text(between)} takes {_min(-gain)} less."
-                pick = new
-            found = replace(found, cells=(*found.cells, more))
-            trials.sweep = found
-    tied = [k for k in held.tied(TOLERANCE) if k != pick]
-    rival = _usual_rival(held, pick)
-    odds = None
-    if rival is not None and boards is not None:
-        n = min(len(held.minutes(pick)), max(len(held.minutes(rival)), _ODDS))
-        held.extend([rival], min(n, len(held.minutes(pick))))
-        n = min(len(held.minutes(pick)), len(held.minutes(rival)))
-        odds = BoardOdds.of(cells[rival], held.minutes(pick)[:n], held.minutes(rival)[:n])
-    worth, everything = _worth(held, found, cells, pick, boards, machine, whole) if boards is not None else ((), None)
+    bar = progress_bar(progress, planned(len(cells), count or _NODES, exact=boards is None), "board")
+    # whatever ends it, an interrupt too, the bar is put away
+    with nullcontext() if bar is None else closing(bar):
+        trials = _Trials(found, cells, chosen, boards, executor, workers, bar)
+        times = [_machine_minutes(cell, boards) for cell in cells]
+        machines = np.array([mean for mean, _ in times])
+        held = race(machines, rates, trials, count or _NODES, exact=boards is None, off=[off for _, off in times])
+        pick = _quickest(held.tied(TOLERANCE), held)
+        between = _between(held, cells, pick) if refine else None
+        refined = ""
+        if between is not None:
+            setting = replace(cells[pick].setting, feed=between)
+            more = sweep(job, board, [setting], **ask)[0]
+            if _allowed(more, waived, limit):
+                cells.append(more)
+                new = held.add(*_machine_minutes(more, boards))
+                held.extend([new], len(held.minutes(pick)))
+                gain, error = held.difference(new, pick)
+                if -gain > max(2 * error, 0.05):
+                    refined = f"Between the feeds of the grid {feed_text(between)} takes {_min(-gain)} less."
+                    pick = new
+                found = replace(found, cells=(*found.cells, more))
+                trials.sweep = found
+        tied = [k for k in held.tied(TOLERANCE) if k != pick]
+        rival = _usual_rival(held, pick)
+        odds = None
+        if rival is not None and boards is not None:
+            n = min(len(held.minutes(pick)), max(len(held.minutes(rival)), _ODDS))
+            held.extend([rival], min(n, len(held.minutes(pick))))
+            n = min(len(held.minutes(pick)), len(held.minutes(rival)))
+            odds = BoardOdds.of(cells[rival], held.minutes(pick)[:n], held.minutes(rival)[:n])
+        worth: tuple[Worth, ...] = ()
+        everything = None
+        if boards is not None:
+            worth, everything = _worth(held, found, cells, pick, boards, machine, whole)
     rows = [_costed(held, cells, k, pick) for k in range(len(cells))]
     own = rows[pick]
     ranked = tuple(sorted(rows, key=lambda r: (round(r.expected, 9), _order(r.cell))))
@@ -846,19 +856,28 @@ class _Trials:
     boards: PossibleBoards | None
     executor: Executor | None
     workers: int | None
+    bar: Any = None
 
     def __call__(self, wanted: Sequence[tuple[int, int, int]]) -> Sequence[FloatArray]:
         tasks = []
+        if self.bar is not None:
+            # what is asked after the race is known only when it comes
+            self.bar.total = max(self.bar.total, self.bar.n + sum(high - low for _, low, high in wanted))
         for place, (k, low, high) in enumerate(wanted):
             cell, part = self.cells[k], None if self.boards is None else self.boards.part(low, high)
             carving, board = self.sweep.carving(cell), self.sweep.board(cell)
             tasks.append((place, _Trial(carving, board, self.model, part)))
         hands = min(worker_count() if self.workers is None else self.workers, max(len(tasks), 1))
         found: dict[int, FloatArray] = {}
-        for task, outcome in outcomes(_tried, tasks, executor=self.executor, workers=hands):
-            if isinstance(outcome, Exception):
-                raise outcome  # the same setting has been mapped before: this is no matter of one cell
-            found[task[0]] = outcome
+        # whatever ends it, an interrupt too, no process goes on
+        with closing(outcomes(_tried, tasks, executor=self.executor, workers=hands)) as ended:
+            for task, outcome in ended:
+                if isinstance(outcome, Exception):
+                    raise outcome  # the same setting has been mapped before: this is no matter of one cell
+                found[task[0]] = outcome
+                if self.bar is not None:
+                    _, low, high = wanted[task[0]]
+                    self.bar.update(high - low)
         return [found[k] for k in range(len(wanted))]
 
 

@@ -292,8 +292,8 @@ class Machine:
             return math.inf
         if self.corners == "halt":
             return 0.0
-        one, none = np.array([turn]), np.array([0.0])
-        return 60 * math.sqrt(self.acceleration * float(_radii(none, none, one, self.vertex_gap)[0]))
+        room = min(1e12, self.vertex_gap / math.tan(turn / 4))
+        return 60 * math.sqrt(self.acceleration * room * math.tan((math.pi - turn) / 2))
 
     @property
     def rapid_speed(self) -> float:
@@ -320,67 +320,6 @@ class Machine:
 def corners_text(machines: Iterable[Machine | None]) -> str:
     """What is assumed of the corners of these machines: each sentence once; '' where there is no machine."""
     return " ".join(dict.fromkeys(m.corner_words for m in machines if m is not None))
-
-
-def _radii(station: FloatArray, swept: FloatArray, turn: FloatArray, gap: float) -> FloatArray:
-    """Radius of the largest circle inscribed in each joint that misses the vertex by no more than the gap. [mm]
-
-    `station` (n,): joints along the path in space, increasing [mm]; `turn` (n,): how far each turns, in (0, pi];
-    `swept` (n,): all turning of the path before it, arcs included [rad]; `gap`: may be infinite [mm].
-    """
-    n, pad = len(station), _NEIGHBOURS
-    beside = np.concatenate([np.full(pad, -np.inf), station, np.full(pad, np.inf)])
-    before, after = np.pad(swept, pad, mode="edge"), np.pad(swept + turn, pad, mode="edge")
-    radius = np.zeros(n)
-    for k in range(1, pad + 1):
-        room = np.minimum(station - beside[pad - k : n + pad - k], beside[pad + k : n + pad + k] - station) / 2
-        room = np.minimum(room, 1e12)  # finite: a joint that turns right back has no circle, however long its sides
-        # The joints from k - 1 before to k - 1 after share the circle
-        total = turn if k == 1 else after[pad + k - 1 : n + pad + k - 1] - before[pad - k + 1 : n + pad - k + 1]
-        total = np.clip(total, _STRAIGHT, np.pi)
-        # gap / tan(total / 4) is R tan(total / 2) of the circle that misses the vertex by the gap
-        radius = np.maximum(radius, np.minimum(room, gap / np.tan(total / 4)) * np.tan((np.pi - total) / 2))
-    return radius
-
-
-def _plain_radii(points: FloatArray, arcs: FloatArray, gaps: Sequence[float]) -> list[FloatArray]:
-    """As `_radii` for each of some gaps, where 2 to 8 sides before a joint and behind it are one line each, or 0.
-
-    But for rounding. `points` (n, 3): where the joints are [mm]; `arcs` (n,): turning of the arcs before them [rad].
-    """
-    n = len(points)
-    radii, columns = [np.zeros(n) for _ in gaps], np.ascontiguousarray(points.T)
-    for k in (2, 3, 4, 6, 8):
-        # joints k to n - k have enough beside them; of a curve few are left after a look at the middles
-        at = np.flatnonzero(arcs[2 * k :] - arcs[: max(n - 2 * k, 0)] < _STRAIGHT)
-        inside = np.delete(np.arange(1, 2 * k), k - 1)
-        for which in (inside[np.abs(inside % k - k / 2) < 1], inside) if k > 3 else (inside,):
-            at = at[_close_to_chords(columns, at, k, which)]
-        if not at.size:
-            continue
-        sides = [points[at + start + k] - points[at + start] for start in (0, k)]
-        first, second = (np.maximum(np.linalg.norm(side, axis=1), 1e-300) for side in sides)
-        turn = np.clip(_angles(sides[0] / first[:, None], sides[1] / second[:, None]), _STRAIGHT, np.pi)
-        for radius, gap in zip(radii, gaps, strict=True):
-            found = np.minimum(np.minimum(first, second) / 2, gap / np.tan(turn / 4)) * np.tan((np.pi - turn) / 2)
-            radius[at + k] = np.maximum(radius[at + k], found)
-    return radii
-
-
-def _close_to_chords(columns: FloatArray, at: NDArray[np.intp], k: int, which: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Whether joints at + which, of the k sides on from each of `at` or of the k behind these, lie on their chord."""
-    fits = np.ones(len(at), dtype=bool)
-    base = k * (which > k)
-    for low in range(0, len(at), 4096):
-        start = at[low : low + 4096, None] + base
-        from_here = columns[:, start]
-        u, v, w = columns[:, start + k] - from_here
-        a, b, c = columns[:, start - base + which] - from_here
-        size = np.maximum(np.sqrt(u * u + v * v + w * w), 1e-300)
-        u, v, w = u / size, v / size, w / size
-        f, g, h = v * c - w * b, w * a - u * c, u * b - v * a
-        fits[low : low + 4096] = (np.sqrt(f * f + g * g + h * h) <= _ROUNDED).all(axis=1)
-    return fits
 
 
 class Stretch(NamedTuple):
@@ -671,6 +610,8 @@ def run_along(path: Path, feeds: FloatArray, machine: Machine | None) -> Run:
 
 def _fastest(path: Path, feeds: FloatArray, machine: Machine) -> Run:
     """Motion along the tip's way in space under a machine's limits, without the dwells; see `speed_profile`."""
+    from ..kernels import speeds  # late: a machine and a path need no compiler
+
     curvature, face, length, drop = path.pieces[:, 3], path.pieces[:, 4], path.space_length, path.drop
     a = machine.acceleration
     cap = np.minimum(feeds, machine.max_feed) / 60
@@ -683,16 +624,10 @@ def _fastest(path: Path, feeds: FloatArray, machine: Machine) -> Run:
     square = np.concatenate([[0.0], np.minimum(np.minimum(cap[:-1], cap[1:]), at_joints), [0.0]])
     square[np.flatnonzero(path.dwell)] = 0.0
     square **= 2
-    gain = (2 * a * length).tolist()
-    w = square.tolist()
-    for k, g in enumerate(gain):
-        w[k + 1] = min(w[k + 1], w[k] + g)
-    for k in range(len(gain) - 1, -1, -1):
-        w[k] = min(w[k], w[k + 1] + gain[k])
+    speeds.hold_back(square, 2 * a * length)
 
     # Up, level, down on each piece; a part without length falls out
-    ends = np.array(w)
-    first, last = ends[:-1], ends[1:]
+    first, last = square[:-1], square[1:]
     peak = np.minimum(cap**2, (first + last) / 2 + a * length)
     peak = np.maximum(peak, np.maximum(first, last))
     rise, fall = (peak - first) / (2 * a), (peak - last) / (2 * a)
@@ -719,6 +654,8 @@ def _fastest(path: Path, feeds: FloatArray, machine: Machine) -> Run:
 
 def _bend_caps(path: Path, machine: Machine) -> tuple[FloatArray, FloatArray]:
     """Speeds in space allowed at each joint between pieces and on each piece, inf where nothing bends. [mm/s]"""
+    from ..kernels import speeds
+
     heading, curvature, length = path.pieces[:, 2], path.pieces[:, 3], path.pieces[:, 4]
     way = path.space_length
 
@@ -738,11 +675,10 @@ def _bend_caps(path: Path, machine: Machine) -> tuple[FloatArray, FloatArray]:
     points = np.column_stack([path.xy, -path.depth])[at + 1]
     arcs = np.cumsum(np.abs(curvature) * length)[:-1][at]
 
-    gaps = (math.inf, machine.vertex_gap)
-    fits, held_to_gap = (
-        np.sqrt(machine.acceleration * np.maximum(_radii(along, swept, turn[at], gap), plain))
-        for gap, plain in zip(gaps, _plain_radii(points, arcs, gaps), strict=True)
-    )
+    gaps = np.array([math.inf, machine.vertex_gap])
+    radii = np.empty((2, len(at)))
+    speeds.joint_radii(along, swept, turn[at], points, arcs, gaps, _NEIGHBOURS, _STRAIGHT, _ROUNDED, radii)
+    fits, held_to_gap = np.sqrt(machine.acceleration * radii)
     if machine.corners == "free":
         speed = np.where(gentle & ~_cut_off(path, at, machine.vertex_gap), fits, np.inf)
     else:
