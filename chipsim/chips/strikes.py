@@ -35,6 +35,7 @@ __all__ = [
     "LipStrikes",
     "StrikeRow",
     "carving_blocks",
+    "joined",
     "lip_blocks",
     "lip_strikes",
     "strike_blocks",
@@ -262,18 +263,21 @@ class LipStrikes(Result):
 _ARRAYS = tuple(name for name in LipStrikes.__dataclass_fields__ if name not in ("lips", "bundle"))
 
 
-def _joined(blocks: Sequence[LipStrikes]) -> LipStrikes:
-    """Blocks as one, the shorter lists filled up."""
+def joined(blocks: Sequence[LipStrikes]) -> LipStrikes:
+    """Blocks as one, rows below rows, the shorter lists filled up."""
     if len(blocks) == 1:
         return blocks[0]
+    rows = np.concatenate([[0], np.cumsum([len(block) for block in blocks])])
 
     def join(name: str) -> np.ndarray:
-        parts = [getattr(b, name) for b in blocks]
+        parts = [getattr(block, name) for block in blocks]
         if parts[0].ndim < 3:
             return np.concatenate(parts)
-        width, nothing = max(p.shape[2] for p in parts), -1 if parts[0].dtype.kind == "i" else np.nan
-        gaps = [((0, 0), (0, 0), (0, width - p.shape[2])) for p in parts]
-        return np.concatenate([np.pad(p, g, constant_values=nothing) for p, g in zip(parts, gaps, strict=True)])
+        shape = rows[-1], *parts[0].shape[1:-1], max(part.shape[-1] for part in parts)
+        out = np.full(shape, -1 if parts[0].dtype.kind == "i" else np.nan, parts[0].dtype)
+        for low, part in zip(rows, parts, strict=False):
+            out[low : low + len(part), ..., : part.shape[-1]] = part
+        return frozen(out)  # type: ignore[no-any-return]
 
     lips = Lips(**{f: np.concatenate([getattr(b.lips, f) for b in blocks]) for f in Lips.__dataclass_fields__})
     return LipStrikes(lips, blocks[0].bundle, **{name: join(name) for name in _ARRAYS})
@@ -321,7 +325,7 @@ def lip_strikes(carving: Carving | Cut, *, pitch: float = 0.25, bundle: float = 
     ((16, 2), 15)
     """
     found = carving_blocks(as_carving(carving), pitch=pitch, bundle=bundle, threads=threads)
-    return _joined([strikes for _, strikes in found])
+    return joined([strikes for _, strikes in found])
 
 
 @dataclass(frozen=True)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import Any
 
 import numpy as np
 
 from .._shared.arrays import FloatArray
-from ..chips.strikes import LipStrikes, carving_blocks
+from ..chips.strikes import LipStrikes, carving_blocks, joined
 from ..damage.bands import damage_of
 from ..damage.handwork import lengths_of, lengths_of_ways, middle_draws
 from ..damage.mapping import assembled, block_risks, setup_of
@@ -121,7 +121,7 @@ class StrikeRecord:
                     yield self.carving.cuts[i], strikes, None, edges[i]
                 continue
             feeds = np.concatenate([tooth_feeds(s.lips, self.carving.cuts[i]) for i, s in held])
-            yield self.carving.cuts[first], _joined([s for _, s in held]), feeds, edges[first]
+            yield self.carving.cuts[first], joined([s for _, s in held]), feeds, edges[first]
 
     def turned(
         self, board: Board, model: LipModel, degrees: Sequence[float], centre: tuple[float, float]
@@ -168,24 +168,3 @@ def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
         Thickest layer that will be asked for. [mm]
     """
     return StrikeRecord(carving, bundle, tuple(carving_blocks(carving, pitch=pitch, bundle=bundle)))
-
-
-def _joined(parts: Sequence[LipStrikes]) -> LipStrikes:
-    """Strikes of several blocks as those of one."""
-    if len(parts) == 1:
-        return parts[0]
-    lips = type(parts[0].lips)(**{f.name: _stacked(parts, f.name, lips=True) for f in fields(parts[0].lips)})
-    held: dict[str, Any] = {
-        f.name: _stacked(parts, f.name) for f in fields(parts[0]) if f.name not in ("lips", "bundle")
-    }
-    return replace(parts[0], lips=lips, **held)
-
-
-def _stacked(parts: Sequence[LipStrikes], name: str, *, lips: bool = False) -> np.ndarray:
-    """One field of all parts, rows below rows; where some rows hold fewer strikes the rest is blank."""
-    arrays = [getattr(p.lips if lips else p, name) for p in parts]
-    if arrays[0].ndim == 3 and not lips:
-        wide = max(a.shape[2] for a in arrays)
-        blank = np.nan if arrays[0].dtype.kind == "f" else -1
-        arrays = [np.pad(a, ((0, 0), (0, 0), (0, wide - a.shape[2])), constant_values=blank) for a in arrays]
-    return np.concatenate(arrays)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, nullcontext
 from dataclasses import dataclass, fields
 from functools import partial
@@ -14,7 +14,7 @@ from .._shared.arrays import FloatArray, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.running import in_order, progress_bar
 from ..chips.lips import Lips
-from ..chips.strikes import LipBlock, LipPlans, LipStrikes, lip_blocks
+from ..chips.strikes import LipBlock, LipPlans, LipStrikes, joined, lip_blocks
 from ..scene.cuts import PLUNGE_FEED, Carving, Cut, as_carving, caption_words
 from ..scene.cutters import heel_rub_radius, lip_shear
 from ..scene.grain import Board, angle_between_lines, angle_to_fibre
@@ -23,7 +23,18 @@ from ..scene.oblique import lip_edge
 from ..units import feed_text
 from .bands import BandCollector
 from .maps import RISKS, RiskMap
-from .models import END_GRAIN, LipModel, RiskModel, checked_model, layer_of, lip_fibres, lip_frame, risks_of, tool_feed
+from .models import (
+    END_GRAIN,
+    LipModel,
+    RiskModel,
+    checked_model,
+    is_plain,
+    layer_of,
+    lip_fibres,
+    lip_frame,
+    risks_of,
+    tool_feed,
+)
 
 __all__ = ["risk_map"]
 
@@ -103,7 +114,9 @@ def risk_map(
     laid_out = lip_blocks(job, pitch=pitch, bundle=max(layer, drawn), plans=plans)
     bar = progress_bar(progress, plans.rows, "station")
     struck = partial(_struck, cuts=job.cuts, board=board, model=chosen, layer=layer)
-    found = in_order(struck, laid_out, workers)
+    # a band asks each cut by itself; a model of one's own expects that
+    together = _alike(laid_out, job.cuts) if spread is None and is_plain(chosen) else ((block,) for block in laid_out)
+    found = in_order(struck, together, workers)
     # whatever ends it, an interrupt too, no thread goes on and the bar is put away
     with closing(found) as blocks, nullcontext() if bar is None else closing(bar):
         return assembled(job, board, chosen, blocks, plans.rows, spread, None if bar is None else bar.update)
@@ -129,9 +142,33 @@ class BlockRisks:
     content: dict[str, np.ndarray]
 
 
-def _struck(block: LipBlock, cuts: Sequence[Cut], board: Board, model: LipModel, layer: float) -> BlockRisks:
-    """Gather the strikes of one block of lips, and ask the model."""
-    return block_risks(block.cut, cuts[block.cut], block.strikes(), board, model, layer)
+_ROWS = 2048
+"""Rows of short cuts that are asked together, at most: they fill the lanes of the kernel and share numpy's calls."""
+
+
+def _alike(blocks: Iterable[LipBlock], cuts: Sequence[Cut]) -> Iterator[tuple[LipBlock, ...]]:
+    """Blocks that follow one another, those together whose cuts no model can tell apart but by their strikes."""
+    held: list[LipBlock] = []
+    rows, kind = 0, None
+    for block in blocks:
+        own, more = kind_of(cuts[block.cut]), block.cells[1] - block.cells[0]
+        if held and (own != kind or rows + more > _ROWS):
+            yield tuple(held)
+            held, rows = [], 0
+        held.append(block)
+        rows, kind = rows + more, own
+    if held:
+        yield tuple(held)
+
+
+def kind_of(cut: Cut) -> tuple[object, ...]:
+    """What a model knows of a cut beside its strikes and feeds."""
+    return cut.bit, cut.spindle_speed, cut.spin, cut.machine.plunge_feed if cut.machine is not None else None
+
+
+def _struck(blocks: Sequence[LipBlock], cuts: Sequence[Cut], board: Board, model: LipModel, layer: float) -> BlockRisks:
+    """Gather the strikes of some blocks of lips, of cuts that are alike, and ask the model."""
+    return blocks_risks([(b.cut, cuts[b.cut], b.strikes()) for b in blocks], board, model, layer)
 
 
 def assembled(
@@ -171,11 +208,21 @@ def block_risks(
 
     It is asked of the strikes in a layer [mm] that may be thinner than that of the strikes, which the block keeps.
     """
-    lips, reached = strikes.lips, tool_feed(strikes.lips, cut)
+    return blocks_risks([(groove, cut, strikes)], board, model, layer)
+
+
+def blocks_risks(
+    members: Sequence[tuple[int, Cut, LipStrikes]], board: Board, model: LipModel, layer: float | None = None
+) -> BlockRisks:
+    """`block_risks` of several blocks as one, each with its groove and its cut; cuts are alike by `kind_of`."""
+    (groove, cut, _), strikes = members[0], joined([struck for _, _, struck in members])
+    lips, feeds = strikes.lips, [tool_feed(struck.lips, own) for _, own, struck in members]
+    reached = np.concatenate(feeds)
     exists = lips.exists
     azimuth, dive, fibres = lip_fibres(lips, board)
     thick, strikes = strikes, strikes if layer is None else strikes.thinner(layer)
-    risks = risks_of(model, strikes, fibres, cut, board.cut_wood)
+    a_tooth = reached / (cut.spindle_speed * cut.bit.flutes)
+    risks = risks_of(model, strikes, fibres, cut, board.cut_wood, a_tooth if len(members) > 1 else None)
     v, n, out = lip_frame(lips, cut.spin)
     lean = np.radians(lips.flank_lean)[:, None]
     if cut.edges is None:
@@ -187,6 +234,10 @@ def block_risks(
         shear = lip_shear(cut.bit, lips.depth)[0][:, None]
         edge = lip_edge(v, np.concatenate([out, np.zeros((*exists.shape, 1))], -1), lean, shear)
     chips = np.where(np.isnan(strikes.chips), 0.0, strikes.chips).max(axis=-1)
+    along = np.concatenate([own.path.heading(struck.station) for _, own, struck in members])
+    doubts = np.concatenate(
+        [doubts_of(s.lips, c, f, float(model.bundle)) for (_, c, s), f in zip(members, feeds, strict=True)]
+    )
     content = {
         "station": lips.station,
         "kind": lips.kind,
@@ -201,8 +252,8 @@ def block_risks(
         "fibre_dive": dive,
         "fibre_angle": angle_to_fibre(v, n, fibres),
         "edge_angle": angle_between_lines(edge, fibres),
-        "cutting_speed": lip_speed(lips, cut, v, reached),
-        "feed_per_tooth": np.where(exists, (reached / (cut.spindle_speed * cut.bit.flutes))[:, None], np.nan),
+        "cutting_speed": lip_speed(lips, cut, v, reached, along),
+        "feed_per_tooth": np.where(exists, a_tooth[:, None], np.nan),
         "strikes": strikes.counts,
         "largest_chip": np.where(exists, chips, np.nan),
     }
@@ -212,17 +263,17 @@ def block_risks(
     unknown = np.isnan([content[name] for name in RISKS]).all(axis=0)
     # where a model of one's own knows end grain, there is no doubt
     end_grain = exists & unknown & (np.abs(np.nan_to_num(dive)) > END_GRAIN)
-    content["doubt"] = np.where(end_grain, 6, doubts_of(lips, cut, reached, float(model.bundle))).astype(np.int8)
-    content["groove"] = np.full(len(lips), groove)
+    content["doubt"] = np.where(end_grain, 6, doubts).astype(np.int8)
+    content["groove"] = np.repeat([g for g, _, _ in members], [len(struck) for _, _, struck in members])
     return BlockRisks(groove, cut, thick, fibres, {name: np.asarray(value) for name, value in content.items()})
 
 
-def lip_speed(lips: Lips, cut: Cut, v: FloatArray, reached: FloatArray) -> FloatArray:
-    """Speed of the edge in the work as it leaves the lip, (n, 2), at the feeds reached [mm/min]. [m/s]"""
-    heading = np.radians(cut.path.heading(lips.station))
+def lip_speed(lips: Lips, cut: Cut, v: FloatArray, reached: FloatArray, along: FloatArray) -> FloatArray:
+    """Speed of the edge in the work as it leaves the lip, (n, 2), at feeds [mm/min] along headings [deg]. [m/s]"""
+    heading = np.radians(along)
     swing = cut.spindle_speed * 2 * np.pi / 60 * (lips.half_width + 0.0)
-    along = (reached / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
-    velocity = swing[:, None, None] * v[..., :2] + along[:, None, :]
+    feed = (reached / 60.0)[:, None] * np.stack([np.cos(heading), np.sin(heading)], axis=-1)
+    velocity = swing[:, None, None] * v[..., :2] + feed[:, None, :]
     return np.asarray(np.hypot(velocity[..., 0], velocity[..., 1]) * 1e-3)
 
 

@@ -132,10 +132,16 @@ def checked_model(model: object) -> LipModel:
 
 
 def risks_of(
-    model: LipModel, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood
+    model: LipModel, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood, feeds: FloatArray | None = None
 ) -> Mapping[str, NDArray[Any]]:
-    """What a model says of these lips, each risk an array (n, 2), or DomainError."""
-    found = model.lip_risks(strikes, fibres, cut, wood)
+    """What a model says of these lips, each risk an array (n, 2), or DomainError.
+
+    `feeds` (n,) from `tooth_feeds` [mm], of lips of several cuts that are alike, is for a plain model only.
+    """
+    if feeds is None or not isinstance(model, RiskModel):
+        found = model.lip_risks(strikes, fibres, cut, wood)
+    else:
+        found = model.lip_risks(strikes, fibres, cut, wood, feeds)
     if not isinstance(found, Mapping):
         raise DomainError(f"model.lip_risks must return a mapping from risks to arrays, got {type(found).__name__}")
     shape, out = strikes.lips.exists.shape, {}
@@ -422,8 +428,13 @@ class RiskModel:
         floor = self.drag * np.abs(np.cos(lean))
         return np.asarray(floor + (1.0 - floor) * lost)
 
-    def lip_risks(self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood) -> dict[str, FloatArray]:
+    def lip_risks(
+        self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood, feeds: FloatArray | None = None
+    ) -> dict[str, FloatArray]:
         """Risks at every lip, with what they rest on; see the class. Arrays (n, 2).
+
+        `feeds` (n,) are those per tooth where several cuts of one bit and speed have made the lips; None: the cut's.
+        [mm]
 
         Returns
         -------
@@ -433,7 +444,7 @@ class RiskModel:
             the flank; 'tear_depth' beyond the lip, mean over the scatter [mm]; 'temperature' [C].
         """
         # not `lip_risk_sets`: a model that overrides this method calls it
-        found = _plain_sets([self], strikes, fibres[None], cut, wood, detailed=True)
+        found = _plain_sets([self], strikes, fibres[None], cut, wood, feeds=feeds, detailed=True)
         return {name: value[..., 0] for name, value in found.items()}
 
     def turned_risks(
