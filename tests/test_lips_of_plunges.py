@@ -104,3 +104,18 @@ def test_a_steep_ramp_in_the_limit_is_the_plunge():
     # round the deeper end of the steep ramp, behind what goes on
     corner, start = of(steep, "corner")[0], of(plunge, "start")[0]
     assert corner == pytest.approx(start, rel=1e-3)
+
+
+def test_small_joints_can_be_one_with_their_cells():
+    """A curve in chords: as many rows as cells and ends, every lip as long as before, in parts as in one go."""
+    path = cs.polyline(np.column_stack([20 * np.cos(t := np.linspace(0, 4, 300)), 20 * np.sin(t)]), 1.5)
+    cut = cs.Cut(cs.VBit(60, 12.7, 2), path, 18000, 1500)
+    own, folded = LipPlan(cut, 2.0), LipPlan(cut, 2.0, 0.1)
+    assert own.rows > 298 > folded.rows > folded.cells
+    each, one = own.lips(0, own.cells), folded.lips(0, folded.cells)
+    np.testing.assert_allclose(one.lip_length.sum(axis=0), each.lip_length.sum(axis=0), rtol=1e-12)
+    np.testing.assert_allclose(one.lip_length[one.kind == "run"].std(axis=0), 0.0, atol=0.01)
+    parts = [folded.lips(k, k + 1) for k in range(folded.cells)]
+    np.testing.assert_array_equal(np.concatenate([p.lip_length for p in parts]), one.lip_length)
+    sharp = cs.Cut(cs.VBit(60, 12.7, 2), cs.polyline([(0, 0), (30, 0), (30, 30)], 1.5), 18000, 1500)
+    assert LipPlan(sharp, 2.0, 0.1).rows == LipPlan(sharp, 2.0).rows

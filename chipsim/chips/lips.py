@@ -101,6 +101,9 @@ class LipPlan:
     ----------
     cut, pitch
         As of `lay_out_lips`.
+    folded
+        A joint whose arc of lip is shorter than this share of the pitch has no rows: its cell has its length. 0: every
+        joint that turns has its own. [-]
 
     Attributes
     ----------
@@ -109,7 +112,7 @@ class LipPlan:
     rows : number of rows of all lips.
     """
 
-    def __init__(self, cut: Cut, pitch: float) -> None:
+    def __init__(self, cut: Cut, pitch: float, folded: float = 0.0) -> None:
         self.cut = bent_at_knees(cut)
         self._step = number("pitch", pitch, low=0.001, high=1000, unit="mm")
         self.cells = max(1, round(self.cut.path.length / self._step))
@@ -119,7 +122,7 @@ class LipPlan:
             )
         moves = self.cut.path.length > 0
         # a fan belongs to the cell that begins at its station, the last ones to the last cell
-        self._fans = _fans(self.cut, self._step)
+        self._fans, self._bows = _without_small(_fans(self.cut, self._step), folded * self._step if moves else 0.0)
         self.rows = (self.cells if moves else 0) + int(self._fans.rows.sum())
 
     def lips(self, first: int, stop: int) -> Lips:
@@ -166,7 +169,7 @@ class LipPlan:
             "exists": np.concatenate(
                 [shown & (np.abs(m) < 1)[:, None] & (half_width > _TINY)[:, None], fans.amount[fan] > 0]
             ),
-            "lip_length": np.concatenate([_cell_lengths(cut, edges)[: len(xy)], wide[:, None] * turn / count[:, None]]),
+            "lip_length": np.concatenate([self._lengths(edges)[: len(xy)], wide[:, None] * turn / count[:, None]]),
         }
         rows = {key: value[index] for key, value in rows.items()}
         out = rows["outward"]
@@ -177,6 +180,17 @@ class LipPlan:
         rows["lip_length"][absent] = 0.0
         rows["outward"] = (np.degrees(out) + 180) % 360 - 180
         return Lips(lip_xy=lip_xy, **rows)
+
+    def _lengths(self, edges: FloatArray) -> FloatArray:
+        """Length of either lip carried by each cell, (cells, 2), that of folded joints with it. [mm]"""
+        out, bows = _cell_lengths(self.cut, edges), self._bows
+        low, high = np.searchsorted(bows.station, (edges[0], edges[-1]))
+        if high > low:
+            cell = np.clip(np.searchsorted(edges, bows.station[low:high], side="right") - 1, 0, len(out) - 1)
+            for side in range(2):
+                arc = bows.amount[low:high, side] * bows.width[low:high]
+                out[:, side] += np.bincount(cell, arc, len(out))
+        return out
 
 
 def bent_at_knees(cut: Cut) -> Cut:
@@ -293,6 +307,14 @@ def _fans(cut: Cut, pitch: float) -> _Fans:
     keep = np.flatnonzero(most > 0)
     keep = keep[np.lexsort((order[keep], station[keep]))]
     return _Fans(*(column[keep] for column in (station, kind, xy, depth, begin, amount, width, rows)))
+
+
+def _without_small(fans: _Fans, least: float) -> tuple[_Fans, _Fans]:
+    """Fans but for those of joints whose arc is shorter than `least` [mm], and these."""
+    small = (fans.kind == _KINDS.index("corner")) & (fans.amount.max(axis=1) * fans.width < least)
+    parts = ([getattr(fans, f)[which] for f in _Fans.__dataclass_fields__] for which in (~small, small))
+    kept, bows = (_Fans(*part) for part in parts)
+    return kept, bows
 
 
 _Found = tuple[np.ndarray, ...]

@@ -386,7 +386,13 @@ def strike_blocks(
 
 
 def carving_blocks(
-    carving: Carving, *, pitch: float, bundle: float, block: int = _BLOCK, threads: int = 1
+    carving: Carving,
+    *,
+    pitch: float,
+    bundle: float,
+    block: int = _BLOCK,
+    threads: int = 1,
+    plans: LipPlans | None = None,
 ) -> Iterator[tuple[int, LipStrikes]]:
     """Yield (index of the cut from 0, its lip strikes) for a whole carving, in blocks of about `block` rows.
 
@@ -394,7 +400,8 @@ def carving_blocks(
     their order and every bit in them are those of one thread.
     """
     workers = integer("threads", threads, low=1, high=1024)
-    yield from in_order(_numbered, lip_blocks(carving, pitch=pitch, bundle=bundle, block=block), workers)
+    blocks = lip_blocks(carving, pitch=pitch, bundle=bundle, block=block, plans=plans)
+    yield from in_order(_numbered, blocks, workers)
 
 
 def _numbered(block: LipBlock) -> tuple[int, LipStrikes]:
@@ -404,17 +411,19 @@ def _numbered(block: LipBlock) -> tuple[int, LipStrikes]:
 class LipPlans:
     """Plans of the lips of every cut of a carving, to count their rows before they are laid out.
 
+    `folded` is as of `LipPlan`.
+
     Attributes
     ----------
     rows : how many rows `carving_blocks` will yield in all.
     """
 
-    def __init__(self, carving: Carving, pitch: float) -> None:
-        self._cuts, self._pitch = carving.cuts, pitch
+    def __init__(self, carving: Carving, pitch: float, folded: float = 0.0) -> None:
+        self._cuts, self._pitch, self._folded = carving.cuts, pitch, folded
         self._kept: dict[int, LipPlan] = {}
         self.rows = vertices = 0
         for i, cut in enumerate(carving):
-            plan = LipPlan(cut, pitch)
+            plan = LipPlan(cut, pitch, folded)
             self.rows += plan.rows
             vertices += len(cut.path.xy)
             if vertices <= _KEPT_VERTICES:
@@ -422,7 +431,7 @@ class LipPlans:
 
     def take(self, i: int) -> LipPlan:
         """The plan of a cut, kept or made again: all those of a long carving would fill the memory."""
-        return self._kept.pop(i, None) or LipPlan(self._cuts[i], self._pitch)
+        return self._kept.pop(i, None) or LipPlan(self._cuts[i], self._pitch, self._folded)
 
 
 class LipBlock(NamedTuple):

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from .._shared.arrays import FloatArray
-from ..chips.strikes import LipStrikes, carving_blocks, joined
+from ..chips.strikes import LipPlans, LipStrikes, carving_blocks, joined
 from ..damage.bands import damage_of
 from ..damage.handwork import lengths_of, lengths_of_ways, middle_draws
 from ..damage.mapping import assembled, block_risks, setup_of
@@ -153,7 +153,7 @@ class StrikeRecord:
         return Summary.of_many(there, lengths, values), graded
 
 
-def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
+def gather(carving: Carving, *, pitch: float, bundle: float, folded: float = 0.0) -> StrikeRecord:
     """Follow the teeth of a carving once and keep the strikes.
 
     They take about 50 bytes a strike and lip point: some megabytes a metre of groove.
@@ -166,5 +166,8 @@ def gather(carving: Carving, *, pitch: float, bundle: float) -> StrikeRecord:
         Spacing of the stations along the path. [mm]
     bundle
         Thickest layer that will be asked for. [mm]
+    folded
+        Joints whose arc of lip is shorter than this share of the pitch have no rows of their own. [-]
     """
-    return StrikeRecord(carving, bundle, tuple(carving_blocks(carving, pitch=pitch, bundle=bundle)))
+    plans = LipPlans(carving, pitch, folded)
+    return StrikeRecord(carving, bundle, tuple(carving_blocks(carving, pitch=pitch, bundle=bundle, plans=plans)))
