@@ -8,6 +8,7 @@ set-up, the chips of a few tooth passes, and one CSV a groove. An invented scena
 
 import sys
 from pathlib import Path
+from textwrap import fill
 
 import chipsim as cs
 
@@ -43,7 +44,7 @@ def main(folder: str | Path = "out") -> dict[str, cs.RiskMap]:
     place = rosette.worst_places(1)[0]
     report.append("== why is the rosette so bad there? ==\n" + rosette.why(place.station, place.side) + "\n")
     layout = cs.best_layout(cs.Carving(tuple(cuts.values())), BOARD, pitch=1.0)
-    report.append("== would it help to turn the whole design? ==\n" + layout.verdict + "\n")
+    report.append("== would it help to turn the whole design? ==\n" + fill(layout.verdict, 120) + "\n")
     (out / "report.txt").write_text("\n".join(report), encoding="utf-8")
     print("\n".join(report))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -18,12 +19,12 @@ from ..damage.models import LipModel, checked_model
 from ..damage.orders import of_hundred
 from ..damage.scale import RISK_WORDS
 from ..errors import DomainError
-from ..limits.checks import Limit, check_limits
+from ..limits.checks import Limit, asked_of_limits, check_limits
 from ..limits.time import time_estimate
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
 from ..scene.machine import Machine, corners_text
-from ..units import folded, hung, length_text
+from ..units import folded, hung, length_text, table_text
 from .boards import TOLERANCE, PossibleBoards, lengths_on, possible_boards
 from .summaries import RISKS, Summary
 from .variants import dial_text
@@ -146,7 +147,6 @@ class Comparison(Result):
         return f"{first.name} takes the fewest minutes {what}, {first.minutes:.1f}. {told}{limits}"
 
     def __str__(self) -> str:
-        wide = max(8, *(len(o.name) for o in self.options))
         modelled = [r for r in RISKS if any(np.isfinite(o.summary.mean[r]) for o in self.options)]
         unknown = any(o.summary.lengths["damage"]["not known"] > 0 for o in self.options)
         classes = [*CLASSES, "not known"] if unknown else [*CLASSES]
@@ -158,22 +158,18 @@ class Comparison(Result):
             "",
             *folded(
                 f"{wood[:1].upper()}{wood[1:]}, grain {self.board.grain.label}. The numbers are mm of lip in each "
-                f"step, the mean and the worst of each kind of damage, and minutes of the machine and by hand."
+                f"step, the mean of each kind of damage and its worst place, and minutes of the machine and by hand."
             ),
-            f"{'option':{wide}}"
-            + "".join(f"{name:>15}" for name in classes)
-            + "".join(f"{heads[r]:>14}" for r in modelled)
-            + f"{'machine':>9}{'by hand':>9}",
         ]
+        mean_and_worst = [text for r in modelled for text in (heads[r], "worst")]
+        table: list[tuple[str, ...]] = [("option", *classes, *mean_and_worst, "machine", "by hand")]
         for o in self.options:
             lengths = o.summary.lengths["damage"]
             minutes = f"{o.time[1] / 60:.2f}" if np.isfinite(o.time[1]) else "unknown"
-            lines.append(
-                f"{o.name:{wide}}"
-                + "".join(f"{lengths[name]:15.1f}" for name in classes)
-                + "".join(f"{f'{o.summary.mean[r]:.3f} {o.summary.worst[r]:.2f}':>14}" for r in modelled)
-                + f"{minutes:>9}{o.hand.expected:9.1f}"
-            )
+            both = [text for r in modelled for text in (f"{o.summary.mean[r]:.3f}", f"{o.summary.worst[r]:.2f}")]
+            steps = [f"{lengths[name]:.1f}" for name in classes]
+            table.append((o.name, *steps, *both, minutes, f"{o.hand.expected:.1f}"))
+        lines += table_text(table, right=1).splitlines()
         lines.append("")
         for o in self.options:
             widest = length_text(2 * float(o.risk.half_width.max()))
@@ -181,7 +177,7 @@ class Comparison(Result):
             dials = dict.fromkeys(dial_text(speed, o.machine).strip(" ()").removeprefix("dial ") for speed in speeds)
             dial = f", dial mark {' and '.join(dials)}" if all(dials) else ""
             deepest = length_text(float(o.risk.depth.max()))
-            worst = f"Worst is the {o.reason}" if o.reason else _nothing_poor(o.summary)
+            worst = f"Most work lies along the {o.reason}" if o.reason else _nothing_poor(o.summary)
             lines += hung(
                 f"{o.name}: {o.risk.setup['caption']}{dial}; grooves up to {deepest} deep and {widest} wide. "
                 f"{worst} {_limits_said(o.limits)}"
@@ -223,6 +219,7 @@ def compare(
     seed: int = 0,
     model: LipModel | None = None,
     pitch: float = 0.25,
+    checks: Mapping[str, Any] | None = None,
 ) -> Comparison:
     """Map several ways to cut the same thing, and lay them side by side.
 
@@ -244,6 +241,8 @@ def compare(
         Default `RiskModel()`.
     pitch
         Spacing of the stations. [mm]
+    checks
+        What `check_limits` is to know beyond the carvings, by its names, such as {'plunge_feed': 300}.
 
     Returns
     -------
@@ -277,10 +276,11 @@ def compare(
     rates = checked_handwork(handwork)
     count, start = integer("draws", draws, low=0, high=100_000), checked_seed(seed)
     instance("board", board, Board, "a Board")
+    asked = asked_of_limits(checks)
     carvings = [(name, as_carving(job)) for name, job in named]
     dials = [c.machine.dial.uncertainty for _, job in carvings for c in job if c.machine and c.machine.dial]
     boards = possible_boards(chosen, board, max(dials, default=0.0), count, start) if count else None
-    found = tuple(_option(name, job, board, chosen, pitch, boards, rates) for name, job in carvings)
+    found = tuple(_option(name, job, board, chosen, pitch, boards, rates, asked) for name, job in carvings)
     return Comparison(found, board, count)
 
 
@@ -310,6 +310,7 @@ def _option(
     pitch: float,
     boards: PossibleBoards | None,
     handwork: HandWork,
+    asked: Mapping[str, Any],
 ) -> Option:
     hand = minutes_of(lengths_on(carving, board, model, boards), handwork)
     risk = risk_map(carving, board, model=model, pitch=pitch)
@@ -319,7 +320,7 @@ def _option(
     taken = np.zeros(count)
     if known:
         taken = np.full(count, time[1] / 60) if boards is None else boards.machine(time)
-    limits = tuple(check_limits(carving))
+    limits = tuple(check_limits(carving, **asked))
     return Option(name, carving, risk, Summary.of(risk), time, limits, _reason(risk), hand, taken)
 
 

@@ -25,7 +25,7 @@ from ..chips.lips import lay_out_lips
 from ..damage.maps import PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import ChipsimError, DomainError
-from ..limits.checks import ADVICE, Limit, all_clear, check_limits
+from ..limits.checks import ADVICE, Limit, all_clear, asked_of_limits, check_limits
 from ..limits.time import time_estimate
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, VBit
@@ -554,7 +554,7 @@ def sweep(
         checked_model(model),
         number("pitch", pitch, low=0.001, high=1000, unit="mm"),
         choice("keep", keep, KEEP),
-        dict(_checks(checks)),
+        asked_of_limits(checks),
     )
     wanted, total = _settings(settings, bit, spindle_speed, feed, passes, rotation)
     if executor is not None and not isinstance(executor, Executor):
@@ -565,17 +565,6 @@ def sweep(
     store = None if results is None else _Store(results)
     cells = _run(job, wanted, total, executor, hands, store, progress_bar(progress, total, "cell"))
     return Sweep(tuple(cells), job.carving, board, job.keep, str(getattr(job.model, "learned", "")))
-
-
-def _checks(checks: object) -> Mapping[str, Any]:
-    if checks is None:
-        return {}
-    if not isinstance(checks, Mapping) or not all(isinstance(name, str) for name in checks):
-        raise DomainError(f"checks must map names of check_limits to values, got {checks!r}")
-    known = set(check_limits.__kwdefaults__ or {})
-    if not set(checks) <= known:
-        raise DomainError(f"checks must be among {', '.join(sorted(known))}, got {', '.join(set(checks) - known)}")
-    return checks
 
 
 def _several(name: str, value: object, unit: str = "") -> list[Any]:

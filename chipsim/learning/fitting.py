@@ -28,6 +28,7 @@ from .._shared.logs import logger
 from .._shared.ordinal import Mode, interval_terms, least, mode_of, probabilities, spread_scale
 from .._shared.running import progress_bar
 from .._shared.tables import Columns, Result
+from .._shared.words import plain
 from ..chips.strikes import LipStrikes
 from ..choosing.boards import TOLERANCE, lengths_on, possible_boards
 from ..damage.bands import LearnedRange, angle_bin, bit_key
@@ -898,7 +899,7 @@ class FittedModel(Result):
             )
         known = [name for name in self.coefficients.names if name not in self.unlearned()]
         if known:
-            said += f" Clearly better known than before: {', '.join(known)}."
+            said += f" Clearly better known than before: {', '.join(plain(name) for name in known)}."
         else:
             said += (
                 " It knows how much lip suffers on this board, and hardly better than before why: no single "

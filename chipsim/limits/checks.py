@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from .forces import CuttingForceModel, Forces, cutting_forces
 from .job import entries_of, extent_of, job_of, owner_of
 from .wedge import LEAST_WEDGE, LOOSE, chip_share, edge_stress, wedge_of
 
-__all__ = ["ADVICE", "Limit", "Limits", "all_clear", "check_limits", "limits_table"]
+__all__ = ["ADVICE", "Limit", "Limits", "all_clear", "asked_of_limits", "check_limits", "limits_table"]
 
 
 SPEED_BY_DIAMETER = ((25.0, 22_000.0), (50.0, 18_000.0))
@@ -396,6 +397,18 @@ def check_limits(
     _check_reached(sheet, job, slow)
     _check_travel(sheet, job, safe_height)
     return Limits(tuple(sheet.limits()))
+
+
+def asked_of_limits(checks: object) -> dict[str, Any]:
+    """Arguments of `check_limits` by name, as those give them who let it be called; DomainError for others."""
+    if checks is None:
+        return {}
+    if not isinstance(checks, Mapping) or not all(isinstance(name, str) for name in checks):
+        raise DomainError(f"checks must map names of check_limits to values, got {checks!r}")
+    known = set(check_limits.__kwdefaults__ or {})
+    if not set(checks) <= known:
+        raise DomainError(f"checks must be among {', '.join(sorted(known))}, got {', '.join(set(checks) - known)}")
+    return dict(checks)
 
 
 def _speed_band(cut: Cut) -> tuple[float, float, bool]:

@@ -322,7 +322,9 @@ class Results(list[Result]):
         words = {"passed": "hold", "expected": "fail as foretold", "failed": "FAIL"}
         each = ", ".join(f"{n} {words[status]}" for status, n in count.items() if n)
         rows = [f"  {r.status:8}  {r.check}" for r in self]
-        return "\n".join([f"Of {len(self)} properties {each or 'none was tried'}.", *rows, *filter(None, [self.said])])
+        return "\n".join(
+            [f"Properties tried: {len(self)}{f'; {each}' if each else ''}.", *rows, *filter(None, [self.said])]
+        )
 
 
 def property_of(kind: str, *, examples: int = 20, needs: tuple[str, ...] = ()) -> Callable[..., Callable[..., None]]:
