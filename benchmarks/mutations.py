@@ -56,6 +56,8 @@ LIPS = ("tests/test_lips.py",)
 NARROW = ("tests/test_narrow_grooves.py",)
 HISTORIES = ("tests/test_histories.py",)
 SHEARED = ("tests/test_sheared_edges.py",)
+LIFT = ("tests/test_lift.py",)
+MOVING = ("tests/test_moving_lips.py",)
 NEAR_THE_AXIS = ("tests/test_strikes_near_the_axis.py",)
 MACHINE = ("tests/test_machine.py",)
 PATHS = ("tests/test_testing.py -k generators",)
@@ -100,6 +102,32 @@ FAULTS = [
     kernel("short flutes as long as the bit", "    r -= radii[0, at + BACK]\n", "", SHEARED),
     kernel(
         "lips by the nominal direction", "            extra -= twist\n", "            extra -= 0.9 * twist\n", SHEARED
+    ),
+    kernel(
+        "the quick solve takes an edge to stand where its flute does",
+        "            behind -= twist\n",
+        "            behind = 0.0\n",
+        MOVING,
+    ),
+    kernel(
+        "an edge that sinks does not go aside in the quick solve",
+        "rises, swings = lean * fall, radius * turns * fall",
+        "rises, swings = lean * fall, 0.0",
+        MOVING,
+    ),
+    kernel("what lifts holds", "*= math.exp(-p[LIFT] * lanes", "*= math.exp(p[LIFT] * lanes", LIFT),
+    kernel(
+        "a pressed lip tears as a lifted one does",
+        "opened[lane] = math.exp(p[LIFT] * lanes.most_lift[lane])",
+        "opened[lane] = math.exp(p[LIFT] * abs(lanes.most_lift[lane]))",
+        LIFT,
+    ),
+    Fault(
+        "the lift of a straight edge's rake is counted twice",
+        "chipsim/chips/strikes.py",
+        "* np.sin(np.radians(shear)) * np.cos(lean)",
+        "* (np.sin(np.radians(shear)) * np.cos(lean) + 0.1)",
+        LIFT,
     ),
     kernel(
         "a standing axis is near nobody",

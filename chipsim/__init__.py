@@ -22,7 +22,6 @@ _NAMES = {
     "chips.push": ("lip_push",),
     "chips.strikes": ("LipStrikes", "lip_strikes"),
     "chips.volume": ("groove_volume",),
-    "choosing.bits": ("best_bit",),
     "choosing.comparing": ("compare",),
     "choosing.layout": ("best_layout",),
     "choosing.recommending": ("recommend",),
@@ -39,6 +38,7 @@ _NAMES = {
     "designs.reading": ("paths_from",),
     "designs.svg": ("read_svg",),
     "errors": ("ChipsimError", "ConvergenceError", "DesignWarning", "DomainError"),
+    "learning.bits": ("best_bit",),
     "learning.book": ("ShopBook",),
     "learning.fitting": ("FittedModel", "fit"),
     "learning.grading": ("Grades", "read_grades", "write_grade_form"),
@@ -86,7 +86,6 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
     from .chips.push import lip_push as lip_push
     from .chips.strikes import LipStrikes as LipStrikes, lip_strikes as lip_strikes
     from .chips.volume import groove_volume as groove_volume
-    from .choosing.bits import best_bit as best_bit
     from .choosing.comparing import compare as compare
     from .choosing.layout import best_layout as best_layout
     from .choosing.recommending import recommend as recommend
@@ -108,6 +107,7 @@ if TYPE_CHECKING:  # "as": re-exported, for users who check their types strictly
         DesignWarning as DesignWarning,
         DomainError as DomainError,
     )
+    from .learning.bits import best_bit as best_bit
     from .learning.book import ShopBook as ShopBook
     from .learning.fitting import FittedModel as FittedModel, fit as fit
     from .learning.grading import Grades as Grades, read_grades as read_grades, write_grade_form as write_grade_form

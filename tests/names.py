@@ -5,7 +5,7 @@ from importlib import import_module
 import chipsim as cs
 
 RETURNED = {
-    "choosing.bits": ("BitChoice",),
+    "learning.bits": ("BitChoice",),
     "choosing.comparing": ("Comparison", "Option"),
     "choosing.layout": ("Layout", "LayoutRow"),
     "choosing.recommending": ("BoardOdds", "Costed", "Recommendation"),

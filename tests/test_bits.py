@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.choosing.bits import RANGES, _with
 from chipsim.errors import DomainError
+from chipsim.learning.bits import RANGES, _with
 from chipsim.limits.wedge import LOOSE, chip_share, edge_stress
 from chipsim.scene.cutters import edge_way, heel_rub_radius
 

@@ -13,6 +13,8 @@ from scipy.stats import qmc
 from .._shared.arrays import FloatArray, array, choice, instance, integer, number, trapezoid
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
+from ..choosing.records import gather
+from ..choosing.variants import with_bit
 from ..damage.handwork import HandWork, board_minutes, checked_handwork
 from ..damage.models import LipModel, RiskModel, checked_model, layer_of, thickest
 from ..damage.priors import Draws, literature_draws
@@ -24,8 +26,8 @@ from ..scene.cutters import Cutter, VBit, bit_words
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..units import length_text
-from .records import gather
-from .variants import with_bit
+from .fitting import FittedModel
+from .nextpiece import NextPiece, next_coupon
 
 __all__ = ["BitChoice", "GroundBit", "best_bit"]
 
@@ -42,6 +44,9 @@ RANGES = {
 
 _CHOICES = ("flutes",)
 KEEP = ("width", "depth")
+
+TIP_END = 0.1
+"""How far above its end a tip is looked at: what lies below is cut by it, and sheared off there (assumed). [mm]"""
 
 
 class GroundBit(NamedTuple):
@@ -83,6 +88,9 @@ class BitChoice(Result):
     saves : (low, middle, high) minutes that `best` saves over `bought`; 8 of 10 draws lie between. [min]
     held : what was the same for all, in words.
     rests_on : name of the coefficient on which the difference rests most, '' if there is none.
+    share : how much of the difference's spread follows it, the square of their correlation. [-]
+    piece : which test piece would decide between `best` and `bought`, from `next_coupon`, which may say that none
+        is worth its time or that this is not known; None where there is nothing to decide, or no such piece.
     ruled_out : how many bits were looked at and broke a limit.
     draws : how many draws it was judged on.
     worth : smallest saving that is called one. [min]
@@ -99,6 +107,8 @@ class BitChoice(Result):
     draws: int
     worth: float
     shear_matters: bool = field(default=False)
+    share: float = field(default=0.0)
+    piece: NextPiece | None = field(default=None)
 
     def __len__(self) -> int:
         return len(self.bits)
@@ -113,6 +123,21 @@ class BitChoice(Result):
     def not_beaten(self) -> tuple[GroundBit, ...]:
         """Bits that no other beats in expected minutes, stress of the edge and depth of cut at once."""
         return tuple(b for b in self.bits if not b.beaten)
+
+    def _piece_words(self) -> str:
+        """Which test piece would decide, with what it saves and costs."""
+        piece = self.piece
+        if piece is None:
+            return (
+                "Which test piece would decide between the two is not known: none could be laid out for this carving."
+            )
+        known = f"Knowing all would save {piece.perfect[0]:.1f} +- {piece.perfect[1]:.1f} min on a job like this one"
+        if piece.verdict == "stop":
+            return f"{known}; no test piece of either bit is worth its time."
+        saves = f"its grades save {piece.gain:.1f} +- {piece.error:.1f} min, and it costs {piece.cost:.1f} min"
+        if piece.verdict == "open":
+            return f"{known}. Whether a test piece pays is not known; the likeliest is {piece.candidates[0].words}: {saves}."
+        return f"{known}. What would decide between the two is {piece.candidates[0].words}: {saves}."
 
     def _columns(self) -> Columns:
         rows = self.bits
@@ -159,9 +184,11 @@ class BitChoice(Result):
             )
         if self.rests_on:
             lines.append(
-                f"The difference rests most on '{self.rests_on}'. A test piece cut with both bits, the same rings side "
-                "by side, would decide it."
+                f"Of all that is not known the difference rests most on '{self.rests_on}', which says "
+                f"{100 * self.share:.0f} % of how it spreads."
             )
+        if bought is not None and bought.name != best.name:
+            lines.append(self._piece_words())
         if self.shear_matters:
             lines.append(
                 "What shear does at the lips of a V-groove has not been measured: in half of the draws it does nothing."
@@ -195,7 +222,9 @@ class _Shop:
         seed: int,
         pitch: float,
         handwork: HandWork,
+        tip: float | None,
     ) -> None:
+        self.tip = tip
         self.carving, self.board, self.model = carving, board, model
         self.keep, self.removal, self.pitch, self.handwork = keep, removal, pitch, handwork
         core = model if isinstance(model, RiskModel) else RiskModel()
@@ -253,6 +282,7 @@ def best_bit(
     vary: Mapping[str, Sequence[float]] | None = None,
     keep: str = "width",
     hold: str = "feed",
+    tip: str = "free",
     model: LipModel | None = None,
     handwork: HandWork | None = None,
     draws: int = 40,
@@ -280,12 +310,16 @@ def best_bit(
         Bits that can be bought, a mapping from names or a sequence.
     vary
         Ranges (low, high) of `included_angle`, `diameter`, `tip_width`, `tip_radius`, `rake`, `clearance`, `shear`,
-        `edge_radius`, and the numbers of `flutes`; equal ends hold it. None: `RANGES`, at the first bit's diameter.
+        `edge_radius`, `land`, and the numbers of `flutes`; equal ends hold it. None: `RANGES`, at the first bit's diameter.
     keep
         'width': all cut grooves of the same width; 'depth': to the same depth.
     hold
         'feed': all at the carving's feed; 'removal': each at the feed that removes as much wood a minute. Speeds are
         the carving's.
+    tip
+        'free': tips are as varied; 'equal': of every bit that could be ground the flat is such that the tip is as wide
+        `TIP_END` above its end as that of the carving's bit, so that the chips below shear it off no sooner; a bit that
+        is as wide there without a flat is left out. Bits of the catalogue are as they are.
     model
         Default `RiskModel()`; the draws are what the literature leaves of its
         coefficients' ranges.
@@ -339,6 +373,12 @@ def best_bit(
     own = checked_model(model)
     count, most = integer("draws", draws, low=2, high=1000), integer("looks", looks, low=8, high=10_000)
     held = choice("hold", hold, ("feed", "removal"))
+    tips = choice("tip", tip, ("free", "equal"))
+    if tips == "equal":
+        given = [n for n in ("tip_width", "tip_radius") if vary is not None and n in ranges]
+        if given:
+            raise DomainError(f"vary must leave out {' and '.join(given)} where tips are equal: their width follows")
+        ranges.pop("tip_width", None)
     place = _Shop(
         job,
         board,
@@ -349,6 +389,7 @@ def best_bit(
         checked_seed(seed),
         number("pitch", pitch, low=0.01, high=100, unit="mm"),
         checked_handwork(handwork),
+        _tip_width(base) if tips == "equal" else None,
     )
     found: dict[Cutter, str] = {bit: name for name, bit in shop.items()}
     for bit in shop.values():
@@ -356,7 +397,40 @@ def best_bit(
     for bit in _search(place, base, ranges, most, seed):
         found.setdefault(bit, _words(bit))
     least = number("worth", worth, low=0, high=1e6, unit="min")
-    return _chosen(place, found, set(shop.values()), ranges, held, least)
+    chosen = _chosen(place, found, set(shop.values()), ranges, held, least)
+    if chosen.bought is None or chosen.bought.bit == chosen.best.bit:
+        return chosen
+    return replace(chosen, piece=_deciding(place, chosen.bought, chosen.best, own, seed))
+
+
+def _deciding(place: _Shop, bought: GroundBit, best: GroundBit, model: LipModel, seed: int) -> NextPiece | None:
+    """The test piece that tells most between two bits at the carving's speed and feed, their grooves of one width."""
+    if not isinstance(model, (RiskModel, FittedModel)):
+        return None
+    lead = max(place.carving, key=lambda cut: cut.path.length)
+    feed = lead.largest_feed
+    # a machine is asked for how large a ring must be; an ordinary bench-top one where none is given (assumed)
+    machine = lead.machine or Machine(500.0, max(1.25 * feed, 3000.0))
+    try:
+        return next_coupon(
+            place.carving,
+            place.board,
+            replace(machine, dial=None),
+            {bought.name: bought.bit, f"{best.name}, once it is ground": best.bit},
+            model=model,
+            handwork=place.handwork,
+            speeds=[lead.spindle_speed],
+            feeds=[feed],
+            draws=max(64, 2 * place.searched),
+            seed=seed,
+        )
+    except DomainError:
+        return None
+
+
+def _tip_width(bit: Cutter) -> float:
+    """Width of a tip `TIP_END` above its end. [mm]"""
+    return 2 * float(bit.radius(np.array(TIP_END)))
 
 
 def _catalogue(catalogue: object) -> dict[str, Cutter]:
@@ -380,7 +454,7 @@ def _ranges(vary: Mapping[str, Sequence[float]] | None, base: Cutter) -> dict[st
             f"carving must be cut with a VBit for a search over bits, got {type(base).__name__}; compare others "
             "by `compare`"
         )
-    allowed = (*RANGES, "diameter", "tip_radius")
+    allowed = (*RANGES, "diameter", "tip_radius", "land")
     out: dict[str, tuple[float, ...]] = {}
     for name, ends in given.items():
         if name not in allowed:
@@ -395,8 +469,10 @@ def _ranges(vary: Mapping[str, Sequence[float]] | None, base: Cutter) -> dict[st
     return out
 
 
-def _bit_at(base: VBit, ranges: Mapping[str, tuple[float, ...]], share: FloatArray, flutes: int) -> VBit | None:
-    """Bit at shares (k,) of the continuous ranges; None if there is no such bit."""
+def _bit_at(
+    base: VBit, ranges: Mapping[str, tuple[float, ...]], share: FloatArray, flutes: int, tip: float | None = None
+) -> VBit | None:
+    """Bit at shares (k,) of the continuous ranges, its tip as wide as that where it is given; None if there is none."""
     names = [n for n in ranges if n not in _CHOICES]
     change: dict[str, Any] = {
         n: round(float(low + (high - low) * s), 6)
@@ -405,6 +481,12 @@ def _bit_at(base: VBit, ranges: Mapping[str, tuple[float, ...]], share: FloatArr
     }
     if change.get("tip_radius"):
         change["tip_width"] = 0.0
+    if tip is not None:
+        half = np.radians(change.get("included_angle", base.included_angle) / 2)
+        flat = tip - 2 * TIP_END * np.tan(half)
+        if flat < 0:
+            return None
+        change |= {"tip_width": round(float(flat), 9), "tip_radius": 0.0}
     try:
         # errors of single flutes and what is known of one body do not go over to another number of flutes
         return replace(base, flutes=flutes, set_back=(), raised=(), **change)
@@ -422,7 +504,7 @@ def _search(
     tried: list[VBit] = []
 
     def cost(share: FloatArray, flutes: int) -> float:
-        bit = _bit_at(base, ranges, np.clip(share, 0.0, 1.0), flutes)
+        bit = _bit_at(base, ranges, np.clip(share, 0.0, 1.0), flutes, place.tip)
         if bit is None or place.look(bit) is None:
             return 1e9
         tried.append(bit)
@@ -450,7 +532,7 @@ def _search(
         best = min(tried, key=lambda bit: _cost(place, bit))
         for name in names:
             # what does not matter stays as it is: a bit with fewer things to grind
-            plain = _with(best, name, getattr(base, name))
+            plain = None if name == "included_angle" and place.tip else _with(best, name, getattr(base, name))
             if plain is not None and place.look(plain) is not None:
                 tried.append(plain)
                 if _cost(place, plain) <= 1.005 * _cost(place, best):
@@ -557,7 +639,7 @@ def _chosen(
         )
         rows.append(row)
     gain = np.zeros(len(kept[0][2])) if bought is None else bought[2] - kept[first][2]
-    rests = ""
+    rests, share = "", 0.0
     sheared = any(np.any(np.atleast_1d(getattr(bit, "shear", 0.0))) for bit in found)
     if np.ptp(gain) > 0:
         lift = np.array([model.lift for model in place.known.models])
@@ -567,6 +649,7 @@ def _chosen(
         spread = np.linalg.norm(centred, axis=0)
         pull = np.abs(centred.T @ (gain - gain.mean())) / np.where(spread > 0, spread, np.inf)
         rests = names[int(np.argmax(pull))].replace("_", " ")
+        share = float(pull.max() / np.linalg.norm(gain - gain.mean())) ** 2
     widths = [2 * float(cut.half_width(np.asarray(cut.path.depth.max()))) for cut in place.carving]
     depths = [float(cut.path.depth.max()) for cut in place.carving]
     what = (
@@ -575,20 +658,26 @@ def _chosen(
         else f"Grooves have the same depth, up to {length_text(max(depths))}, so that their widths differ"
     )
     fed = "the same feed" if hold == "feed" else "the feed that removes as much wood a minute"
-    wide = any("tip" in n for n in ranges)
+    if place.tip is not None:
+        tips = (
+            f"held: {TIP_END:g} mm above its end every tip that could be ground is {place.tip:.2f} mm wide; those of "
+            "the catalogue are as they are"
+        )
+    elif any("tip" in n or n == "included_angle" for n in ranges):
+        tips = "not held: tips differ"
+    else:
+        tips = "held: all that could be ground have the same tip"
     return BitChoice(
         bits=tuple(rows),
         best=rows[first],
         bought=None if bought is None else next(r for r in rows if r.bit == bought[0]),
         known=bought is not None and rows[first].better > 0.9 and float(np.median(gain)) >= worth,
         saves=tuple(float(v) for v in np.quantile(gain, [0.1, 0.5, 0.9])),  # type: ignore[arg-type]
-        held=(
-            f"{what}; speed is the carving's, and every bit runs at {fed}. The strength of the tips was "
-            f"{'not held: tips differ' if wide else 'held: all have the same tip'}."
-        ),
+        held=(f"{what}; speed is the carving's, and every bit runs at {fed}. The strength of the tips was {tips}."),
         rests_on=rests,
         ruled_out=ruled_out,
         draws=place.searched,
         worth=worth,
         shear_matters=sheared,
+        share=share,
     )
