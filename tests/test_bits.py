@@ -8,7 +8,7 @@ import pytest
 
 import chipsim as cs
 from chipsim.errors import DomainError
-from chipsim.learning.bits import RANGES, _with
+from chipsim.learning.bits import RANGES, TIP_END, _with
 from chipsim.limits.wedge import LOOSE, chip_share, edge_stress
 from chipsim.scene.cutters import edge_way, heel_rub_radius
 
@@ -204,3 +204,27 @@ def test_bad_questions_are_refused(given, words):
 def test_ranges_are_of_bits_that_can_be_made():
     assert set(RANGES) <= {f for f in cs.VBit.__dataclass_fields__}
     assert _with(BIT, "tip_radius", 0.3) is None  # it has a flat
+
+
+def test_equal_tips_are_as_wide_where_chips_would_shear_them_off():
+    found = cs.best_bit(CUT, BOARD, catalogue={"own": BIT}, vary={"included_angle": (45, 110)}, tip="equal", **FEW)
+    wide = {float(2 * row.bit.radius(TIP_END)) for row in found if not row.bought}
+    assert len(wide) > 1
+    np.testing.assert_allclose(list(wide), 0.2 + 2 * TIP_END * math.tan(math.radians(30)), atol=1e-8)
+    assert "The strength of the tips was held" in str(found)
+    with pytest.raises(DomainError, match="vary must leave out tip_width"):
+        cs.best_bit(CUT, BOARD, vary={"tip_width": (0.1, 0.2)}, tip="equal", **FEW)
+
+
+def test_a_difference_names_the_piece_that_would_decide_it():
+    """Which is what `next_coupon` says of the two bits, that none pays included; nothing where there is no choice."""
+    shop = {"dull": replace(BIT, edge_radius=0.06)}
+    found = cs.best_bit(CUT, BOARD, catalogue=shop, vary={"edge_radius": (0.005, 0.005)}, **FEW)
+    assert found.best.bit.edge_radius == 0.005
+    assert found.piece is not None
+    assert found.piece.verdict in ("cut", "stop", "open")
+    assert "Knowing all would save" in str(found)
+    assert "dull" in found.piece.pick.words() or "ground" in found.piece.pick.words()
+    alone = cs.best_bit(CUT, BOARD, vary={"edge_radius": (0.005, 0.005)}, **FEW)
+    assert alone.piece is None
+    assert 0.0 <= found.share <= 1.0

@@ -136,7 +136,8 @@ class BitChoice(Result):
             return f"{known}; no test piece of either bit is worth its time."
         saves = f"its grades save {piece.gain:.1f} +- {piece.error:.1f} min, and it costs {piece.cost:.1f} min"
         if piece.verdict == "open":
-            return f"{known}. Whether a test piece pays is not known; the likeliest is {piece.candidates[0].words}: {saves}."
+            words = piece.candidates[0].words
+            return f"{known}. Whether a test piece pays is not known; the likeliest is {words}: {saves}."
         return f"{known}. What would decide between the two is {piece.candidates[0].words}: {saves}."
 
     def _columns(self) -> Columns:
@@ -170,6 +171,12 @@ class BitChoice(Result):
             lines.append(
                 f"It saves about {self.saves[1]:.1f} minutes over the best of the catalogue, a {bought.name} "
                 f"(8 in 10 chance: {self.saves[0]:.1f} to {self.saves[2]:.1f})."
+            )
+        elif self.saves[2] <= 0:
+            lines.append(
+                "Judged on draws that the search has not seen it is no better than the best of the catalogue, a "
+                f"{bought.name}: it saves {self.saves[0]:.1f} to {self.saves[2]:.1f} minutes in 8 of 10. Keep that "
+                "one, or search with more draws."
             )
         elif max(abs(v) for v in self.saves) < self.worth:
             lines.append(
@@ -310,7 +317,8 @@ def best_bit(
         Bits that can be bought, a mapping from names or a sequence.
     vary
         Ranges (low, high) of `included_angle`, `diameter`, `tip_width`, `tip_radius`, `rake`, `clearance`, `shear`,
-        `edge_radius`, `land`, and the numbers of `flutes`; equal ends hold it. None: `RANGES`, at the first bit's diameter.
+        `edge_radius`, `land`, and the numbers of `flutes`; equal ends hold it. None: `RANGES`, at the first bit's
+        diameter.
     keep
         'width': all cut grooves of the same width; 'depth': to the same depth.
     hold
