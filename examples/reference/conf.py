@@ -158,6 +158,15 @@ class Picture(OfTheCode):
         return shown_picture(self, self.folder() / self.arguments[0], " ".join(self.content))
 
 
+CAPTIONS = {
+    "plaque_border": "The oval border of a bench plaque in cherry, as a map of its lips.",
+    "plaque_chips": "What a few teeth take on their way round the border.",
+    "plaque_rose": "How the lips of the rosette's cut would come out in every direction of the grain.",
+    "plaque_rosette": "The rosette of the plaque, eight petals, as a map of its lips.",
+}
+"""What is in the pictures of the main job; those of other scripts bear the names of their files."""
+
+
 class Gallery(SphinxDirective):
     """Show every picture of the folder that the setting `gallery` names; without one, those of the main job."""
 
@@ -166,7 +175,7 @@ class Gallery(SphinxDirective):
         folder = Path(str(self.config.gallery)).resolve() if self.config.gallery else self.main_job()
         out: list[nodes.Node] = []
         for picture in sorted(folder.glob("*.png")):
-            words = picture.stem.replace("_", " ")
+            words = CAPTIONS.get(picture.stem, picture.stem.replace("_", " "))
             out += [*shown_picture(self, picture, words), nodes.paragraph(text=words)]
         return out
 
