@@ -13,8 +13,8 @@ from chipsim.damage.tearout import crack_length, longest_arm
 def slow_risks(model, strikes, fibres, cut, wood):
     """What `RiskModel.lip_risks` returns."""
     exists = strikes.lips.exists
-    normal, phi, weight = struck(model, strikes, cut)
-    scene = _scene(model, strikes.lips, fibres, cut.spin, phi, weight)
+    normal, weight = struck(model, strikes, cut)
+    scene = _scene(model, strikes.lips, fibres, cut.spin)
     out = {"rubs": np.sum((normal < model.bite_floor * cut.bit.edge_radius) & (weight > 0), axis=-1)}
     parts = [(share, _fuzz(model, scene, strikes, normal, weight, cut, wood, d)) for share, d in wood.tissues()]
     out |= parts[0][1] | {"fuzz": sum(share * part["fuzz"] for share, part in parts)}
@@ -27,7 +27,7 @@ def slow_risks(model, strikes, fibres, cut, wood):
 
 
 def struck(model, strikes, cut):
-    """Of every strike: chip normal to the wall [mm], angle to the lip [rad] and weight in the layer; NaN, 0, 0 if none.
+    """Of every strike: chip normal to the wall [mm] and weight in the layer; NaN and 0 if there is none.
 
     The wall the tooth makes is that of its own pass; what an edge takes is the way between two edges along the probe
     times the cosine of the angle it has yet to turn, at most the advance of a turn.
@@ -50,7 +50,7 @@ def struck(model, strikes, cut):
     chip = np.minimum(strikes.chips * inside, advance) * cosine
     layer = model.bundle * np.minimum(3.0, np.sqrt(0.5) / cosine)
     weight = np.nan_to_num(np.clip(1.0 - (strikes.depths - beyond) / layer, 0.0, None))
-    return chip, np.nan_to_num(np.arccos(inside)), weight
+    return chip, weight
 
 
 def scatter_nodes(model):
@@ -72,11 +72,11 @@ def fine_nodes(model):
     return np.radians(model.scatter * x), w / w.sum()
 
 
-def _scene(model, lips, fibres, spin, phi, weight):
+def _scene(model, lips, fibres, spin):
     """Fibres by node of the scatter: angle on the flank, sine against the cut, across the lip; as cracks see them.
 
-    The cut is turned from the lip to where the strikes are, by a share of their mean angle: out of the wood where the
-    tooth enters it, into it where it leaves. A crack sees a wall that leans by a share of the flank's lean.
+    The cut is turned from the lip into the layer, by a share of 3/8 of the angle at which a tooth comes into it: out of
+    the wood where the tooth enters it, into it where it leaves. A crack sees a share of the wall's lean.
     """
     shift, _ = scatter_nodes(model)
     v, _, out = lip_frame(lips, spin)
@@ -85,7 +85,8 @@ def _scene(model, lips, fibres, spin, phi, weight):
     # turn each fibre about the vertical by every node of the scatter; (v, out) is right-handed for a cw spindle
     c, s = np.cos(shift), np.sin(shift) * (1.0 if spin == "cw" else -1.0)
     straight, beyond = ahead * c - aside * s, ahead * s + aside * c
-    mean = np.divide((weight * phi).sum(-1), weight.sum(-1), out=np.zeros(phi.shape[:2]), where=weight.sum(-1) > 0)
+    layer = model.bundle * np.minimum(3.0, np.sqrt(0.5) / np.cos(np.radians(lips.flank_lean)))
+    mean = 3 / 8 * np.arccos(np.clip(1 - layer / lips.half_width, 0.0, 1.0))[:, None]
     entry = np.array([1.0, -1.0]) * (1.0 if spin == "cw" else -1.0)
     turned = (model.turn * mean * entry)[..., None]
     along = straight * np.cos(turned) - beyond * np.sin(turned)
@@ -122,7 +123,8 @@ def _fuzz(model, scene, strikes, normal, weight, cut, wood, density):
     chips, speeds = (np.where(there, a, 0.0) for a in (normal / np.sqrt(0.5), strikes.cutting_speeds))
     needed, braced = critical_speed(model, wood, density)
     held = np.exp(-model.lift * np.where(there, strikes.lifts, 0.0))  # what presses the fibres down holds them
-    bite = factor * weight * chips / radius * braced / model.reference_support * held
+    bitten = chips / radius / np.sqrt(1 + (model.crowding * chips / radius) ** 2)
+    bite = factor * weight * bitten * braced / model.reference_support * held
     gate = 1 - np.exp(-chips / (model.catch_depth * radius))
     impact = factor * weight * model.inertia * speeds / needed * gate
     load = (bite[..., None] * support[..., None, :] + impact[..., None]) * sine[..., None, :]
@@ -132,7 +134,8 @@ def _fuzz(model, scene, strikes, normal, weight, cut, wood, density):
         stands = (1 + model.frailty * hazard) ** (-1 / model.frailty)
     else:
         stands = np.exp(-hazard)
-    fuzz = np.sum(share * beyond**2 * stands, axis=-1)
+    loose = model.loosened * (1 - np.exp(-model.disturbed * radius / model.bundle))
+    fuzz = np.sum(share * beyond**2 * (stands + loose * (1 - stands)), axis=-1)
     return {"fuzz": fuzz, "support": support[..., share.size // 2], "hazard": hazard[..., share.size // 2]}
 
 
@@ -192,12 +195,13 @@ def passes_by_hand(model, strikes, cut, wood, row, side, turn):
         else:
             wall, width = strikes.pass_left[row, side, k], strikes.pass_widths[row, side, k]
             feed = strikes.pass_feeds[row, side, k]
-        mine = strikes.strokes[row, side] == stroke
+        layer = min(strikes.bundle, 0.4 * min(3.0, np.sqrt(0.5) / np.cos(np.radians(lips.flank_lean[row]))))
+        mine = (strikes.strokes[row, side] == stroke) & (strikes.depths[row, side] <= layer + 1e-12)
         y = strikes.depths[row, side][mine]
         inside = np.clip(1.0 - (y - wall) / width, 0.0, 1.0)
         took = np.minimum(strikes.chips[row, side][mine] * inside, feed * flutes)
         entry = np.arccos(np.clip(1.0 - (before - wall) / width, 0.0, 1.0))
-        near = np.arccos(np.clip(1.0 - max(strikes.bundle - wall, 0.0) / width, 0.0, 1.0))
+        near = np.arccos(np.clip(1.0 - max(layer - wall, 0.0) / width, 0.0, 1.0))
         arm = max(feed * np.sin(entry), took.max(initial=0.0))
         if made:
             phi = near + (entry - near) * np.linspace(0.0, 1.0, 9)[1:] if entry > near else np.zeros(0)

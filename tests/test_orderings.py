@@ -114,8 +114,8 @@ def by_width(*rows):
 # --- the fuzz on a ring -----------------------------------------------------------------------------------------------
 
 NOT_HALVED = by_width(
-    (MAPLE, "60/1", 0.58, None, None, None),
-    (CHERRY, "60/1", 0.71, None, None, None),
+    (MAPLE, "60/1", 0.543, None, None, None),
+    (CHERRY, "60/1", 0.697, None, None, None),
     (CHERRY, "60/2", 0.63, None, None, None),
     (CHERRY, "90/2", 0.62, None, None, None),
     (CHERRY, "120/2", 0.57, None, None, None),
@@ -136,32 +136,26 @@ def test_over_the_speeds_of_a_trim_router_fuzz_falls_to_half_or_less(rings):
     held_to("from 12 500 to 23 000 rpm fuzz in the worst sector falls to half", [*figures, *narrow])
 
 
-FASTER_IS_FUZZIER = {(MAPLE, "60/1", 6, 4800): 0.042, (MAPLE, "60/1", 8, 4800): 0.0, (CHERRY, "60/1", 6, 4800): 0.0}
-
-
 def test_every_step_of_speed_takes_fuzz_away(rings):
     """Common practice, no source: in the worst sector, at each feed by itself."""
     most = {(*k, f): np.diff(s["worst"][:, i]).max() for k, s in rings.items() for i, f in enumerate(FEEDS)}
-    assert missed(most, lambda v: v < 0) == pytest.approx(FASTER_IS_FUZZIER, abs=MISSED)
-    wrong = sorted(missed(most, lambda v: v < 0).values())
-    held_to("every step of speed takes some", [len(most) - len(wrong), len(most), 4800, wrong[-1], 6, wrong[-2]])
+    assert missed(most, lambda v: v < 0) == {}
+    held_to("every step of speed takes some", [len(most), -max(most.values()), 600, 4800])
 
 
 FEED_MOVES_MORE = {
     SLOW: by_width(
-        (MAPLE, "60/1", 0.42, None, None, None),
-        (CHERRY, "60/1", 0.51, 0.34, 0.39, 0.38),
-        (CHERRY, "60/2", None, None, None, 0.43),
-        (CHERRY, "90/2", None, None, None, 0.42),
-        (CHERRY, "120/2", None, None, None, 0.35),
+        (CHERRY, "60/1", 0.51, 0.341, 0.398, 0.39),
+        (CHERRY, "60/2", None, None, None, 0.426),
+        (CHERRY, "90/2", None, None, None, 0.415),
+        (CHERRY, "120/2", None, None, None, 0.349),
     ),
     FAST: by_width(
-        (MAPLE, "60/1", 2.34, 1.16, 0.72, 0.46),
-        (MAPLE, "60/2", 0.43, None, None, None),
-        (CHERRY, "60/1", 0.75, 0.47, None, 0.34),
-        (CHERRY, "60/2", 0.52, 0.34, 0.40, 0.38),
-        (CHERRY, "90/2", 0.52, None, 0.40, 0.42),
-        (CHERRY, "120/2", 0.40, None, 0.37, 0.45),
+        (MAPLE, "60/1", 0.90, 0.52, None, None),
+        (CHERRY, "60/1", 0.445, 0.474, 0.338, 0.363),
+        (CHERRY, "60/2", 0.513, 0.345, 0.401, 0.393),
+        (CHERRY, "90/2", 0.513, 0.335, 0.401, 0.427),
+        (CHERRY, "120/2", 0.402, None, 0.368, 0.451),
     ),
 }
 
@@ -193,7 +187,6 @@ FASTER_IS_BETTER = {
     (CHERRY, "120/2", 10): -0.001,
     (CHERRY, "120/2", 12): -0.003,
 }
-FASTEST_IS_BETTER = {(MAPLE, "60/1", 6): -0.01}
 
 
 def test_at_the_highest_speed_fast_feeds_are_somewhat_worse(rings):
@@ -201,12 +194,10 @@ def test_at_the_highest_speed_fast_feeds_are_somewhat_worse(rings):
     some = {k: s["worst"][-1, 2] - s["worst"][-1, 0] for k, s in rings.items()}
     assert missed(some, lambda v: 0 < v < 0.15) == pytest.approx(FASTER_IS_BETTER, abs=MISSED)
     most = {k: s["worst"][-1, 3] - s["worst"][-1, :3].mean() for k, s in rings.items()}
-    assert missed(most, lambda v: 0 < v < 0.2) == pytest.approx(FASTEST_IS_BETTER, abs=MISSED)
-    right = [v for k, v in most.items() if k not in FASTEST_IS_BETTER]
+    assert missed(most, lambda v: 0 < v < 0.2) == {}
     better = [v for k, v in some.items() if k not in FASTER_IS_BETTER]
     figures = [23_000, 600, 2400, len(better), len(some), min(better), max(better), -min(some.values())]
-    figures += [4800, len(right), len(most)]
-    held_to("at high speed the fastest feeds", [*figures, min(right), max(right), 6, -min(most.values())])
+    held_to("at high speed the fastest feeds", [*figures, 4800, len(most), min(most.values()), max(most.values())])
 
 
 def test_fuzz_sits_in_two_opposite_sectors_with_the_grain(rings):
@@ -239,15 +230,13 @@ def test_the_included_angle_matters_little_at_equal_width(rings):
 
 
 SECOND_FLUTE_ADDS = {
-    (MAPLE, 6, 2400): 0.07,
-    (MAPLE, 8, 2400): 0.04,
-    (MAPLE, 6, 4800): 0.18,
-    (MAPLE, 8, 4800): 0.14,
-    (MAPLE, 10, 4800): 0.10,
-    (MAPLE, 12, 4800): 0.06,
-    (CHERRY, 6, 4800): 0.07,
-    (CHERRY, 8, 4800): 0.05,
-    (CHERRY, 10, 4800): 0.03,
+    (MAPLE, 6, 2400): 0.051,
+    (MAPLE, 8, 2400): 0.028,
+    (MAPLE, 6, 4800): 0.082,
+    (MAPLE, 8, 4800): 0.066,
+    (MAPLE, 10, 4800): 0.046,
+    (MAPLE, 12, 4800): 0.025,
+    (CHERRY, 6, 4800): 0.024,
 }
 
 
@@ -324,25 +313,31 @@ def test_wetter_wood_is_fuzzier(records, scene, wood):
 
 @cache
 def by_rake(record, wood):
-    """Worst sector's fuzz and mean tear for rakes of 0, 10, 20 and 30 degrees."""
-    maps = [ring_map(record, wood, bit={"rake": r}) for r in (0, 10, 20, 30)]
+    """Worst sector's fuzz and mean tear for rakes of 0, 10, 18 (near the angle of friction) and 30 degrees."""
+    maps = [ring_map(record, wood, bit={"rake": r}) for r in (0, 10, 18, 30)]
     return np.array([[sectors(m).max(), m.mean("tear")] for m in maps]).T
 
 
 @each_scene
 @each_wood
 def test_more_rake_less_fuzz_more_tear(records, scene, wood):
-    """Koch 1964 and Franz 1958 (from memory), Stewart (trade article): the lever that cuts both ways."""
+    """Koch 1964 and Franz 1958 (from memory), Stewart (trade article): the lever that cuts both ways.
+
+    Up to the angle of friction: beyond, where the face lifts the fibres, fuzz rises as well.
+    """
     fuzz, tear = by_rake(records[scene], wood)
-    assert (np.diff(fuzz) < 0).all()
+    assert (np.diff(fuzz[:3]) < 0).all()
+    assert fuzz[3] > fuzz[2]
     assert (np.diff(tear) > 0).all()
 
 
 def test_what_rake_does_to_fuzz_and_tear(records):
-    """The figures of the page of facts: what a rake of 30 leaves of the fuzz that 0 has, and adds to its tear."""
+    """The figures of the page of facts: what a rake of 18 leaves of the fuzz that 0 has, and 30 of that of 18; tear."""
     found = [by_rake(record, wood) for record in records.values() for wood in WOODS]
-    fuzz, tear = [f[0, -1] / f[0, 0] for f in found], [100 * (f[1, -1] / f[1, 0] - 1) for f in found]
-    held_to("duller edge, lighter wood", [0, 30, min(fuzz), max(fuzz), min(tear), max(tear)])
+    fuzz, more = [f[0, 2] / f[0, 0] for f in found], [f[0, 3] / f[0, 2] for f in found]
+    tear = [100 * (f[1, -1] / f[1, 0] - 1) for f in found]
+    figures = [0, 18, min(fuzz), max(fuzz), 30, min(more), max(more), 0, 30, min(tear), max(tear)]
+    held_to("duller edge, lighter wood", figures)
 
 
 @pytest.mark.parametrize("bit", ["60/2", "120/2"])

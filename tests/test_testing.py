@@ -113,15 +113,7 @@ SUBJECTS = [
 ]
 
 
-def known_misses(subject: Any) -> dict[str, str]:
-    """What the library's own is known to break."""
-    if isinstance(subject, cs.RiskModel) and subject.turn > 0:
-        why = "all strikes share one mean angle, which one more moves: fuzz of 0.01048 becomes 0.01070"
-        return {"another_strike_never_adds_fuzz": why}
-    return {}
-
-
-@parametrize_with_checks(SUBJECTS, expected_failures=known_misses)
+@parametrize_with_checks(SUBJECTS)
 def test_the_librarys_own(subject: Any, check: Check) -> None:
     check(subject, examples=min(check.examples, 6))
 

@@ -43,6 +43,10 @@ PLAIN: Mapping[str, str] = MappingProxyType(
         "recovery": "spring-back behind the edge",
         "heat_share": "share of heat into the wood",
         "char": "temperature that chars",
+        "crowding": "crowding of fibres in thick chips",
+        "lifting": "loss of bite where the rake lifts",
+        "disturbed": "depth that a worn edge disturbs",
+        "loosened": "share that comes loose again",
     }
 )
 """Plain name of every coefficient of a `RiskModel`, by its name in code."""

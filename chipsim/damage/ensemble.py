@@ -37,6 +37,9 @@ STRUCTURE: Mapping[str, Mapping[float, float]] = MappingProxyType(
         "own_strength": {0.0: 0.25},
         "crushing": {0.0: 0.3},
         "turn": {0.0: 0.3},  # only the angle at the finished lip counts
+        "crowding": {0.0: 0.3},  # a chip of any thickness bites in proportion
+        "lifting": {-1.0: 0.25},  # each degree of rake severs better
+        "loosened": {0.0: 0.3},  # what is severed stays so
         "wall_opening": {0.0: 0.3, 1.0: 0.3},  # cracks open in the face; off the wall
     }
 )

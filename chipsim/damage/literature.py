@@ -399,6 +399,18 @@ def _largest_scorch(w: Witness) -> FloatArray:
     return np.asarray(w.ask(Scene(feed=2400.0))["scorch"].max(axis=(0, 1)))
 
 
+def _burn_first(w: Witness) -> FloatArray:
+    slow = Scene(speed=SPEEDS[1], feed=600.0, edge=0.02)
+    some, others = (
+        [w.mean("scorch", slow._replace(wood=name)) for name in names]
+        for names in (
+            ("sugar maple", "black cherry"),
+            ("american basswood", "yellow-poplar", "eastern white pine"),
+        )
+    )
+    return _over(np.min(some, axis=0), np.max(others, axis=0))
+
+
 def _crawl(w: Witness) -> FloatArray:
     return w.mean("scorch", Scene(speed=SPEEDS[1], feed=600.0, edge=0.04))
 
@@ -473,6 +485,7 @@ def _alone() -> Mapping[str, Measure]:
         "harder is smoother": lambda w: _over(w.mean("rough", loblolly), w.mean("rough", oak)),
         "a sharp bit does not burn": _largest_scorch,
         "a dull bit at a crawl burns": _crawl,
+        "maple and cherry burn first": _burn_first,
         "slow feed is hotter": partial(
             _ratio,
             of="scorch",

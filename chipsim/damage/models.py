@@ -75,7 +75,11 @@ on the face shows more end grain than side grain, in which neither the cracks no
 they do along the fibres. A choice of this project.
 """
 
-SHARES = ("drag", "heat_share", "redrawn", "inertia", "cell_wall", "own_strength", "turn", "wall_opening")
+TEAR_LAYER = 0.4
+"""Layer in which every strike is asked how far it tears; farther in, the steady arc is. One for all models: a model's
+own would change its tears by the company it is asked in. [mm]"""
+
+SHARES = ("drag", "heat_share", "redrawn", "inertia", "cell_wall", "own_strength", "turn", "wall_opening", "loosened")
 """Coefficients that are shares of a whole, at most 1."""
 
 _MAY_BE_NONE = frozenset(
@@ -92,7 +96,8 @@ _MAY_BE_NONE = frozenset(
         "turn",
         "lift",
     }
-    | {"own_strength", "crushing", "softening", "wall_opening", "recovery"}
+    | {"own_strength", "crushing", "softening", "wall_opening", "recovery", "crowding", "loosened", "disturbed"}
+    | {"lifting"}
 )
 
 _SQUARE = np.sqrt(0.5)
@@ -173,16 +178,18 @@ class RiskModel:
     **Fuzz.** For one strike of chip h at cutting speed v, y inside the finished lip, on a bundle that crosses it::
 
         L = K weight (B s + inertia V gate) sin(g, v)
-        B = (h / edge radius) (compression perpendicular / reference_support)     how well the edge bites
+        B = b / sqrt(1 + (crowding b)^2) (compression perpendicular / reference_support), b = h / edge radius
+            how well the edge bites; a chip thick against that bites no better, its fibres giving way side by side
         V = v / v_c                                                               inertia; Hunt 1960, JASA 32:1123
         gate = 1 - exp(-h / (catch_depth edge radius))                            too shallow to catch the bundle
         weight = 1 - y cos a / (bundle cos 45), not below 0                       what strikes short leaves a stub
         s = 1 against the grain; with it, fibres lean away by lambda = 180 - fibre angle and, once the edge slides,
             s = drag cos(lambda) + (1 - drag cos(lambda)) exp(-D / support_fall),
             D = cos(lambda) - mu sin(lambda) > 0                                  what severs then is the drag along it
-        K = exp(-tan(psi - rake)), tan psi = mu                                   1 where the normal force changes sign
+        K = exp(-tan(psi - rake)), tan psi = mu, below psi; exp(-lifting tan(rake - psi)) beyond
         H = (sum of L^(exponent / redrawn))^redrawn / texture,   P(unsevered) = (1 + frailty H)^(-1 / frailty)
-        fuzz = mean of (g . lip normal)^2 P over a normal scatter of the fibre's azimuth
+        fuzz = mean of (g . lip normal)^2 (P + loose (1 - P)) over a normal scatter of the fibre's azimuth
+        loose = loosened (1 - exp(-disturbed edge radius / bundle))               what a worn edge has disturbed
 
     Chip and layer are normal to the wall, whose lean is a: h cos 45 = cos a (1 - y / R) times the way dy between two
     edges along the probe, R the half-width; on a 90 degree bit's lip h is dy. Where runout cuts beyond the nominal lip,
@@ -201,10 +208,21 @@ class RiskModel:
     maple's)^own_strength. Between, powers of both. In woods with early- and latewood (`Wood.tissues`) fuzz is the mean
     over both.
 
+    *The rake.* Where it is below the angle of friction psi, the face presses fibres into the wall and the edge rides
+    over them; K is 1 where the normal force changes sign. Beyond, the face lifts them, and what holds a fibre then is
+    the strength across the grain in tension, no longer in compression: their ratio, near 1, is `lifting`. So fuzz is
+    least at psi, and tear, which rises all the way, moves the best rake below it. With `lifting` -1 each degree severs
+    better without end.
+
+    *Wear.* An edge disturbs the wood to a depth that grows with its wear: 0.20 mm at a recession of 45 to 60 um (1),
+    which is `disturbed` edge radii (`disturbed_depth`). Of what is severed in that depth a share `loosened` comes loose
+    and stands off the lip all the same.
+
     *The angle at the strike.* At a strike the tooth has yet to turn by phi, cos phi = 1 - y / R, to be at the lip: the
     cut is turned out of the wood where the tooth enters it and into it where it leaves. A share `turn` of the mean phi
-    over the layer counts, in fuzz and tear: the lip where teeth enter fuzzes more. All strikes share that mean, so that
-    one more, which moves it, may raise the fuzz a little where it should not: from 0.0105 to 0.0107 in one case.
+    of evenly spaced strikes in the layer counts, in fuzz and tear: the lip where teeth enter fuzzes more. That mean is
+    one of the groove, 3/8 of the angle at which a tooth comes into the layer, whichever strikes there are: so one
+    strike more never adds fuzz.
 
     *Sheared edges.* Fibres at a lip that are pressed into the board are held by the wood below, those that are lifted
     out of the face are held by nothing. Of a unit push of the tooth's face `lip_push` says how much is up; shear adds
@@ -223,7 +241,8 @@ class RiskModel:
     the flank's lean: with 0 cracks open in the plane of the face, and l (g . n) is l sin(theta), theta the angle
     between fibre and *lip*; with 1 they open normal to the flank, and fibres that dive tear where the teeth run against
     them, also along the grain. The arm a tooth lifts is as thick as the sweep's thickest chip, f_t sin(phi), phi the
-    rotation at which the tooth enters the wood: the chip is one body, and a skim's is thin all along. Every pass of the
+    rotation at which the tooth enters the wood: the chip is one body, and a skim's is thin all along. In the last
+    `TEAR_LAYER` the teeth are the record's, farther in those of a steady groove. Every pass of the
     lip (`LipStrikes.pass_strokes`) tears with its own feed, arm and teeth, in a groove whose wall stands where that
     pass left the wood: what a rough pass tore may lie deeper than the skim takes. Then
 
@@ -245,6 +264,8 @@ class RiskModel:
     **End grain.** Where fibres dive by more than `END_GRAIN` nothing is known and every risk is NaN.
 
     (1) Hernandez & Rojas 2002, Wood Fiber Sci. 34 (abstract). (2) Compression perpendicular over E_T on 0.2 mm.
+    (3) In the cell wall most of the hemicelluloses of beech and cedar degrade alike (J. Wood Sci. 66:41, 2020,
+    abstract); what makes woods burn apart here is pressure, by side hardness, conductivity and heat capacity.
 
     Examples
     --------
@@ -275,7 +296,23 @@ class RiskModel:
         1.0, "-", 0.0, 1.0, "common practice, no source: speed helps", "how much of a blow's speed counts"
     )
     reference_support: float = _coefficient(
-        4.5, "MPa", 2.0, 20.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
+        4.4, "MPa", 2.0, 20.0, "scale of compression perpendicular in Table 5-3a", "side support that makes B = h / r"
+    )
+    crowding: float = _coefficient(
+        0.06,
+        "1/edge radii",
+        0.0,
+        0.1,
+        "a guess: 0, a chip of any thickness bites in proportion",
+        "how soon a thick chip bites no better",
+    )
+    lifting: float = _coefficient(
+        1.0,
+        "-",
+        -1.0,
+        2.0,
+        "strength across fibres, pressed over pulled, 0.9 to 1.4 (Table 5-3a, from memory); -1: rake helps without end",
+        "loss of bite where the rake lifts fibres",
     )
     bending_stress: float = _coefficient(
         65.0, "MPa", 40.0, 110.0, "chosen among trial sets, near handbook strengths", "stress that breaks a fibre"
@@ -318,6 +355,17 @@ class RiskModel:
     turn: float = _coefficient(
         0.2, "-", 0.0, 1.0, "common practice, no source: climb the last skim", "share of the strikes' angle that counts"
     )
+    disturbed: float = _coefficient(
+        4.0,
+        "edge radii",
+        3.0,
+        6.0,
+        "0.20 mm at a recession of 45 to 60 um (1), rounded by 32 to 60 um",
+        "layer of the wood that the edge disturbs",
+    )
+    loosened: float = _coefficient(
+        0.05, "-", 0.0, 0.5, "a guess; 0: what is severed stays so", "share of a disturbed layer that comes loose"
+    )
     bite_floor: float = _coefficient(
         1.0,
         "edge radii",
@@ -356,7 +404,12 @@ class RiskModel:
         0.42, "-", 0.1, 1.0, "most heat enters the tool: Igaz et al. 2019 (introduction)", "heat that enters the wood"
     )
     char: float = _coefficient(
-        252.5, "C", 235.0, 290.0, "Lowden & Hull 2013, review: 225 to 280", "temperature at which a lip chars by half"
+        252.5,
+        "C",
+        235.0,
+        290.0,
+        "Lowden & Hull 2013, review: 225 to 280; beech and cedar alike (3)",
+        "temperature at which a lip chars by half",
     )
     lift: float = _coefficient(
         0.0, "-", 0.0, 2.0, "measured by nobody; nothing is as likely as all else", "what lifting a lip's fibres costs"
@@ -365,7 +418,8 @@ class RiskModel:
     def __post_init__(self) -> None:
         for f in fields(self):
             positive = f.name not in _MAY_BE_NONE
-            value = number(f.name, getattr(self, f.name), low=0, high=1e4, open_low=positive, unit=f.metadata["unit"])
+            value, low = getattr(self, f.name), -1 if f.name == "lifting" else 0
+            value = number(f.name, value, low=low, high=1e4, open_low=positive, unit=f.metadata["unit"])
             object.__setattr__(self, f.name, value)
         for name in SHARES:
             if getattr(self, name) > 1:
@@ -399,21 +453,31 @@ class RiskModel:
         return float(_critical_speed({f.name: getattr(self, f.name) for f in fields(self)}, wood))
 
     def rake_factor(self, rake: float, moisture: float = 12.0) -> float:
-        """K, how well a rake [deg] severs wood of some moisture [%]: 1 where the normal force changes sign. [-]"""
+        """K, how well a rake [deg] severs wood of some moisture [%]. [-]
+
+        It is 1, the most, where the normal force changes sign; with `lifting` below 0 it goes on rising.
+        """
         tilt = number("rake", rake, low=-45, high=60, unit="deg")
         wet = number("moisture", moisture, low=0, high=300, unit="%")
-        return float(_rake_factor(self.friction * _wetting(wet), tilt))
+        return float(_rake_factor(self.friction * _wetting(wet), tilt, self.lifting))
+
+    def disturbed_depth(self, edge_radius: float) -> float:
+        """Depth of the layer of wood that an edge of a radius [mm] disturbs below the surface it leaves. [mm]
+
+        `VBit.worn` says how round an edge is after so many metres of its own way in wood, which are not the groove's.
+        """
+        return float(self.disturbed * number("edge_radius", edge_radius, low=1e-6, high=0.5, unit="mm"))
 
     def layer(self, cut: Cut) -> float:
         """Thickness along the face of the layer whose strikes are looked at. [mm]
 
-        It is measured normal to the wall, on the scale of a 90 degree bit: `bundle` times cos 45 over the cosine of the
-        lean, at most three times the bundle.
+        It is measured normal to the wall, on the scale of a 90 degree bit: `bundle`, or 0.4 mm if that is more (of that
+        layer tear looks at every strike), times cos 45 over the cosine of the lean, at most three times as much.
         """
         heights, radii = instance("cut", cut, Cut, "a Cut").knots
         rise = np.diff(heights)
         slope = float(np.max(np.diff(radii)[rise > 0] / rise[rise > 0], initial=0.0))
-        return float(self.bundle * min(3.0, np.sqrt(0.5 * (1.0 + slope * slope))))
+        return float(max(self.bundle, TEAR_LAYER) * min(3.0, np.sqrt(0.5 * (1.0 + slope * slope))))
 
     def support(self, angle: ArrayLike, moisture: float = 12.0) -> FloatArray:
         """Share of side support left to a fibre met at `angle` [deg], as from `fibre_angle`; same shape. [-]
@@ -473,8 +537,9 @@ def _wetting(moisture: float) -> float:
     return float(sliding_friction(1e3, moisture) / sliding_friction(1e3, 12.0))
 
 
-def _rake_factor(friction: ArrayLike, rake: ArrayLike) -> FloatArray:
-    return np.asarray(np.exp(-np.tan(np.arctan(friction) - np.radians(rake))))
+def _rake_factor(friction: ArrayLike, rake: ArrayLike, lifting: ArrayLike) -> FloatArray:
+    pressed = np.tan(np.arctan(friction) - np.radians(rake))
+    return np.asarray(np.exp(-np.maximum(pressed, 0.0) + np.asarray(lifting) * np.minimum(pressed, 0.0)))
 
 
 @cache
@@ -515,10 +580,12 @@ def _coefficients(models: Sequence[RiskModel], cut: Cut, wood: Wood, edges: Floa
     land = land + getattr(bit, "land", 0.0)  # what a hone leaves rubs as well
     interval = 60.0 / (cut.spindle_speed * bit.flutes)
     friction = m["friction"] * _wetting(wood.moisture)
-    factor, push = _rake_factor(friction, bit.rake), np.radians(bit.rake) - np.arctan(friction)
+    factor, push = _rake_factor(friction, bit.rake, m["lifting"]), np.radians(bit.rake) - np.arctan(friction)
     rest, run = sliding_friction([0.0, 1e3], wood.moisture)
     known = bool(np.isfinite(wood.fracture_toughness))
     columns = {
+        k.CROWD: m["crowding"] / (_SQUARE * radius),
+        k.LOOSE: m["loosened"] * -np.expm1(-m["disturbed"] * radius / m["bundle"]),
         k.BITE: factor * wood.compression_perpendicular / (m["reference_support"] * radius),
         k.IMPACT: factor * m["inertia"] / _critical_speed(m, wood),
         k.GATE: m["catch_depth"] * radius,
@@ -690,7 +757,7 @@ def _plain_sets(
             _fixed(strikes.made_by, np.int64),
             feed,
         ),
-        risks.Job(float(strikes.bundle), float(cut.bit.flutes), -1.0 if cut.spin == "cw" else 1.0, *_ROUGH),
+        risks.Job(float(strikes.bundle), TEAR_LAYER, float(cut.bit.flutes), -1.0 if cut.spin == "cw" else 1.0, *_ROUGH),
         directions,
         _fixed(fibres),
     )

@@ -44,6 +44,15 @@ def repeated(count: Numbers) -> Numbers:
     return 2.0 * np.sqrt(count + 0.5625) - 1.5
 
 
+def turned_layer(share: Numbers) -> Numbers:
+    """Angle by which a tooth has yet to turn to be at the lip, mean over a layer of a share of the half-width. [rad]
+
+    Strikes stand evenly along the path and count for less the farther they stand from the lip: 3/8 of the angle at
+    which the tooth comes into a thin layer.
+    """
+    return 0.375 * np.arccos(np.maximum(1.0 - share, 0.0))
+
+
 def flash(unit: Numbers, speed: Numbers) -> Numbers:
     """Rise under a passing land at a speed, from that at 1 m/s: it goes with the root."""
     return unit * np.sqrt(speed)

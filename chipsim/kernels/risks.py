@@ -102,22 +102,24 @@ def teeth_of_a_pass(chips, depths, lanes, lane, rank, count, made, width, before
     """Every tooth of a pass on its way to one lip: radial chip `took`, distance `stand` inside the lip. [mm]
 
     The pass finds `before` of wood on the probe; its groove, of half-width `width`, ends at `wall` inside the lip.
-    First come the strikes of the record that are this pass's, then, from the steady arc, those between the record's
-    layer and where the tooth enters the wood: eight if it `made` the lip, else those at the job's rotations. A strike
-    that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear. Returns how many
-    teeth, and the thickness of the chip.
+    First come the strikes of the record in the job's `near` layer that are this pass's, then, from the steady arc,
+    those between that layer and where the tooth enters the wood: eight if it `made` the lip, else those at the job's
+    rotations. A strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear.
+    Returns how many teeth, and the thickness of the chip.
     """
+    # not the record's own layer, which is that of whichever model asks for the thickest
+    layer = min(job.bundle, job.near * min(3.0, SQUARE / lanes.lean_cos[lane]))
     at_entry = min(max(1.0 - min(before - wall, width) / width, 0.0), 1.0)
     arm = feed * math.sqrt(1.0 - at_entry * at_entry)
     teeth = 0
     for i in range(count):
-        if lanes.rank[i, lane] == rank:
+        if lanes.rank[i, lane] == rank and depths[i] <= layer + 1e-12:
             inside = min(max(1.0 - (depths[i] - wall) / width, 0.0), 1.0)
             took[teeth] = min(chips[i] * inside, feed * job.flutes)
             stand[teeth] = max(depths[i], 0.0)
             arm = max(arm, took[teeth])
             teeth += 1
-    near = min(max(1.0 - max(job.bundle - wall, 0.0) / width, 0.0), 1.0)
+    near = min(max(1.0 - max(layer - wall, 0.0) / width, 0.0), 1.0)
     if at_entry < near:
         begin, end = math.acos(near), math.acos(at_entry)
         for m in range(8 if made else job.sines.shape[0]):
@@ -148,9 +150,9 @@ BITE, IMPACT, GATE, LAYER, POWER, REDRAWN, FRAILTY, TEXTURE, DRAG, FALL, FRICTIO
 
 BLUNT, CRACK, PUSH_C, PUSH_S, OPENED, TURN, CLEAR, PLANES, TEAR, AT_REST, RUNNING, FLASH = range(12, 24)
 
-LASTING, FRONT, SHARE, INTERVAL, ROOM, SINK, CHAR, ALONG, LIFT = range(24, 33)
+LASTING, FRONT, SHARE, INTERVAL, ROOM, SINK, CHAR, ALONG, LIFT, CROWD, LOOSE = range(24, 35)
 
-COEFFICIENTS = 33
+COEFFICIENTS = 35
 
 SQUARE = math.sqrt(0.5)  # chips and layers are those of a bit of 90 degrees, whose walls have this cosine of the lean
 
@@ -201,9 +203,14 @@ class Lips(NamedTuple):
 
 
 class Job(NamedTuple):
-    """What all lips share: layer, flutes, sense of rotation (-1 clockwise), rotations of an earlier pass's teeth."""
+    """What all lips share.
+
+    The record's layer along the face; the layer whose strikes tear, on the scale of a 90 degree bit; flutes; sense of
+    rotation (-1 clockwise); rotations of an earlier pass's teeth.
+    """
 
     bundle: float
+    near: float
     flutes: float
     turn: float
     sines: Any
@@ -244,9 +251,8 @@ class Lanes(NamedTuple):
     Of the passes, (p, LANES): the thickness of their chips, the thickest first, with their teeth in the slots of the
     first axis of `took` and `stand`, `teeth` (p,) at most; the fastest and the last strike, in order of time, and which
     of them is the `maker` of the lip. `rank` says of each strike which pass, in order of time, it belongs to, -1 where
-    there is none. `chip` is normal to the wall, `depth` along the probe, `phi` the angle by which the tooth has yet to
-    turn to be at the lip. `lift` is by how much more than a straight edge a strike lifts the fibres, `most_lift` of the
-    one that lifts most.
+    there is none. `chip` is normal to the wall, `depth` along the probe; `width` is the groove's half-width. `lift` is
+    by how much more than a straight edge a strike lifts the fibres, `most_lift` of the one that lifts most.
     """
 
     rows: Any
@@ -255,7 +261,7 @@ class Lanes(NamedTuple):
     arms: Any
     chip: Any
     depth: Any
-    phi: Any
+    width: Any
     speed: Any
     rank: Any
     time: Any
@@ -278,7 +284,6 @@ class Loads(NamedTuple):
     impacts: Any
     rubbing: Any
     weights: Any
-    turned: Any
     whole: Any
     rubs: Any
     heats: Any
@@ -326,7 +331,7 @@ class Spare(NamedTuple):
 
 crack_of_arm, crack_of_push, opening = _stage(laws.crack_of_arm), _stage(laws.crack_of_push), _stage(laws.opening)
 sliding, repeated, flash, front = _law(laws.sliding), _law(laws.repeated), _law(laws.flash), _law(laws.front)
-charring = _law(laws.charring)
+charring, turned_layer = _law(laws.charring), _law(laws.turned_layer)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"})
@@ -358,7 +363,7 @@ def lip_risk_sets(strikes, passes, lips, job, directions, fibres, coefficients, 
                 if s == 0 or fibres.shape[0] > 1:
                     lay_fibres(fibres[s if fibres.shape[0] > 1 else 0], job.turn, side, held, lanes, view)
                 if s == 0 or coefficients.shape[0] > 1:
-                    lean_fibres(p, (side == 0) == (job.turn < 0.0), lanes, loads, view)
+                    lean_fibres(p, (side == 0) == (job.turn < 0.0), lanes, view)
                 view.deep[:] = 0.0
                 for j in range(directions.counts[q]):
                     # each fibre turned about the vertical; (ahead, aside) is right-handed for a clockwise spindle
@@ -384,7 +389,7 @@ def new_lanes(strikes, passes, job):
         np.empty((ranks, LANES)),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
-        np.empty((most, LANES)),
+        np.empty(LANES),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
@@ -409,7 +414,6 @@ def new_loads(strikes, lanes):
         np.empty(most * LANES),
         np.empty(most * LANES),
         np.empty(most * LANES),
-        np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
         np.empty(LANES),
@@ -480,7 +484,7 @@ def next_lips(strikes, passes, lips, results, side, begin, lanes):
 def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes):
     """Strikes and walls of the lips into their lanes, and when and how fast the passes were."""
     lanes.chip[:count], lanes.speed[:count], lanes.rank[:count], lanes.time[:count] = 0.0, 0.0, -1.0, 0.0
-    lanes.depth[:count], lanes.phi[:count] = np.inf, 0.0
+    lanes.depth[:count], lanes.width[:] = np.inf, 1.0
     lanes.lift[:count], lanes.most_lift[:] = 0.0, 0.0
     lanes.fastest[:ranks], lanes.last[:ranks], lanes.maker[:] = 0.0, np.inf, -1
     lanes.lean_cos[:], lanes.lean_sin[:], lanes.out_x[:], lanes.out_y[:] = 1.0, 0.0, 1.0, 0.0
@@ -507,12 +511,13 @@ def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes
             most = strikes.feeds[row, side, i] * flutes
             took = strikes.chips[row, side, i] * inside
             lanes.chip[i, lane] = (min(took, most) if most > 0.0 else took) * lips.lean_cos[row]
-            lanes.depth[i, lane], lanes.phi[i, lane] = strikes.depths[row, side, i] - beyond, math.acos(inside)
+            lanes.depth[i, lane] = strikes.depths[row, side, i] - beyond
             lift = strikes.lifts[row, side, i]
             lanes.lift[i, lane] = lift
             lanes.most_lift[lane] = lift if i == 0 else max(lanes.most_lift[lane], lift)
         lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
         lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
+        lanes.width[lane] = lips.width[row]
 
 
 @njit(cache=True)
@@ -562,11 +567,10 @@ def load_strikes(p, lanes, count, loads, spare):
     """How each strike bites, hits and rubs; the hazard of fibres that keep all their support."""
     chip, depth, speed, lean_cos = lanes.chip, lanes.depth, lanes.speed, lanes.lean_cos
     bites, impacts, rubbing, weights, load = loads.bites, loads.impacts, loads.rubbing, loads.weights, spare.loads
-    total, thin = spare.a, spare.b
+    thin = spare.a
     for lane in range(LANES):
         steep = lean_cos[lane] / SQUARE
         thin[lane] = (steep if steep > 1.0 / 3.0 else 1.0 / 3.0) / p[LAYER]
-        loads.turned[lane], total[lane] = 0.0, 0.0
     for i in range(count):
         for lane in range(LANES):
             impacts[i * LANES + lane] = chip[i, lane] / (SQUARE * p[GATE])
@@ -580,7 +584,9 @@ def load_strikes(p, lanes, count, loads, spare):
             weight = 1.0 - depth[i, lane] * thin[lane]
             weight = weight if weight > 0.0 else 0.0
             weights[k] = weight
-            bites[k] = p[BITE] * weight * chip[i, lane] / SQUARE
+            # fibres side by side hold a thin chip one by one, a thick one all at once
+            dense = p[CROWD] * chip[i, lane]
+            bites[k] = p[BITE] * weight * chip[i, lane] / (SQUARE * math.sqrt(1.0 + dense * dense))
             # 1 - exp(-x), by its series where that is a small difference
             x = chip[i, lane] / (SQUARE * p[GATE])
             thinly = 1.0 - x / 6.0 * (1.0 - x / 7.0 * (1.0 - x / 8.0 * (1.0 - x / 9.0)))
@@ -588,10 +594,6 @@ def load_strikes(p, lanes, count, loads, spare):
             caught = thinly if x < 0.125 else 1.0 - impacts[k]
             impacts[k] = p[IMPACT] * weight * speed[i, lane] * caught
             rubbing[k] *= weight
-            loads.turned[lane] += weight * lanes.phi[i, lane]
-            total[lane] += weight
-    for lane in range(LANES):
-        loads.turned[lane] = p[TURN] * loads.turned[lane] / total[lane] if total[lane] > 0.0 else 0.0
     if p[LIFT] > 0.0:
         # fibres that are pressed down are held; a blow asks for no holding
         for i in range(count):
@@ -683,10 +685,13 @@ def lay_fibres(fibres, turn, side, held, lanes, view):
 
 
 @_stage
-def lean_fibres(p, enters, lanes, loads, view):
-    """How far the cut is turned at the strikes, out of the wood where the tooth `enters` it, and the crack's wall."""
+def lean_fibres(p, enters, lanes, view):
+    """How far the cut is turned in the layer, out of the wood where the tooth `enters` it, and the crack's wall."""
     for lane in range(LANES):
-        turned = loads.turned[lane] if enters else -loads.turned[lane]
+        steep = lanes.lean_cos[lane] / SQUARE
+        layer = p[LAYER] / (steep if steep > 1.0 / 3.0 else 1.0 / 3.0)
+        turned = p[TURN] * turned_layer(layer / lanes.width[lane])
+        turned = turned if enters else -turned
         lean = p[OPENED] * math.acos(lanes.lean_cos[lane])
         view.turn_cos[lane], view.turn_sin[lane] = math.cos(turned), math.sin(turned)
         view.crack_cos[lane], view.crack_sin[lane] = math.cos(lean), math.sin(lean)
@@ -765,9 +770,11 @@ def sever_fibres(p, j, most_slide, held, count, detailed, loads, view, spare):
         else:
             exp_minus(hazard, full, fallen)
         for lane in range(LANES):
-            view.stood[j, lane] = crossing[lane] * fallen[lane]
+            # of what is severed some comes loose again, from the layer that the edge has disturbed
+            view.stood[j, lane] = crossing[lane] * (fallen[lane] + (1.0 - fallen[lane]) * p[LOOSE])
     else:
-        view.stood[j] = 0.0
+        for lane in range(LANES):
+            view.stood[j, lane] = crossing[lane] * p[LOOSE]
 
 
 @_stage
