@@ -441,7 +441,7 @@ def test_texture_and_char():
 
 def test_every_coefficient_is_drawn_in_its_range():
     names = set(Coefficients(MODEL).names)
-    assert names == set(MODEL.__dataclass_fields__) - {"bundle"}
+    assert names == set(MODEL.__dataclass_fields__) - {"bundle", "lift"}
     drawn = prior_draws(MODEL, 200, 1).models
     for name in sorted(names):
         low, high = MODEL.__dataclass_fields__[name].metadata["prior"]
