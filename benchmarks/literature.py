@@ -197,7 +197,7 @@ def write_draws(path: str, prior: Prior, shares: FloatArray) -> None:
 
 
 def main(
-    draws: int = 200, moves: int = 2, file: str = "", page: str = "", figures: Figures | None = None
+    draws: int = 200, moves: int = 4, file: str = "", page: str = "", figures: Figures | None = None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Print the tables and return the shares of the draws that meet each statement: before, after, left out."""
     prior = Prior.of_risk_model()
@@ -242,4 +242,4 @@ def main(
 
 
 if __name__ == "__main__":
-    run(main, draws=200, moves=2, file="", page="")
+    run(main, draws=200, moves=4, file="", page="")
