@@ -64,6 +64,7 @@ PATHS = ("tests/test_testing.py -k generators",)
 BITS = ("tests/test_testing.py -k VBit", "tests/test_published.py")
 PROGRAMS = ("tests/test_rs274_ordinary.py",)
 FILES = ("tests/test_files.py",)
+LEARNING = "tests/test_fitting.py"
 IDENTITY = ("tests/test_identity.py",)
 LOADING = ("tests/test_loading.py",)
 MAPS = ("tests/test_risk.py", "tests/test_carving.py", "tests/test_symmetries.py")
@@ -889,6 +890,27 @@ FAULTS = [
         "if g.identity != c.identity:",
         "if g.piece != c.name:",
         IDENTITY,
+    ),
+    Fault(
+        "another species is known as well as the board itself",
+        "chipsim/learning/fitting.py",
+        "share = np.array([1.0, *KIN])",
+        "share = np.array([1.0, 1.0, 1.0])",
+        LEARNING,
+    ),
+    Fault(
+        "what does not burn teaches nothing",
+        "chipsim/learning/fitting.py",
+        "    if worth > 0.98 * _CANDIDATES:",
+        "    if worth > 0.0:",
+        LEARNING,
+    ),
+    Fault(
+        "a drift counts one way only",
+        "chipsim/learning/fitting.py",
+        "sums[reach >= abs(int(np.sum(apart)))].sum()",
+        "sums[reach > abs(int(np.sum(apart)))].sum()",
+        LEARNING,
     ),
     Fault(
         "a flag is no writing",

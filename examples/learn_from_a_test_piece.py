@@ -85,6 +85,7 @@ def main(folder: str | Path = "out", weeks: int = 3, draws: int = 128) -> tuple[
         marks.append((float(x), float(y), "3f" if place.peak > 0.37 else "2f"))
     book.add_job("rosette", job, BOARD, bit="the sixty", on_board="plank 3", minutes=18, marks=marks)
     fitted = book.fit()
+    print(f"{book.change_of_bit('the sixty', cost=45, jobs=200, model=fitted, draws=32)}\n")
     print(f"{fitted}\n\nTruth, hidden from the fit, against what was found, 8 in 10:")
     for name, (_, (low, median, high)) in fitted.ranges().items():
         true = getattr(HIDDEN, name)

@@ -17,7 +17,7 @@ import chipsim as cs
 from chipsim._shared import files as _files
 from chipsim._shared.files import new_file
 from chipsim.learning.book import job_piece
-from chipsim.learning.wear import edge_metres, rounding, wear_of
+from chipsim.learning.wear import best_life, edge_metres, rounding, wear_of
 
 BIT = cs.VBit(60, 12.7, 2, 0.2)
 MACHINE = cs.Machine(400, 4000, plunge_feed=500)
@@ -445,3 +445,44 @@ def test_wear_is_learned_from_looks_through_the_loupe(tmp_path):
     assert "1 readings" in str(book)
     book.add_bit("the sixty", BIT)  # sharpened
     assert book.wear("the sixty").groove == 0.0
+
+
+# --- when to change a bit ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("cost", "slope"), [(50.0, 1.0), (200.0, 0.25), (60.0, 0.02)])
+def test_an_edge_that_gets_dearer_evenly_lives_by_the_law_of_square_roots(cost, slope):
+    """Wear that adds s (n - 1) minutes to the n-th job costs C / n + s (n - 1) / 2 a job: least at sqrt(2 C / s)."""
+    life, average = best_life(cost, (slope * np.arange(400)).tolist())
+    best = np.sqrt(2 * cost / slope)
+    assert abs(life - best) <= 1
+    assert average == pytest.approx(cost / best + slope * (best - 1) / 2, rel=0.01)
+    # the next job of the old edge is then as dear as a job of a new one on average
+    assert slope * (life - 1) <= average <= slope * (life + 1)
+
+
+def test_a_bit_is_changed_when_its_next_job_is_dearer_than_one_of_a_new_edge(tmp_path):
+    book = cs.ShopBook(tmp_path / "book")
+    bit = cs.VBit(60, 12.7, 2, 0.2)
+    book.add_bit("sixty", bit)
+    job = cs.Cut(bit, cs.ring(12, 2), 18_000, 1200, machine=cs.Machine(800, 5000))
+    board = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(0))
+    with pytest.raises(cs.DomainError, match="carving and board must be given"):
+        book.change_of_bit("sixty")
+    book.add_job("ring 1", job, board, bit="sixty", minutes=3)
+    ask = {"draws": 16, "jobs": 2000}
+    young = book.change_of_bit("sixty", cost=300, **ask)
+    assert young.jobs[0] >= young.jobs[1] >= young.jobs[2] > 0
+    assert not young.now
+    assert "It pays to change it after" in str(young)
+    free = book.change_of_bit("sixty", cost=0, **ask)
+    assert free.now
+    assert free.jobs == (0, 0, 0)
+    assert "Change it now" in str(free)
+    # an edge that was seen to be round adds more, and its life is nearer its end
+    book.add_edge_reading("sixty", 0.045)
+    worn = book.change_of_bit("sixty", cost=300, **ask)
+    assert worn.added[1] > young.added[1]
+    assert worn.jobs[1] < young.jobs[1]
+    with pytest.raises(cs.DomainError, match="cost must"):
+        book.change_of_bit("sixty", cost=-1)

@@ -4,7 +4,7 @@ import dataclasses
 import importlib.util
 import json
 import sys
-from itertools import pairwise
+from itertools import pairwise, product
 from pathlib import Path
 
 import numpy as np
@@ -13,8 +13,19 @@ import pytest
 import chipsim as cs
 from chipsim._shared.words import plain
 from chipsim.damage.models import SHARES
-from chipsim.damage.priors import Coefficients, Grader, grader_cuts, latent, risk_at
-from chipsim.learning.fitting import RESPONSES, _cells, _harmonic, _limits, _ranked_settings, _within
+from chipsim.damage.priors import BOARD as BETWEEN
+from chipsim.damage.priors import KIN, SPECIES, Coefficients, Grader, grader_cuts, latent, risk_at
+from chipsim.learning.fitting import (
+    RESPONSES,
+    SpeedLaw,
+    _at_one_speed,
+    _cells,
+    _harmonic,
+    _limits,
+    _ranked_settings,
+    _within,
+    exchange_chance,
+)
 from chipsim.learning.grading import SCALE, Grade, weighted_kappa
 from chipsim.learning.sectors import RingSectors
 
@@ -253,23 +264,162 @@ def test_what_is_no_fitted_model_is_not_loaded(small, tmp_path):
 
 
 def test_draws_have_the_covariance_and_stay_in_range(small):
-    found = small.draws(4000, seed=2)
+    plain = dataclasses.replace(small, sample=None)
+    found = plain.draws(4000, seed=2)
     m = len(found.names)
     np.testing.assert_allclose(found.coordinates.mean(0), small.parameters[:m], atol=0.08)
     np.testing.assert_allclose(np.cov(found.coordinates.T), small.covariance[:m, :m], atol=0.1)
-    assert small.draw(4000, seed=2) == found.models
-    for name in found.names:
-        low, high = cs.RiskModel.__dataclass_fields__[name].metadata["prior"]
-        values = np.array([getattr(model, name) for model in found.models])
-        assert low - 1e-9 <= values.min() < values.max() <= high * 1.1
+    assert plain.draw(4000, seed=2) == found.models
+    for one in (plain, small):
+        for name in found.names:
+            low, high = cs.RiskModel.__dataclass_fields__[name].metadata["prior"]
+            values = np.array([getattr(model, name) for model in one.draw(4000, seed=2)])
+            assert low - 1e-9 <= values.min() < values.max() <= high * 1.1
     assert np.std(found.shifts) == pytest.approx(0.3, abs=0.02)
     elsewhere = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(0))
-    assert np.std(small.draws(4000, 2, elsewhere).shifts) == pytest.approx(0.5, abs=0.03)
+    # ring 0.3, board 0.4 and species 0.5, all independent
+    assert np.std(small.draws(4000, 2, elsewhere).shifts) == pytest.approx(0.5**0.5, abs=0.04)
     for bad in (0, 1.5, -1, 200_000):
         with pytest.raises(cs.DomainError, match="count"):
             small.draw(bad)
     with pytest.raises(cs.DomainError, match="seed"):
         small.draw(3, seed=-1)
+
+
+def test_what_is_kept_of_a_sample_has_its_moments(small):
+    """Kept draws that are drawn again keep mean and covariance, and none comes twice."""
+    if small.sample is None:
+        sample = small.parameters + np.random.default_rng(1).standard_normal((256, len(small.parameters)))
+        small = dataclasses.replace(small, sample=sample)
+    drawn = small._drawn(4096, np.random.default_rng(3))
+    np.testing.assert_allclose(drawn.mean(axis=0), small.sample.mean(axis=0), atol=0.02)
+    spread = drawn.std(axis=0)
+    np.testing.assert_allclose(spread, small.sample.std(axis=0), atol=0.05)
+    assert len(np.unique(drawn[:, 0])) == 4096
+    again = small._drawn(4096, np.random.default_rng(3))
+    np.testing.assert_array_equal(drawn, again)
+
+
+def test_what_one_board_says_of_another_widens_by_kinship(small):
+    """Of normal numbers that share r of their variance, one known with mean m and variance C foretells the other with
+    mean r m and variance r^2 C + 1 - r^2 (conditioning, by hand); boards are nearer than species, both nearer than
+    nothing. The grader stays who he is."""
+    plain = dataclasses.replace(small, sample=None)
+    same = cs.Board(cs.wood("sugar maple", moisture=8), cs.straight_grain(30))
+    board = cs.Board(cs.wood("sugar maple", moisture=12), cs.straight_grain(0))
+    species = cs.Board(cs.wood("white oak", moisture=8), cs.straight_grain(0))
+    m = len(plain.coefficients.names)
+    variance = np.diag(plain.covariance)[:m]
+    for where, r, beyond in ((same, 1.0, 0.0), (board, KIN[0], BETWEEN), (species, KIN[1], np.hypot(BETWEEN, SPECIES))):
+        found = plain.draws(4000, 5, where)
+        np.testing.assert_allclose(found.coordinates.mean(0), r * plain.parameters[:m], atol=0.08)
+        np.testing.assert_allclose(found.coordinates.var(axis=0), r**2 * variance + 1 - r**2, atol=0.12)
+        assert np.std(found.shifts) == pytest.approx(np.hypot(0.3, beyond), abs=0.04)
+        assert np.std([g.noise for g in found.graders]) == pytest.approx(
+            np.std([g.noise for g in plain.draws(4000, 5, same).graders]), rel=0.1
+        )
+    spreads = [np.ptp([t.friction for t in plain.draws(400, 1, b).models]) for b in (same, board, species)]
+    assert spreads[0] < spreads[2]
+
+
+def test_the_more_species_were_read_the_more_of_them_is_carried_to_another(small):
+    """Of k species that share r each with the mean of all, the mean says r / (r + (1 - r) / k) of the next one."""
+    seen = small.learned_range
+    woods = [("sugar maple", 8.0, 720.0), ("black cherry", 8.0, 560.0), ("white oak", 8.0, 755.0)]
+    plain = dataclasses.replace(small, sample=None)
+    new = cs.Board(cs.wood("black walnut", moisture=8), cs.straight_grain(0))
+    m = len(plain.coefficients.names)
+    before = 0.0
+    for k in (1, 2, 3):
+        many = dataclasses.replace(plain, learned_range=dataclasses.replace(seen, woods=tuple(woods[:k])))
+        found = many.draws(4000, 5, new)
+        share = KIN[1] / (KIN[1] + (1 - KIN[1]) / k)
+        np.testing.assert_allclose(found.coordinates.mean(0), share * plain.parameters[:m], atol=0.08)
+        assert share > before
+        before = share
+
+
+# --- drift and speed --------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("apart", [(1, 1, 0, -1, 2), (0, 0, 0), (3,), (1, 1, 1, 1, 1, 1), (-2, 1, -1, -1, 0, -3, 1)])
+def test_the_chance_of_a_drift_is_that_of_all_exchanges_of_signs(apart):
+    """By brute force over every way round of every pair."""
+    sums = [abs(sum(s * a for s, a in zip(way, apart, strict=True))) for way in product((-1, 1), repeat=len(apart))]
+    expected = np.mean([total >= abs(sum(apart)) for total in sums])
+    assert exchange_chance(np.array(apart)) == pytest.approx(expected)
+
+
+def test_of_steady_hands_one_in_twenty_is_said_to_drift_at_most():
+    """Whatever the grades: readers of all five, of only 0, 2 and 4, and such that hardly ever differ."""
+    rng = np.random.default_rng(1)
+    for grades in ((0, 1, 2, 3, 4), (0, 2, 4), (0, 0, 0, 0, 1)):
+        pairs = rng.choice(grades, (2000, 24, 2))
+        said = [exchange_chance(b - a) <= 0.05 for a, b in pairs.transpose(0, 2, 1)]
+        assert np.mean(said) < 0.05 + 3 * np.sqrt(0.05 * 0.95 / 2000)
+    # and a step of a grade in half of the boxes is seen
+    late = pairs[..., 0] + rng.integers(0, 2, pairs.shape[:2])
+    assert np.mean([exchange_chance(b - a) <= 0.05 for a, b in zip(pairs[..., 0], late, strict=True)]) > 0.9
+
+
+def test_a_fit_that_foretells_nothing_and_what_is_a_guess_are_said_wherever_it_is_used(small):
+    """On maps with and without draws, on what is chosen from them and in the fit's own report."""
+    assert small.comparison is not None
+    useless = dataclasses.replace(small, comparison=small.comparison._replace(model=-2.0, same=-1.0, behind=0.0))
+    assert not useless.comparison.useful
+    says = "no better than taking all places as the same"
+    guesses = f"{len(useless.unlearned())} of the {len(useless.coefficients.names)} coefficients are still starting"
+    cut = dataclasses.replace(SMALL.rings[0].cut, machine=None)
+    several = cs.sweep(cut, BOARD, spindle_speed=[16_000], feed=[1400], model=useless, pitch=4.0)
+    for told in (
+        str(cs.risk_map(cut, BOARD, model=useless, pitch=4.0)),
+        str(cs.risk_map(cut, BOARD, model=useless, pitch=4.0, draws=16)),
+        str(several),
+        str(cs.compare({"one": cut, "two": cut}, BOARD, model=useless, pitch=4.0)),
+        str(useless),
+    ):
+        flat = " ".join(told.split())
+        assert says in flat
+        assert guesses in flat
+    assert str(useless).count("starting guess") >= len(useless.unlearned())
+
+
+def test_what_is_said_of_the_law_of_speed():
+    law = SpeedLaw(10_000, 20_000, 0.5, 0.1, 0.3, 0.0, "chip")
+    assert law.learned
+    assert not law.broken
+    assert "do not tell" in str(law)
+    assert "starting guess" in str(law._replace(kept=0.9))
+    broken = law._replace(against=np.log(30.0), likeliest="lowest")
+    assert broken.broken
+    assert "30 times as likely without it" in str(broken)
+    assert "stood at its lowest mark" in str(broken)
+    upheld = law._replace(against=-np.log(5000.0))
+    assert upheld.upheld
+    assert "1000 or more times as likely with the law" in str(upheld)
+
+
+def test_a_piece_at_one_speed_keeps_its_chip_or_its_feed():
+    two = cs.coupon(BIT, BOARD, [12_000, 18_000], [800], machine=MACHINE, sectors=8, strokes=[0.0], stair=False)
+    for thin in (True, False):
+        other = _at_one_speed(two, 12_000, thin)
+        for was, now in zip(two.graded(), other.graded(), strict=True):
+            assert now.cut.spindle_speed == 12_000
+            one = (now.cut.feed_per_tooth, was.cut.feed_per_tooth) if thin else (now.cut.feed, was.cut.feed)
+            assert one[0] == pytest.approx(one[1])
+
+
+def test_a_piece_that_does_not_burn_teaches_that_it_does_not():
+    """Latents of what does not burn are flat, and a normal curve about them cannot learn from a flag that is not there:
+    draws of it that burn the piece itself are left out."""
+    rows = tuple(r._replace(flags="", grade=0, kind="") for r in GRADES.rows if "p" not in r.flags)
+    cool = cs.fit(SMALL, of(SMALL, rows))
+    assert cool.sample is not None
+    cells = RingSectors(SMALL, cs.RiskModel().bundle)
+    with_flags, without = (
+        np.mean(cells.risk_sets(f.draw(200, seed=1))[2] > 0.5) for f in (cool, dataclasses.replace(cool, sample=None))
+    )
+    assert with_flags < 0.5 * without or without < 0.01
 
 
 # --- Laplace against sampling ----------------------------------------------------------------------------------------

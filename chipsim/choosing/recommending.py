@@ -682,7 +682,7 @@ def recommend(
     )
     cells = sorted((cell for cell in found if _allowed(cell, waived, limit)), key=_order)
     empty = Recommendation(
-        found, machine, rates, (), None, (), None, (), (), (), (), None, (), _unlearned(chosen, found), count, 0, limit,
+        found, machine, rates, (), None, (), None, (), (), (), (), None, (), _unlearned(chosen), count, 0, limit,
         waived, jobs,
     )  # fmt: skip
     if not cells:
@@ -1124,17 +1124,6 @@ def _worth(
     return tuple(sorted(told, key=lambda w: -w.minutes)), everything
 
 
-def _unlearned(model: LipModel, found: Sweep) -> str:
+def _unlearned(model: LipModel) -> str:
     """What is a starting guess and what was learned."""
-    learned = str(getattr(model, "learned", ""))
-    if not learned:
-        return PRIOR
-    known = getattr(model, "unlearned", None)
-    names = getattr(getattr(model, "coefficients", None), "names", ())
-    if known is None or not names:
-        return learned
-    left = len(known())
-    return (
-        f"{learned} The grades have narrowed {len(names) - left} of the {len(names)} coefficients; the other {left} "
-        f"are still starting guesses."
-    )
+    return str(getattr(model, "learned", "")) or PRIOR

@@ -17,6 +17,7 @@ from ..errors import DomainError
 from ..scene.cuts import Cut
 from ..scene.cutters import shape_words
 from ..scene.grain import Board
+from ..scene.species import Wood
 from ..units import range_text
 from .handwork import lengths_of
 from .models import LipModel, RiskModel, layer_of, lip_risk_sets, thickest
@@ -66,11 +67,19 @@ class LearnedRange:
 
     def has_board(self, board: Board) -> bool:
         """Whether the wood is one of those read, within a point of moisture and 3 % of density."""
-        w = board.wood
-        return any(
-            name == w.name and abs(moisture - w.moisture) <= 1 and abs(density / w.density - 1) <= 0.03
-            for name, moisture, density in self.woods
-        )
+        return bool((self.kinship(board.wood) == 0).any())
+
+    def kinship(self, wood: Wood) -> np.ndarray:
+        """Of each board read (boards,): 0 if a wood is its own, 1 if it is another board of its species, 2 if neither.
+
+        A board is the same within a point of moisture and 3 % of density.
+        """
+        return np.array([_kin(known, (wood.name, float(wood.moisture), float(wood.density))) for known in self.woods])
+
+    def between(self) -> np.ndarray:
+        """The same of the boards read among one another, (boards, boards)."""
+        return np.array([[0 if i == j else max(1, _kin(a, b)) for j, b in enumerate(self.woods)]
+                         for i, a in enumerate(self.woods)])  # fmt: skip
 
     def outside(self, cuts: Sequence[Cut], board: Board) -> tuple[str, ...]:
         """What of some cuts on a board lies outside of what was graded, in sentences."""
@@ -121,6 +130,11 @@ class LearnedRange:
         }
         reasons = {name: where & exists for name, where in reasons.items()}
         return np.any(list(reasons.values()), axis=0), reasons
+
+
+def _kin(known: tuple[str, float, float], other: tuple[str, float, float]) -> int:
+    same = abs(known[1] - other[1]) <= 1 and abs(known[2] / other[2] - 1) <= 0.03
+    return 2 if known[0] != other[0] else 0 if same else 1
 
 
 def angle_bin(angle: FloatArray) -> np.ndarray:
@@ -310,6 +324,7 @@ class BandCollector:
     _draws: Draws = field(init=False, repr=False)
     _seen: LearnedRange | None = field(init=False, repr=False)
     _status: str = field(init=False, repr=False)
+    _guessed: tuple[str, ...] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         self._quantiles: list[FloatArray] = []
@@ -324,9 +339,10 @@ class BandCollector:
                 f"draws must be 0 for a model without priors: it must be a RiskModel, a FittedModel or a dataclass "
                 f"whose fields have a 'prior' in their metadata, got {type(self.model).__name__}"
             )
-        self._draws, self._seen, self._status = draws, None, "prior only"
+        self._draws, self._seen, self._status, self._guessed = draws, None, "prior only", ()
         if isinstance(self.model, Drawable):
             self._seen, self._status = self.model.learned_range, self.model.learned or "prior only"
+            self._guessed = tuple(getattr(self.model, "unlearned", tuple)())
 
     def layer(self, cuts: Iterable[Cut]) -> float:
         """Thickest layer along the face whose strikes the draws need of these cuts. [mm]"""
@@ -373,6 +389,10 @@ class BandCollector:
         share = 100.0 * self._poor / self._length if self._length else none
         low, median, high = np.concatenate(self._quantiles, axis=1)
         poor = tuple(float(v) for v in np.percentile(share, BAND))
+        leading = leading_unknown(self._draws, share, self._edges)
+        status = self._status
+        if status != "prior only" and leading[0] in self._guessed:
+            status = f"{status} The {plain(leading[0])}, which matters most here, is one of them."
         return Band(
             low,
             median,
@@ -380,8 +400,8 @@ class BandCollector:
             np.concatenate(self._unseen),
             poor,  # type: ignore[arg-type]  # three percentiles
             self._reasons,
-            leading_unknown(self._draws, share, self._edges),
-            self._status,
+            leading,
+            status,
             self.count,
             self.seed,
             self._graded.astype(np.float32),

@@ -29,9 +29,11 @@ __all__ = [
     "CUT_SPREAD",
     "EDGE",
     "FLOOR",
+    "KIN",
     "LOCAL",
     "POOR",
     "RING",
+    "SPECIES",
     "Coefficients",
     "Draws",
     "Grader",
@@ -50,6 +52,13 @@ RING = 0.3
 
 BOARD = 0.4
 """Spread between boards of one kind beyond what the coefficients say: a guess, to be replaced once many are read."""
+
+SPECIES = 0.5
+"""Spread between woods beyond what the coefficients say, all boards of one wood alike: a guess as well. [latent]"""
+
+KIN = (0.85, 0.5)
+"""Share of a coefficient's variance that two boards of one wood have in common, and two of different woods: guesses.
+What one board teaches of another is that share of it; the rest is as it was before any grade."""
 
 LOCAL = (0.3, 0.34, 0.25)
 """Spread of the wood along one lip of a ring: its mean, and its first and second harmonic. These are of a wood effect
@@ -189,6 +198,10 @@ class Grader:
         """Chances (n, 5) of the grades at latents (n,), known to a variance."""
         cuts = np.array(self.fuzz if kind == "fuzz" else self.tear)
         return probabilities(eta, cuts, spread_scale(self.noise, variance))
+
+    def shifted(self, fuzz: float, tear: float) -> Grader:
+        """The same hand before wood whose latents lie higher by so much."""
+        return Grader(tuple(c - fuzz for c in self.fuzz), tuple(c - tear for c in self.tear), self.noise)
 
     def on_own_scale(self, kind: str, risk: FloatArray, shift: float = 0.0) -> FloatArray:
         """Risk on the scale on which this grader's grades begin where the map's classes have them; same shape.

@@ -18,12 +18,14 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, instance, number
+from .._shared.arrays import FloatArray, instance, integer, number
+from .._shared.arrays import seed as checked_seed
 from .._shared.files import new_file
+from ..damage.handwork import HandWork
 from ..damage.models import RiskModel
 from ..errors import DomainError
 from ..scene.cuts import Carving, Cut, as_carving
-from ..scene.cutters import Cutter
+from ..scene.cutters import Cutter, ProfileBit, VBit
 from ..scene.grain import Board
 from ..scene.machine import Dial, Machine
 from ..scene.plain import made_from, plain_values
@@ -31,7 +33,7 @@ from ..units import table_text
 from .fitting import FittedModel, fit
 from .grading import Grade, Grades, box_of, graded_lines
 from .testpiece import Coupon, Extra, Stroke, piece_content, piece_from
-from .wear import Wear, edge_metres, wear_of
+from .wear import EdgeChange, Wear, change_of, edge_metres, wear_of
 
 __all__ = ["BookRecord", "FinishedJob", "ShopBook", "job_piece"]
 
@@ -423,6 +425,65 @@ class ShopBook:
                 groove += carving.length / 1000
                 edge += edge_metres(carving)
         return wear_of(bit, known[bit], groove, edge, readings)
+
+    def change_of_bit(
+        self,
+        bit: str,
+        carving: Carving | Cut | None = None,
+        board: Board | None = None,
+        *,
+        cost: float = 60.0,
+        jobs: int = 100,
+        model: RiskModel | FittedModel | None = None,
+        handwork: HandWork | None = None,
+        draws: int = 64,
+        seed: int = 0,
+    ) -> EdgeChange:
+        """When it pays to change a bit: minutes by hand that its wear adds, against what a new edge costs.
+
+        Parameters
+        ----------
+        bit
+            Name in the book.
+        carving, board
+            What the coming jobs are like; None: the last job in the book that was cut with this bit.
+        cost
+            Of a new edge, in [0, 100 000]: the price of bit or sharpening in minutes of your time, and the change
+            itself. An hour is assumed. [min]
+        jobs
+            How far to look ahead, 2 to 10 000.
+        model
+            What is known of the wood; None: the starting guesses. `ShopBook.fit` gives what the book has taught.
+        handwork
+            Minutes of handwork; None: its defaults, which are assumed.
+        draws, seed
+            Of the maps, draws 16 to 10 000.
+
+        Returns
+        -------
+        EdgeChange
+            Print it for the sentence.
+
+        Raises
+        ------
+        DomainError
+            If an argument is out of range, or no job says what the coming ones are like.
+        """
+        worn = self.wear(bit)
+        known = self.bits[bit]
+        if not isinstance(known, VBit | ProfileBit):
+            raise DomainError(f"bit must be a V-bit or an outline, got {type(known).__name__}")
+        price = number("cost", cost, low=0, high=1e5, unit="min")
+        ahead, count = integer("jobs", jobs, low=2, high=10_000), integer("draws", draws, low=16, high=10_000)
+        if carving is None or board is None:
+            mine = [job.piece for job in self.jobs if job.bit == bit]
+            if not mine:
+                raise DomainError(f"carving and board must be given: the book has no job that was cut with {bit!r}")
+            carving = mine[-1].carving if carving is None else carving
+            board = mine[-1].board if board is None else board
+        return change_of(
+            worn, known.edge_radius, carving, board, price, ahead, model, handwork, count, checked_seed(seed)
+        )
 
     def __repr__(self) -> str:
         found, faults = self._all()

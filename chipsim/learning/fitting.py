@@ -13,7 +13,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import closing, nullcontext
+from contextlib import closing, nullcontext, suppress
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 from pathlib import Path
@@ -37,10 +37,12 @@ from ..damage.models import RiskModel, layer_of
 from ..damage.priors import (
     BOARD,
     CUT_BEND,
+    KIN,
     LOCAL,
     NOISE_SLOPE,
     POOR,
     RING,
+    SPECIES,
     Coefficients,
     Draws,
     Grader,
@@ -75,6 +77,14 @@ _STEP = 0.1  # of the coordinates, for slopes: wide, since a torn depth has kink
 
 _ROUNDS = 25  # of straightening the model
 
+_CANDIDATES, _KEPT = 512, 256  # draws that the flags are asked about, and those that are kept of them
+
+_CLOSE = 0.99  # of the way to the middle at which kept draws are drawn again
+
+_GUESSED = 0.5  # spread of the logarithm of what is guessed of the spread between boards
+
+_STRAIGHTENED = 2  # times, where only the evidence is asked for
+
 _FREE = 6  # of them in which the noise is chosen anew
 
 _NOISE_RANGE = (-4.0, 4.0)  # in which its coordinate is sought
@@ -103,7 +113,11 @@ _FARTHEST = 50.0  # coordinates from the median that any grades lead to, in stan
 
 _SPEED = 0.7  # by how much the wood may leave the law of speed at one speed: an assumption [latent]
 
+_ODDS = 10.0  # by which the grades must be likelier without the law of speed before it is said to be broken
+
 _DRIFT, _GRADE = 0.4, 0.6  # spread of drift between readings, an assumption [grades]; mean step of a grade [latent]
+
+_ACCUSED = 0.05  # share of steady hands that may be said to drift
 
 _MID = 1.2815515655446004  # 80 % of a normal lie within so many standard deviations
 
@@ -163,12 +177,15 @@ def _observations(pieces: Sequence[RingSectors], grades: Sequence[Grades], known
 class Drift(NamedTuple):
     """By how many grades second readings are worse than first ones, in the mean, and its standard error.
 
-    A hand that has become stricter, or eyes that have become tired, between the first and the second reading.
+    A hand that has become stricter, or eyes that have become tired, between the first and the second reading. `chance`
+    is that of a step at least as large from a hand that is steady: if it is, each pair is as likely the other way
+    round (Fisher's test by exchange of signs, from memory), whatever the grades and however few the pairs.
     """
 
     grades: float
     error: float
     pairs: int
+    chance: float = 1.0
 
     @classmethod
     def of(cls, forms: Sequence[Grades]) -> Drift:
@@ -177,7 +194,8 @@ class Drift(NamedTuple):
         if len(apart) < 2:
             return cls(0.0, float("inf"), len(apart))
         # a quarter of a grade is the least that grades can lie apart by chance
-        return cls(float(apart.mean()), float(max(apart.std(ddof=1), 0.25) / np.sqrt(len(apart))), len(apart))
+        error = float(max(apart.std(ddof=1), 0.25) / np.sqrt(len(apart)))
+        return cls(float(apart.mean()), error, len(apart), exchange_chance(apart.astype(int)))
 
     @property
     def latent(self) -> float:
@@ -190,8 +208,28 @@ class Drift(NamedTuple):
 
     @property
     def clear(self) -> bool:
-        """Whether it is told from none."""
-        return abs(self.grades) > 2 * self.error
+        """Whether it is told from none: of steady hands no more than one in twenty is accused."""
+        return self.chance <= _ACCUSED
+
+
+def exchange_chance(apart: np.ndarray) -> float:
+    """Chance that whole numbers (n,), each with a sign thrown for it, sum up to as much as they do, either way.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> from chipsim.learning.fitting import exchange_chance
+    >>> exchange_chance(np.array([1, 1, 1, 1, 0]))  # all four one way: 2 of 16
+    0.125
+    """
+    size = np.abs(np.asarray(apart, dtype=int))
+    total = int(size.sum())
+    sums = np.zeros(2 * total + 1)
+    sums[total] = 1.0
+    for step in size[size > 0].tolist():
+        sums = (np.roll(sums, step) + np.roll(sums, -step)) / 2
+    reach = np.abs(np.arange(-total, total + 1))
+    return float(min(1.0, sums[reach >= abs(int(np.sum(apart)))].sum()))
 
 
 @dataclass(frozen=True)
@@ -201,6 +239,13 @@ class _Family:
     size: int
     latents: Callable[[FloatArray], FloatArray]
     slopes: Callable[[FloatArray], FloatArray]  # (3, cells, m)
+    side_by_side: Callable[[FloatArray], FloatArray] | None = None  # (n, m) -> (3, cells, n)
+
+    def many(self, z: FloatArray) -> FloatArray:
+        """Latents (3, cells, n) at many coordinates (n, m)."""
+        return (
+            np.stack([self.latents(row) for row in z], axis=-1) if self.side_by_side is None else self.side_by_side(z)
+        )
 
     @classmethod
     def linear(cls, design: FloatArray, base: FloatArray | None = None, at: FloatArray | None = None) -> _Family:
@@ -218,15 +263,17 @@ def _mechanistic(pieces: Sequence[RingSectors], coefficients: Coefficients) -> _
         found = np.concatenate([p.risks(model) for p in pieces], axis=1)
         return np.asarray(np.where(np.isfinite(found), latent(np.nan_to_num(found)), 0.0))
 
+    def many(z: FloatArray) -> FloatArray:
+        # side by side: the strikes are looked at once
+        found = np.concatenate([p.risk_sets(coefficients.models(z)) for p in pieces], axis=1)
+        return np.asarray(np.where(np.isfinite(found), latent(np.nan_to_num(found)), 0.0))
+
     def slopes(z: FloatArray) -> FloatArray:
-        # all steps side by side: the strikes are looked at once
         steps = _STEP * np.eye(len(names))
-        models = coefficients.models(np.concatenate([z + steps, z - steps]))
-        found = np.concatenate([p.risk_sets(models) for p in pieces], axis=1)
-        all_ = np.where(np.isfinite(found), latent(np.nan_to_num(found)), 0.0)
+        all_ = many(np.concatenate([z + steps, z - steps]))
         return np.asarray((all_[..., : len(names)] - all_[..., len(names) :]) / (2 * _STEP))
 
-    return _Family(len(names), latents, slopes)
+    return _Family(len(names), latents, slopes, many)
 
 
 def _harmonic(cells: _Cells) -> _Family:
@@ -270,6 +317,7 @@ class _Cells(NamedTuple):
     speed: FloatArray  # log of spindle speed, about its mean
     setting: np.ndarray
     board: np.ndarray
+    species: np.ndarray
     settings: tuple[RingSetting, ...]
     at_speed: np.ndarray  # number of its spindle speed among those that were cut
 
@@ -277,10 +325,9 @@ class _Cells(NamedTuple):
 def _cells(pieces: Sequence[RingSectors]) -> _Cells:
     rings = [(c, r) for p in pieces for c in [p.coupon] for r in c.graded()]
     settings = tuple(sorted({r.setting for _, r in rings}))
-    woods: list[Wood] = []
-    for c, _ in rings:
-        if c.board.wood not in woods:
-            woods.append(c.board.wood)
+    woods = _woods(rings)
+    boards = [_wood_key(w) for w in woods]
+    kinds = sorted({w.name for w in woods})
     first = np.cumsum([0, *(len(p.coupon.graded()) for p in pieces)])
     ring = np.concatenate([p.ring + a for p, a in zip(pieces, first, strict=False)])
     lip = np.concatenate([p.lip for p in pieces])
@@ -298,22 +345,37 @@ def _cells(pieces: Sequence[RingSectors]) -> _Cells:
         feed - feed.mean(),
         speed - speed.mean(),
         np.array([settings.index(r.setting) for _, r in rings])[ring],
-        np.array([woods.index(c.board.wood) for c, _ in rings])[ring],
+        np.array([boards.index(_wood_key(c.board.wood)) for c, _ in rings])[ring],
+        np.array([kinds.index(c.board.wood.name) for c, _ in rings])[ring],
         settings,
         np.unique(np.array(_per_ring(rings)[1]), return_inverse=True)[1].reshape(-1)[ring],
     )
+
+
+def _woods(rings: Sequence[tuple[Coupon, Any]]) -> list[Wood]:
+    """Woods of the boards, each once; two pieces of the same wood, moisture and density are of one board."""
+    woods = {_wood_key(c.board.wood): c.board.wood for c, _ in rings}
+    return [woods[key] for key in sorted(woods)]
+
+
+def _wood_key(wood: Wood) -> tuple[str, float, float]:
+    return wood.name, float(wood.moisture), float(wood.density)
 
 
 def _per_ring(rings: Sequence[tuple[Coupon, Any]]) -> tuple[list[float], list[float]]:
     return [r.cut.feed_per_tooth for _, r in rings], [r.cut.spindle_speed for _, r in rings]
 
 
-def _effects(cells: _Cells) -> FloatArray:
-    """Design (cells, u) of the effects of ring and wood, for one response, columns scaled to unit priors."""
+def _effects(cells: _Cells, spread: float = BOARD) -> FloatArray:
+    """Design (cells, u) of the effects of ring and wood, for one response, columns scaled to unit priors.
+
+    Boards, of this spread, lie within species and species within woods; of a single one the effect is in the
+    coefficients.
+    """
     columns = []
     columns += [_SPEED * (cells.at_speed == i) for i in range(_speeds(cells))]
-    if cells.board.max(initial=0) > 0:
-        columns += [BOARD * (cells.board == i) for i in range(cells.board.max() + 1)]
+    columns += [SPECIES * (cells.species == i) for i in range(_several(cells.species))]
+    columns += [spread * (cells.board == i) for i in range(_several(cells.board))]
     around = np.isfinite(cells.azimuth)
     azimuth = np.where(around, cells.azimuth, 0.0)
     # a stroke has no directions: all its wood is in the mean
@@ -331,10 +393,15 @@ def _effects(cells: _Cells) -> FloatArray:
     return np.stack([np.asarray(c, dtype=float) for c in columns], axis=-1)
 
 
+def _several(numbers: np.ndarray) -> int:
+    """How many columns of the effects are those of what these numbers count: none if there is only one of it."""
+    count = int(numbers.max(initial=0)) + 1
+    return count if count > 1 else 0
+
+
 def _speeds(cells: _Cells) -> int:
     """How many columns of the effects are those of speeds, the first ones: a single speed has none."""
-    count = int(cells.at_speed.max(initial=0)) + 1
-    return count if count > 1 else 0
+    return _several(cells.at_speed)
 
 
 @dataclass(frozen=True)
@@ -557,7 +624,12 @@ class SpeedLaw(NamedTuple):
     """What the grades say of the step from the lowest to the highest spindle speed that was cut. [rpm, latent]
 
     `kept` is the share of the starting guess's spread that is left of that step; `beyond` by how much the wood left the
-    law of speed, upwards worse, and `error` the spread of that.
+    law of speed, upwards worse, and `error` the spread of that. `against` says how much likelier the grades are without
+    the law than with it, by the ratio of their evidence, as a natural logarithm: in the mean over a dial that was never
+    turned from the lowest or from the highest mark, a speed that does nothing but thin the chip, and an effect of each
+    speed that follows no law. `likeliest` is the one of these that foretells the grades best. [nat]
+
+    If the law holds, the ratio is above ten on no more than one piece in ten, whatever the piece: its mean is one.
     """
 
     low: float
@@ -565,6 +637,8 @@ class SpeedLaw(NamedTuple):
     kept: float
     beyond: float
     error: float
+    against: float = 0.0
+    likeliest: str = ""
 
     @property
     def learned(self) -> bool:
@@ -573,20 +647,61 @@ class SpeedLaw(NamedTuple):
 
     @property
     def broken(self) -> bool:
-        """Whether the wood clearly left the law."""
-        return abs(self.beyond) > 2 * self.error
+        """Whether the grades are ten times as likely, or more, without the law."""
+        return bool(self.against > np.log(_ODDS))
+
+    @property
+    def upheld(self) -> bool:
+        """Whether they are ten times as likely with it."""
+        return bool(self.against < -np.log(_ODDS))
 
     def __str__(self) -> str:
         marks = f"{self.low:.0f} to {self.high:.0f} rpm"
-        if not self.learned:
-            return f"What speed does from {marks} is still a starting guess: the grades do not tell."
         if self.broken:
             return (
-                f"What speed does from {marks} was learned at these marks, and it is not what the law of speed says "
-                f"({self.beyond:+.1f} +- {self.error:.1f} latent): likeliest, the dial was not turned, or its readings "
-                f"are wrong. Between and beyond these marks a map follows the law and cannot be trusted."
+                f"What speed does from {marks} is not what the law of speed says: the grades are "
+                f"{_times(self.against)} times as likely without it. Likeliest, {_INSTEAD[self.likeliest]}. A map "
+                f"follows the law and cannot be trusted at any other speed than those that were cut."
             )
-        return f"What speed does from {marks} was learned at these marks; between them it is the law of speed speaking."
+        if not self.learned:
+            return (
+                f"What speed does from {marks} is the starting guess speaking: the grades do not tell, nor whether the "
+                f"dial was turned at all."
+            )
+        said = f"What speed does from {marks} was learned at these marks; between them it is the law of speed speaking."
+        if self.upheld:
+            return f"{said} The grades are {_times(-self.against)} times as likely with the law as without it."
+        return f"{said} Whether the dial was turned, the grades do not tell."
+
+
+_INSTEAD = {
+    "lowest": "the dial stood at its lowest mark all the time",
+    "highest": "the dial stood at its highest mark all the time",
+    "chip": "speed does nothing here but make the chip thinner",
+    "free": "the dial's readings are wrong, or this wood follows a law of its own",
+}
+"""What may be so where the law of speed does not hold, by its name in `SpeedLaw.likeliest`."""
+
+
+def _times(nats: float) -> str:
+    return f"{np.exp(min(nats, np.log(1000))):.0f}{' or more' if nats > np.log(1000) else ''}"
+
+
+class Levels(NamedTuple):
+    """What the grades of several boards say of how far each species and each board lies off the rest.
+
+    Attributes
+    ----------
+    spread : between boards of one species, learned once three were read. [latent]
+    mean : (2 k,) of fuzz, then of tear: each species by name, then each board, in units of `SPECIES` and `spread`.
+    pull : (2 k, m) by how much each follows the fit's parameters.
+    rest : (2 k, 2 k) covariance that is left when these are known.
+    """
+
+    spread: float
+    mean: FloatArray
+    pull: FloatArray
+    rest: FloatArray
 
 
 class Outlook(NamedTuple):
@@ -667,6 +782,9 @@ class FittedModel(Result):
     speed_law : what the grades say of the step between spindle speeds, or None if one speed was read.
     pieces : the test pieces, in the order of their grades, so that the next one can be added from files alone.
     handwork : what damage costs by hand in the outlooks.
+    levels : how far species and boards lie off one another, or None if one board was read.
+    sample : (n, m) equally likely parameters, or None where they are those of `parameters` and `covariance`: the
+        latter know nothing of a burn that did not come.
     """
 
     prior: RiskModel
@@ -683,10 +801,14 @@ class FittedModel(Result):
     speed_law: SpeedLaw | None = None
     pieces: tuple[Coupon, ...] = ()
     handwork: HandWork = _ASSUMED_MINUTES
+    levels: Levels | None = None
+    sample: FloatArray | None = None
 
     def __post_init__(self) -> None:
         frozen(self.parameters)
         frozen(self.covariance)
+        if self.sample is not None:
+            frozen(self.sample)
 
     @cached_property
     def coefficients(self) -> Coefficients:
@@ -718,16 +840,45 @@ class FittedModel(Result):
         See `RiskModel.lip_risks`, `Grader.on_own_scale`.
         """
         found = self.model.lip_risks(strikes, fibres, cut, wood)
-        return self._read(found)
+        return self._read(found, wood)
 
     def turned_risks(
         self, strikes: LipStrikes, fibres: FloatArray, cut: Cut, wood: Wood, turns: FloatArray | None = None
     ) -> dict[str, FloatArray]:
         """Risks of the same strikes in many lies of the fibres; see `RiskModel.turned_risks`."""
-        return self._read(self.model.turned_risks(strikes, fibres, cut, wood, turns))
+        return self._read(self.model.turned_risks(strikes, fibres, cut, wood, turns), wood)
 
-    def _read(self, found: dict[str, FloatArray]) -> dict[str, FloatArray]:
-        return found | {name: self.grader.on_own_scale(name, found[name]) for name in RESPONSES if name in found}
+    def _read(self, found: dict[str, FloatArray], wood: Wood) -> dict[str, FloatArray]:
+        level = np.zeros(2)
+        if self.levels is not None:
+            weights, _ = self._kin(wood)
+            level = np.array([weights @ part for part in np.split(self.levels.mean, 2)])
+        reader = self.grader
+        return found | {
+            name: reader.on_own_scale(name, found[name], float(level[k]))
+            for k, name in enumerate(RESPONSES)
+            if name in found
+        }
+
+    def level_spread(self, board: Board) -> float:
+        """Spread of what is not known of the level of a board's grades, beside job and ring. [latent]"""
+        return self._kin(board.wood)[1] if self.learned_range is not None else BOARD
+
+    def _kin(self, wood: Wood) -> tuple[FloatArray, float]:
+        """How much of each level (species by name, then boards) a wood has, and the spread of what it has not."""
+        assert self.learned_range is not None
+        kin, boards = self.learned_range.kinship(wood), self.learned_range.woods
+        spread = BOARD if self.levels is None else self.levels.spread
+        species = sorted({name for name, *_ in boards})
+        mine = kin == kin.min()
+        new = spread if kin.min() > 0 else 0.0
+        if kin.min() == 2:
+            new = float(np.hypot(new, SPECIES))
+        if self.levels is None:
+            return np.zeros(0), new
+        weights = [SPECIES * (kin.min() < 2 and name == wood.name) for name in species] if len(species) > 1 else []
+        weights += [spread * float(own) / max(mine.sum(), 1) * (kin.min() == 0) for own in mine]
+        return np.array(weights, dtype=float), new
 
     @property
     def count(self) -> int:
@@ -741,6 +892,9 @@ class FittedModel(Result):
             return ""
         pieces = ", ".join(g.piece for g in self.grades if g.used())
         said = [f"Learned from {self.count} grades of {pieces}."]
+        left, every = len(self.unlearned()), len(self.coefficients.names)
+        if left:
+            said.append(f"{left} of the {every} coefficients are still starting guesses.")
         if self.comparison is not None and self.comparison.wrong:
             said.append("The model does not describe this wood well: see the fit's report.")
         elif self.comparison is not None and not self.comparison.useful:
@@ -764,7 +918,13 @@ class FittedModel(Result):
         return self.draws(count, seed).models
 
     def draws(self, count: int, seed: int = 0, board: Board | None = None) -> Draws:
-        """Models, graders and shifts for a job; on a board of a wood that was not read the shifts are wider."""
+        """Models, graders and shifts for a job, on a board that was read or on another one.
+
+        Boards lie within species, species within woods. Of another board of a species that was read `KIN[0]` of what a
+        single board taught is known, of another species `KIN[1]`; more where more of them were read. The rest of each
+        coefficient's variance is as it was before any grade, and what levels of boards and species are not known are
+        drawn. Without a board those that were read are meant.
+        """
         n = integer("count", count, low=1, high=100_000)
         if board is not None:
             instance("board", board, Board, "a Board or None")
@@ -772,12 +932,39 @@ class FittedModel(Result):
             # no wood has spoken: what is known is what is known of the model that one started from
             return literature_draws(self.prior, n, checked_seed(seed))
         rng = np.random.default_rng(checked_seed(seed))
-        normal = rng.standard_normal((n, len(self.parameters)))
+        drawn = self._drawn(n, rng)
+        shifts = np.hypot(RING, self.discrepancy) * rng.standard_normal(n)
+        if board is None or self.learned_range is None:
+            return draws_at(self.coefficients, drawn, shifts)
+        # what is known of the boards that were read says so much of this one, and no more
+        m = len(self.coefficients.names)
+        share = np.array([1.0, *KIN])
+        mine, theirs = share[self.learned_range.kinship(board.wood)].mean(), share[self.learned_range.between()].mean()
+        carried = mine / theirs
+        own = np.sqrt(max(0.0, 1.0 - carried**2 * theirs)) * rng.standard_normal((n, m))
+        weights, new = self._kin(board.wood)
+        shifts = shifts + new * rng.standard_normal(n)
+        made = draws_at(self.coefficients, np.hstack([carried * drawn[:, :m] + own, drawn[:, m:]]), shifts)
+        if self.levels is None or not weights.any():
+            return made
+        at = self.levels.mean + (drawn - self.parameters) @ self.levels.pull.T
+        at = at + rng.standard_normal(at.shape) @ np.linalg.cholesky(self.levels.rest).T
+        level = [part @ weights for part in np.split(at, 2, axis=1)]
+        graders = tuple(g.shifted(float(f), float(t)) for g, f, t in zip(made.graders, *level, strict=True))
+        return made._replace(graders=graders)
+
+    def _drawn(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Parameters (count, m) that are equally likely given the grades."""
         spread = np.linalg.cholesky(self.covariance)
-        known = self.learned_range is not None and (board is None or self.learned_range.has_board(board))
-        own = np.hypot(RING, self.discrepancy)
-        shifts = (own if known else np.hypot(own, BOARD)) * rng.standard_normal(n)
-        return draws_at(self.coefficients, self.parameters + normal @ spread.T, shifts)
+        normal = rng.standard_normal((count, len(self.parameters))) @ spread.T
+        if self.sample is None:
+            return self.parameters + normal
+        # each of the sample before any comes twice, and none twice the same: drawn towards the mean by as much as they
+        # are spread (Liu & West 2001, from memory)
+        size = len(self.sample)
+        order = np.concatenate([rng.permutation(size) for _ in range(-(-count // size))])[:count]
+        middle = self.sample.mean(axis=0)
+        return np.asarray(middle + _CLOSE * (self.sample[order] - middle) + np.sqrt(1 - _CLOSE**2) * normal)
 
     def posterior(self, draws: int = 1000, *, chains: int = 4, seed: int = 0) -> dict[str, FloatArray]:
         """Draws of all that was learned, by name, in the form that libraries for diagnostics read.
@@ -949,7 +1136,8 @@ class FittedModel(Result):
         for i, (name, (before, after)) in enumerate(self.ranges().items()):
             unit = self.prior.__dataclass_fields__[name].metadata["unit"]
             a, b = (f"{x[1]:.3g} ({x[0]:.3g} to {x[2]:.3g})" for x in (before, after))
-            rows.append((name, unit, a, b, f"{left[i]:.0%}"))
+            mark = ", starting guess" if left[i] >= _LEARNED else ""
+            rows.append((name, unit, a, b, f"{left[i]:.0%}{mark}"))
         m = len(self.coefficients.names)
         lines = [
             *table_text(rows).splitlines(),
@@ -1003,6 +1191,8 @@ class FittedModel(Result):
             "speed_law": None if self.speed_law is None else list(self.speed_law),
             "pieces": [piece_content(p) for p in self.pieces if _can_be_kept(p)],
             "handwork": {f.name: getattr(self.handwork, f.name) for f in fields(HandWork)},
+            "levels": None if self.levels is None else [self.levels.spread, *(v.tolist() for v in self.levels[1:])],
+            "sample": None if self.sample is None else self.sample.tolist(),
         }
         text = json.dumps(content, sort_keys=True, indent=1, allow_nan=False)
         with whole_file(path) as handle:
@@ -1053,6 +1243,8 @@ class FittedModel(Result):
                 None if c["speed_law"] is None else SpeedLaw(*c["speed_law"]),
                 tuple(piece_from(p) for p in c["pieces"]),
                 HandWork(**c["handwork"]),
+                None if c["levels"] is None else Levels(float(c["levels"][0]), *map(_array, c["levels"][1:])),
+                None if c["sample"] is None else _array(c["sample"]),
             )
             _check_loaded(found)
             return found
@@ -1088,7 +1280,24 @@ def _check_loaded(fitted: FittedModel) -> None:
     numbers("discrepancy", [fitted.discrepancy], 0, 100)
     if fitted.speed_law is not None:
         numbers("speed_law", fitted.speed_law[:3], 0)
-        numbers("speed_law", fitted.speed_law[3:])
+        numbers("speed_law", fitted.speed_law[3:6])
+        if fitted.speed_law.likeliest not in _INSTEAD:
+            raise ValueError(f"speed_law must say one of {', '.join(_INSTEAD)}, got {fitted.speed_law.likeliest!r:.40}")
+    size = len(fitted.parameters)
+    if fitted.sample is not None and not (
+        fitted.sample.ndim == 2 and fitted.sample.shape[1] == size and (np.abs(fitted.sample) <= _FARTHEST).all()
+    ):
+        raise ValueError(f"sample must be parameters in [-{_FARTHEST:g}, {_FARTHEST:g}], {size} a row")
+    if fitted.levels is not None:
+        spread, mean, pull, rest = fitted.levels
+        numbers("levels", [spread], 0, 100)
+        boards = () if fitted.learned_range is None else fitted.learned_range.woods
+        k = len(boards) + (len(kinds) if len(kinds := {name for name, *_ in boards}) > 1 else 0)
+        if mean.shape != (2 * k,) or pull.shape != (2 * k, size) or rest.shape != (2 * k, 2 * k):
+            raise ValueError(f"levels must be those of {len(boards)} boards")
+        np.linalg.cholesky(rest)
+        if not (np.isfinite(mean).all() and np.isfinite(pull).all()):
+            raise ValueError("levels must be finite")
     if not {p.identity for p in fitted.pieces} <= {g.identity for g in fitted.grades}:
         raise ValueError("pieces must be those of the grades")
     if not all(isinstance(note, str) for note in fitted.notes):
@@ -1117,6 +1326,10 @@ def _plain(values: Sequence[Any]) -> list[Any]:
 
 def _numbers(values: Sequence[Any]) -> list[Any]:
     return [float("nan") if v is None else v for v in values]
+
+
+def _array(value: Any) -> FloatArray:
+    return np.array(value, dtype=float)
 
 
 def _tuples(value: Any) -> Any:
@@ -1235,8 +1448,13 @@ def _fitted(
     known = np.isfinite(np.concatenate([p.risks(start) for p in pieces], axis=1))
     data = _observations(pieces, forms, known)
     problem = _Problem(family, data, _effects(cells))
+    between = BOARD
     _LOG.info("fitting %d coefficients to the grades of %d pieces", len(coefficients.names), len(pieces))
     mode, straight, gain = problem.solve_bent(told)
+    if _several(cells.board) > 2:
+        between = _board_spread(straight, mode, cells)
+        straight = replace(straight, effects=_effects(cells, between))
+        mode = straight.solve_whole(mode.parameters)
     covariance = np.linalg.inv(mode.curvature)[:size, :size]
     comparison, discrepancy = _compare(straight, mode, cells, told)
     _LOG.info("fitted; compared with free curves: %s", "not possible" if comparison is None else "done")
@@ -1251,19 +1469,91 @@ def _fitted(
         comparison,
         {},
         by_direction,
-        (*_notes(coupons, data, known, gain), *_reader_notes(forms, discrepancy)),
+        (*_notes(coupons, data, known, gain, between), *_reader_notes(forms, discrepancy)),
         discrepancy,
-        _speed_law(straight, mode, cells),
+        _speed_law(straight, mode, cells, pieces, coefficients),
         tuple(coupons),
         handwork,
+        _levels(mode, cells, straight, between),
+        _without_burns(family, data, mode, size),
     )
     outlooks = _ranked_settings(fitted, share, cells.settings)
     told(1)
     return replace(fitted, outlooks=outlooks)
 
 
-def _speed_law(problem: _Problem, mode: Mode, cells: _Cells) -> SpeedLaw | None:
-    """The step of the fuzz and the tear from the lowest to the highest speed, their mean, before and after."""
+def _board_spread(problem: _Problem, mode: Mode, cells: _Cells) -> float:
+    """Spread between boards of one species that makes the grades likeliest, against what was guessed of it. [latent]"""
+    noise = float(mode.parameters[problem.family.size + 8])
+
+    def loss(log: float) -> float:
+        own = replace(problem.held(noise), effects=_effects(cells, float(BOARD * np.exp(log))))
+        return log**2 / (2 * _GUESSED**2) - _evidence(own, mode.parameters)
+
+    return float(BOARD * np.exp(least(loss, -2.0, 2.0)))
+
+
+def _levels(mode: Mode, cells: _Cells, problem: _Problem, between: float) -> Levels | None:
+    """What the mode knows of species and boards beside the parameters that are kept."""
+    count = _several(cells.species) + _several(cells.board)
+    if not count or len(np.unique(cells.board[problem.data.cell])) <= cells.board.max():
+        return None  # one board; or one of several of which nothing was read
+    m, u = problem.family.size + 9, problem.effects.shape[1]
+    where = np.concatenate([m + k * u + _speeds(cells) + np.arange(count) for k in range(2)])
+    covariance = np.linalg.inv(mode.curvature)
+    pull = np.linalg.solve(covariance[:m, :m], covariance[:m, where]).T
+    rest = covariance[np.ix_(where, where)] - pull @ covariance[:m, where]
+    return Levels(between, mode.parameters[where].copy(), pull, (rest + rest.T) / 2 + 1e-9 * np.eye(len(where)))
+
+
+def _without_burns(family: _Family, data: _Data, mode: Mode, size: int) -> FloatArray | None:
+    """Equally likely parameters (n, size), where the flags of scorch say more than a normal curve can hold.
+
+    What does not burn has a latent that is flat: about the mode no coefficient moves it, so that a piece without a
+    flag would teach nothing, and draws that burn it would stay. Draws of the normal curve are weighted by how much
+    likelier the flags are under their own latents than under the straight ones, and drawn anew.
+    """
+    flags = data.take(data.response == _SCORCH[0])
+    if not len(flags.cell):
+        return None
+    m, p = family.size, mode.parameters[:size]
+    covariance = np.linalg.inv(mode.curvature)[:size, :size]
+    rng = np.random.default_rng(0)
+    normal = rng.standard_normal((_CANDIDATES, size))
+    drawn = p + normal @ np.linalg.cholesky((covariance + covariance.T) / 2).T
+    burnt = flags.low[:, None] == 1
+
+    def loss(eta: FloatArray) -> FloatArray:
+        at = eta[flags.cell] / _SCORCH[1]
+        return np.asarray(flags.weight @ np.logaddexp(0.0, np.where(burnt, -at, at)))
+
+    here, slope = family.latents(p[:m])[2], family.slopes(p[:m])[2][flags.cell]
+    chance = 1.0 / (1.0 + np.exp(-here[flags.cell]))
+    away = (drawn - p)[:, :m]
+    along = away @ slope.T
+    straight = loss(here[:, None]) + along @ (flags.weight * (chance - burnt[:, 0]))
+    straight = straight + along**2 @ (flags.weight * chance * (1 - chance)) / 2
+    gain = straight - loss(family.many(drawn[:, :m])[2])
+    # where the weights lie on a few draws they are only followed part of the way
+    for power in (1.0, 0.7, 0.5, 0.35, 0.25, 0.15, 0.1, 0.0):
+        weight = np.exp(power * (gain - gain.max()))
+        weight /= weight.sum()
+        worth = 1.0 / float(np.sum(weight**2))
+        if worth >= _CANDIDATES / 4:
+            break
+    if worth > 0.98 * _CANDIDATES:
+        return None
+    at = (np.arange(_KEPT) + 0.5) / _KEPT
+    return np.round(drawn[np.minimum(np.searchsorted(np.cumsum(weight), at), _CANDIDATES - 1)], 4)
+
+
+def _speed_law(
+    problem: _Problem, mode: Mode, cells: _Cells, pieces: Sequence[RingSectors], coefficients: Coefficients
+) -> SpeedLaw | None:
+    """The step of the fuzz and the tear from the lowest to the highest speed, their mean, before and after.
+
+    `problem` is straight about the mode.
+    """
     count = _speeds(cells)
     if not count:
         return None
@@ -1278,12 +1568,59 @@ def _speed_law(problem: _Problem, mode: Mode, cells: _Cells) -> SpeedLaw | None:
     own = row.copy()
     own[:m] = 0.0
     speed = [float(cells_speed) for cells_speed in sorted({s.spindle_speed for s in cells.settings})]
+    # the noise is the grader's and is held; without the law each speed is as another one would be, or has its own say
+    bare = problem.effects.copy()
+    bare[:, :count] = 0.0
+    held = problem.held(mode.parameters[m + 8])
+    law = replace(held, effects=bare)
+    without = {"free": _evidence(held, mode.parameters)}
+    for name, all_at, thin in (("lowest", speed[0], False), ("highest", speed[-1], False), ("chip", speed[0], True)):
+        # seldom does a machine not reach the feed that would keep the chip
+        with suppress(DomainError):
+            other = _mechanistic(
+                [RingSectors(_at_one_speed(p.coupon, all_at, thin), p.bundle) for p in pieces], coefficients
+            )
+            without[name] = _evidence(replace(law, family=other), mode.parameters)
+    gain = np.array(list(without.values())) - _evidence(law, mode.parameters)
     return SpeedLaw(
         speed[0],
         speed[-1],
         float(np.sqrt(row @ covariance @ row / (row @ row))),
         float(own @ mode.parameters),
         float(np.sqrt(own @ covariance @ own)),
+        float(np.logaddexp.reduce(gain) - np.log(len(gain))),
+        list(without)[int(gain.argmax())],
+    )
+
+
+def _evidence(problem: _Problem, start: FloatArray) -> float:
+    """Logarithm of the chance of the grades by a family, all else integrated out by Laplace, but for a constant. [nat]
+
+    A family that bends is straightened a few times.
+    """
+    p = start
+    for _ in range(_STRAIGHTENED):
+        mode = problem.linearised(p).solve(p)
+        tried = [p + share * (mode.parameters - p) for share in (1.0, 0.5, 0.0)]
+        loss, p = min(((problem.value(t), t) for t in tried), key=lambda one: one[0])
+    return float(-loss - np.linalg.slogdet(mode.curvature)[1] / 2)
+
+
+def _at_one_speed(piece: Coupon, speed: float, thin: bool) -> Coupon:
+    """The piece as it comes out if the spindle turns at one speed all the time; if `thin`, each ring with its chip."""
+
+    def turned(cut: Cut) -> Cut:
+        share = speed / cut.spindle_speed if thin else 1.0
+        feed = tuple(f * share for f in cut.feed) if isinstance(cut.feed, tuple) else cut.feed * share
+        return replace(cut, spindle_speed=speed, feed=feed)
+
+    return replace(
+        piece,
+        rings=tuple(replace(r, cut=turned(r.cut)) for r in piece.rings),
+        extras=tuple(
+            replace(e, cuts=tuple(map(turned, e.cuts)), strokes=tuple(replace(s, cut=turned(s.cut)) for s in e.strokes))
+            for e in piece.extras
+        ),
     )
 
 
@@ -1355,7 +1692,7 @@ def _seen(pieces: Sequence[RingSectors], data: _Data, cells: _Cells) -> LearnedR
         rings += [(p.coupon, p.coupon.graded()[i]) for i in np.unique(p.ring[own])]
     half = [c.width / 2 for c, _ in rings]
     tooth, speed = _per_ring(rings)
-    woods = {(c.board.wood.name, float(c.board.wood.moisture), float(c.board.wood.density)) for c, _ in rings}
+    woods = {_wood_key(c.board.wood) for c, _ in rings}
     return LearnedRange(
         tuple(sorted(angles)),
         (min(half), max(half)),
@@ -1366,7 +1703,7 @@ def _seen(pieces: Sequence[RingSectors], data: _Data, cells: _Cells) -> LearnedR
     )
 
 
-def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: float) -> tuple[str, ...]:
+def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: float, between: float) -> tuple[str, ...]:
     notes = []
     if gain > 0.1:
         notes.append(f"the most probable values were not quite found: the last step still gained {gain:.2g} nats")
@@ -1376,9 +1713,10 @@ def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: floa
             notes.append(f"{name} is not modelled for this wood: its grades were not used")
         elif mine.any() and np.ptp(data.low[mine]) == 0 and not (~mine & (data.response == k)).any():
             notes.append(f"every grade of {name} is {data.low[mine][0]}: there is little to learn from it")
-    woods = {c.board.wood.name for c in coupons}
-    if len(woods) == 1 and len(coupons) < 3:
+    if (boards := len(_woods([(c, None) for c in coupons]))) < 3:
         notes.append("spread between boards cannot be read off fewer than three boards: it stays a guess")
+    else:
+        notes.append(f"from {boards} boards the spread between boards of one species is taken as {between:.2f} latent")
     if len({round(c.width, 2) for c in coupons}) == 1:
         notes.append("one width was cut: how width and depth matter stays as the prior has it")
     return tuple(notes)

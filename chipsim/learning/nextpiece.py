@@ -106,6 +106,7 @@ class NextPiece(Result):
     candidates : everything that was looked at, the best first.
     pick : the setting of the job that is best on what is known now.
     expected : minutes that it takes, machine and hand. [min]
+    rests : from what the model was taught, in sentences; '' while prior only.
     """
 
     verdict: str
@@ -119,6 +120,7 @@ class NextPiece(Result):
     candidates: tuple[Candidate, ...]
     pick: Setting
     expected: float
+    rests: str = ""
 
     def __len__(self) -> int:
         return len(self.candidates)
@@ -163,6 +165,7 @@ class NextPiece(Result):
                 (c.words, f"{round(c.worth, 1) + 0.0:.1f} +- {c.error:.1f}", f"{c.cost:.1f}") for c in self.candidates
             ]
             lines += ["  " + row for row in table_text(cells).splitlines()]
+        lines.append(self.rests or "All of this comes from starting guesses; no test piece has been graded yet.")
         lines.append("All minutes rest on assumed times for handwork and for grading; give your own.")
         return "\n".join(lines)
 
@@ -309,6 +312,7 @@ def next_coupon(
         tuple(found),
         pick,
         expected,
+        known.learned if isinstance(known, FittedModel) else "",
     )
 
 
@@ -557,8 +561,7 @@ class _Signals:
             np.isfinite(cells.azimuth), (cells.heading % 180.0 // (180.0 / _HEADINGS)).astype(int), _HEADINGS
         )
         # piece and job share the board, not what makes one job worse than another on it
-        known = self.model.learned_range if isinstance(self.model, FittedModel) else None
-        board = 0.0 if known is not None and known.has_board(self.board) else BOARD
+        board = self.model.level_spread(self.board) if isinstance(self.model, FittedModel) else BOARD
         share = board**2 / (board**2 + RING**2)
         common = self.boards.shifts * share + board * np.sqrt(1 - share) * rng.standard_normal(count)
         grades, flags = np.zeros((2, len(cells), count)), np.zeros((len(cells), count))

@@ -39,6 +39,7 @@ class RingSectors:
     Attributes
     ----------
     coupon : the test piece.
+    bundle : thickness of the layer whose strikes were gathered. [mm]
     ring, sector, lip : (cells,) of each cell: place in `coupon.graded()`, number of the sector or stretch, 0 or 1;
         lip 0 is the outer one of a ring, the left one of a stroke.
     azimuth : (cells,) of the sector's middle as seen from the ring's centre; NaN on a stroke. [rad]
@@ -47,7 +48,7 @@ class RingSectors:
     """
 
     def __init__(self, coupon: Coupon, bundle: float) -> None:
-        self.coupon = coupon
+        self.coupon, self.bundle = coupon, bundle
         things = coupon.graded()
         counts = np.array([coupon.sectors if isinstance(t, Ring) else t.parts for t in things])
         self.first = np.concatenate([[0], np.cumsum(2 * counts)])

@@ -30,7 +30,8 @@ PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 _EDGE = 12.0  # free of print all round [mm]
 _HEAD = 14.0  # height of the heading [mm]
-_LEGEND = 118.0  # height of scale, rules and cautions [mm]
+_LEGEND = 119.0  # height of scale, rules and cautions [mm]
+_FOOT = 8.0  # height of the key under boxes [mm]
 _LINE = 7.2  # height of a line of boxes [mm]
 _MOST = 18  # boxes in one line of the paper; a line of the form with more is folded
 _NAMES = 20.0  # width of the column that says ring and lip [mm]
@@ -48,18 +49,20 @@ _CAUTIONS = (
 )
 
 _RULES = (
-    "Pencil the letters on the wood now, from the map at 1:1: the letter of each ring inside it, and an arrow that "
-    "says which way up the piece lies.",
+    "Pencil the letters on the wood now, from the map at 1:1: a ring's inside it, a stroke's at its dot, and an arrow "
+    "up the page.",
     "Light from the side, 10x loupe. Clean by one stroke of a dry soft brush along the groove, nothing else.",
     "One box is one lip over one sector. Sectors count counter-clockwise, 1 begins at the right. The lip 'out' is the "
     "outer edge of the ring, 'in' the inner one. A straight stroke counts from its dot; 'left' and 'right' are as "
     "seen from there along the stroke.",
     "Grade the worst millimetre, not the average. Write grade and letter into the box: 2f, 3t, 0. A flag goes behind "
-    "them: 2f s.",
+    "them: 2f s, 0 s.",
     "You may write only what is not clean, and tick 'rest clean' at the end of the line. A box that you cannot judge "
     "gets a dash. Hatched boxes hold the join of the cut: leave them.",
     "Take a whole ring at a time, turning the piece, and do not look up which ring is which.",
     "The second reading has a page of its own. Take it an hour later, without looking at the first.",
+    "When both are done, type the boxes into the form's file, which has the same lines. What a rule measured goes into "
+    "'note'.",
 )
 
 _CONTROLS = {
@@ -127,7 +130,11 @@ def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
     boxes, free = _boxes(coupon, size, 1)
     second, low_second = _boxes(coupon, size, 2)
     # the scale stands where there is room for it
-    places = ((maps[-1], _EDGE + 14.0, ground), (boxes[0], _EDGE, free), (second[-1], _EDGE, low_second))
+    places = (
+        (maps[-1], _EDGE + 14.0, ground),
+        (boxes[0], _EDGE + _FOOT, free),
+        (second[-1], _EDGE + _FOOT, low_second),
+    )
     boxes = [*boxes, *second]
     for page, low, high in places:
         if high - 6.0 - low >= _LEGEND:
@@ -147,7 +154,7 @@ def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
         for word, left, right in (("date", 74.0, 46.0), ("graded by", 42.0, 0.0)):
             y = size[1] - _EDGE - 3.0
             ax.text(size[0] - _EDGE - left, y, word, fontsize=_TEXT, va="bottom", color=_SOFT)
-            ends = [size[0] - _EDGE - left + (8.0 if word == "date" else 10.0), size[0] - _EDGE - right]
+            ends = [size[0] - _EDGE - left + (8.0 if word == "date" else 13.5), size[0] - _EDGE - right]
             ax.plot(ends, [y, y], color=_SOFT, linewidth=0.4)
     return [figure for figure, _ in pages]
 
@@ -328,14 +335,14 @@ def _boxes(coupon: Coupon, size: tuple[float, float], reading: int) -> tuple[lis
     lines = _lines(coupon, reading)
     width = (size[0] - 2 * _EDGE - _NAMES - _REST) / min(_MOST, max(len(line.numbers) for line in lines))
     fold = max(len(line.numbers) for line in lines)
-    room = int((size[1] - 2 * _EDGE - _HEAD - 12.0) // _LINE)
+    room = int((size[1] - 2 * _EDGE - _HEAD - 12.0 - _FOOT) // _LINE)
     notes = _notes_to_take(coupon) if reading == 1 else []
     pages, y = [], 0.0
     for first in range(0, len(lines), room):
         figure, ax = _page(size)
         top = size[1] - _EDGE - _HEAD
         said = (
-            "First reading. One line is one lip of one ring."
+            f"First reading. One line is one lip of one {_lined(coupon)}."
             if reading == 1
             else "Second reading, an hour later and without a look at the first: only the white boxes."
         )
@@ -352,12 +359,29 @@ def _boxes(coupon: Coupon, size: tuple[float, float], reading: int) -> tuple[lis
             y -= _LINE
         pages.append((figure, ax))
     for words, count in notes:
-        if y - _LINE < _EDGE:
+        if y - _LINE < _EDGE + _FOOT:
             pages.append(_page(size))
             y = size[1] - _EDGE - _HEAD
         _boxes_to_note(pages[-1][1], words, count, y - 3.0, size)
         y -= _LINE + 3.0
+    for _, ax in pages:
+        _key(ax)
     return pages, y
+
+
+def _lined(coupon: Coupon) -> str:
+    """What lines of boxes are of."""
+    return " or ".join(word for word, there in (("ring", coupon.rings), ("stroke", coupon.strokes)) if there)
+
+
+def _key(ax: Axes) -> None:
+    """What goes into a box, at the foot of the page on which it is written."""
+    lines = (
+        "   ".join(f"{k} {word}" for k, (word, _, _) in enumerate(SCALE)) + "   - cannot be judged",
+        "   ".join(f"{k} {words}" for k, words in {**KINDS, **FLAGS}.items()),
+    )
+    for k, words in enumerate(lines):
+        ax.text(_EDGE, _EDGE + 4.0 - 3.6 * k, words, fontsize=_SMALL, va="center", color=_INK)
 
 
 def _line_of_boxes(

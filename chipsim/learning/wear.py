@@ -3,20 +3,28 @@
 An edge that recedes by w is rounded to the radius rho of the circle that touches both its faces and ends where the
 edge now does. Of a wedge of angle b the circle's centre lies rho / sin(b / 2) from where the sharp edge was, so that
 w = rho (1 / sin(b / 2) - 1).
+
+A bit is changed when the next job on the old edge adds more handwork than a job costs on average over the best life of
+a new one, its price and change included: the rule for replacing whatever gets dearer with use (from memory).
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from .._shared.arrays import FloatArray
+from ..damage.handwork import HandWork
+from ..damage.mapping import risk_map
+from ..damage.models import LipModel
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter
+from ..scene.grain import Board
 
-__all__ = ["Wear", "edge_metres", "rounding", "wear_of"]
+__all__ = ["EdgeChange", "Wear", "best_life", "change_of", "edge_metres", "rounding", "wear_of"]
 
 RECESSION = (20.0, 80.0)
 """What an edge recedes on a kilometre in wood, ends of the middle half of what is believed: from 54 um on 270 m planed
@@ -30,6 +38,10 @@ _LOUPE = 0.35
 """Standard deviation of the logarithm of a radius that is read through a loupe: assumed. [-]"""
 
 _STATIONS = 400
+
+_RADII, _ROUNDEST = 5, 0.2  # of edges that are tried, and the largest [mm]
+
+_LIPS = 160  # stations of a job that is asked what wear does to it
 
 
 class Wear(NamedTuple):
@@ -53,6 +65,127 @@ class Wear(NamedTuple):
             f"Bit {self.bit!r} has cut {self.groove:.1f} m of groove, on which its edge ran {self.edge:.0f} m in wood. "
             f"The edge is rounded to about {median:.0f} um (8 in 10: {low:.0f} to {high:.0f}), {learned}."
         )
+
+
+class EdgeChange(NamedTuple):
+    """When it pays to change a bit: for slow, middle and fast wear, each as likely as 8 in 10 have it.
+
+    `jobs` that are still to be cut with the old edge, infinite if more than were looked at; `added` minutes of handwork
+    that its wear adds to the next job; `life` of a new edge in jobs; `average` minutes that a job then costs in wear
+    and in changes. [min]
+    """
+
+    bit: str
+    cost: float
+    jobs: tuple[float, float, float]
+    added: tuple[float, float, float]
+    life: tuple[float, float, float]
+    average: tuple[float, float, float]
+
+    @property
+    def now(self) -> bool:
+        """Whether the bit is to be changed before the next job, at the middle rate of wear."""
+        return self.jobs[1] == 0
+
+    def __str__(self) -> str:
+        late, middle, soon = (f"{v:.0f}" if np.isfinite(v) else "more than were looked at" for v in self.jobs)
+        due = "Change it now" if self.now else f"It pays to change it after {middle} more such jobs"
+        return (
+            f"Bit {self.bit!r}: its wear adds {self.added[1]:.1f} min of handwork to the next job (8 in 10: "
+            f"{min(self.added):.1f} to {max(self.added):.1f}), and a new edge costs {self.cost:g} min. {due} (with "
+            f"fast wear after {soon}, with slow wear after {late}). Of a new edge a job then costs "
+            f"{self.average[1]:.1f} min in wear and changes."
+        )
+
+
+def best_life(cost: float, added: Sequence[float]) -> tuple[int, float]:
+    """Number of jobs after which an edge is changed, and minutes that a job then costs on average.
+
+    Parameters
+    ----------
+    cost
+        Of an edge. [min]
+    added
+        Minutes that wear adds to the first job, the second and so on. [min]
+
+    Examples
+    --------
+    >>> from chipsim.learning.wear import best_life
+    >>> best_life(50, [0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12])  # ten jobs: the square root of 2 x 50 / 1
+    (10, 9.5)
+    """
+    count = np.arange(1, len(added) + 1)
+    average = (cost + np.cumsum(added)) / count
+    best = int(np.argmin(average))
+    return best + 1, float(average[best])
+
+
+def change_of(
+    wear: Wear,
+    fresh: float,
+    carving: Carving | Cut,
+    board: Board,
+    cost: float,
+    jobs: int,
+    model: LipModel | None = None,
+    handwork: HandWork | None = None,
+    draws: int = 64,
+    seed: int = 0,
+) -> EdgeChange:
+    """When it pays to change a bit whose next jobs are all like one; `fresh` is the radius of a new edge. [mm]
+
+    Minutes by hand are worked out for five radii and straight between them in the radius' logarithm.
+    """
+    work = as_carving(carving)
+    run = edge_metres(work)
+    rates = [wear.rate[k] * 1e-6 for k in (0, 1, 2)]
+    # what a metre adds to the radius, from the radius that the wear has given
+    gained = [(r - fresh) / max(wear.edge * rate, 1e-300) for r, rate in zip(wear.radius, rates, strict=True)]
+    unit = max(gained[1], 1e-12) if wear.edge > 0 else rounding(1.0, work.cuts[0].bit)
+    most = min(max(fresh + unit * rates[2] * (wear.edge + jobs * run), 1.2 * fresh), _ROUNDEST)
+    radii = np.geomspace(fresh, most, _RADII)
+    minutes = np.array([_by_hand(work, board, float(r), model, handwork, draws, seed) for r in radii])
+
+    def extra(way: FloatArray, rate: float) -> FloatArray:
+        radius = np.minimum(fresh + unit * rate * way, most)
+        return np.asarray(np.interp(np.log(radius), np.log(radii), minutes) - minutes[0])
+
+    return _changed(wear, cost, jobs, run, rates, extra)
+
+
+def _changed(
+    wear: Wear,
+    cost: float,
+    jobs: int,
+    run: float,
+    rates: Sequence[float],
+    extra: Callable[[FloatArray, float], FloatArray],
+) -> EdgeChange:
+    way = np.arange(jobs, dtype=np.float64) * run
+    rows = []
+    for rate in rates:
+        life, average = best_life(cost, extra(way, rate).tolist())
+        ahead = extra(way + wear.edge, rate)
+        due = np.flatnonzero(ahead >= average)
+        rows.append((float(due[0]) if len(due) else np.inf, float(ahead[0]), float(life), average))
+    late, added, life_, mean = ((c[0], c[1], c[2]) for c in zip(*rows, strict=True))
+    return EdgeChange(wear.bit, cost, late, added, life_, mean)
+
+
+def _by_hand(
+    carving: Carving,
+    board: Board,
+    radius: float,
+    model: LipModel | None,
+    handwork: HandWork | None,
+    draws: int,
+    seed: int,
+) -> float:
+    """Minutes by hand of a carving cut with edges of one radius that is known. [min]"""
+    changed: Any = [replace(c, bit=replace(c.bit, edge_radius=radius, edge_measured=True)) for c in carving]  # type: ignore[type-var]
+    worn = replace(carving, cuts=tuple(changed))
+    found = risk_map(worn, board, model=model, draws=draws, seed=seed, pitch=max(carving.length / _LIPS, 0.25))
+    return float(found.hand_minutes(handwork))
 
 
 def edge_metres(carving: Carving | Cut) -> float:
