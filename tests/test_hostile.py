@@ -694,7 +694,9 @@ CALLS: dict[str, dict[str, Call]] = {
             beyond_repair=((0, 1, 0), numbers((1, 1, 2)))),
         "scaled": plain(cs.HandWork().scaled, cause=("fuzz", words("spoilt piece")), factor=(2.0, number(0, 1e3))),
     },
-    "Minutes": {"chance_above": plain(of("minutes", "chance_above"), minutes=(10.0, number(0, 1e7)))},
+    "Minutes": {
+        name: plain(of("minutes", name), minutes=(10.0, number(0, 1e7))) for name in ("chance_above", "chance_range")
+    },
     "Grader": {
         "": plain(cs.Grader, fuzz=((-1, 0, 1, 2), numbers((-100, 0, 1, 100), (0, 0, 0, 0))),
             tear=((-1, 0, 1, 2), numbers((0, 5e-324, 1e-300, 1))), noise=(1.0, number(5e-324, 100))),
@@ -703,6 +705,7 @@ CALLS: dict[str, dict[str, Call]] = {
         "": plain(cs.RiskModel, **coefficients(cs.RiskModel), examples=60),
         "critical_speed": plain(cs.RiskModel().critical_speed, wood=WOODS),
         "rake_factor": plain(cs.RiskModel().rake_factor, rake=(10.0, number(-45, 60))),
+        "disturbed_depth": plain(cs.RiskModel().disturbed_depth, edge_radius=(0.02, number(1e-6, 0.5))),
         "support": plain(cs.RiskModel().support, angle=(10.0, st.one_of(number(90, 180, 360), numbers()))),
     },
     "Setting": {
@@ -1066,6 +1069,7 @@ ELSEWHERE = {
         (
             "Band.from_parts",
             "LayoutRow.value",
+            "Layout.turn",
             "BoardOdds.of",
             "Summary.of_many",
             "Cut.flank_slope",
@@ -1074,6 +1078,7 @@ ELSEWHERE = {
         "between the library's own parts, which hand on what has been looked at",
     ),
     **dict.fromkeys(("LipStrikes.part", "LipStrikes.thinner"), "between the library's own parts"),
+    **dict.fromkeys(("Costed.chance_above", "Costed.chance_range"), "as those of `Minutes`, by the same functions"),
     **dict.fromkeys(
         [f"{kind}.{name}" for kind in ("RiskModel", "FittedModel") for name in ("layer", "lip_risks", "turned_risks")],
         "asked by maps, with all kinds of cuts and boards, see `risk_map`",
