@@ -110,12 +110,6 @@ FAULTS = [
         "            behind = 0.0\n",
         MOVING,
     ),
-    kernel(
-        "an edge that sinks does not go aside in the quick solve",
-        "rises, swings = lean * fall, radius * turns * fall",
-        "rises, swings = lean * fall, 0.0",
-        MOVING,
-    ),
     kernel("what lifts holds", "*= math.exp(-p[LIFT] * lanes", "*= math.exp(p[LIFT] * lanes", LIFT),
     kernel(
         "a pressed lip tears as a lifted one does",
@@ -607,8 +601,8 @@ FAULTS = [
     Fault(
         "lip not shortened on a ramp",
         "chipsim/chips/lips.py",
-        "    root, bow = np.sqrt(1 - m * m), curvature * cut.half_width(depth)\n    cell",
-        "    root, bow = np.ones_like(m), curvature * cut.half_width(depth)\n    cell",
+        "    root, bow = np.sqrt(1 - m * m), curvature * width_at(",
+        "    root, bow = np.ones_like(m), curvature * width_at(",
         LIPS,
     ),
     # --- paths, bits, cuts

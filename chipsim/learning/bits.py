@@ -73,6 +73,9 @@ class GroundBit(NamedTuple):
     """Whether another bit is no worse in minutes, stress and depth, and better in one."""
     better: float
     """Chance that it needs fewer minutes than the best of the catalogue, equal ones counted half. [-]"""
+    saves: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    """Minutes it saves over the best of the catalogue: the middle draw, and where 8 of 10 lie, as `BitChoice.saves`.
+    Both bits meet the same draws, so that this is known better than the minutes of either. [min]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +157,10 @@ class BitChoice(Result):
             "beaten": "beaten",
             "chance to be better [-]": "better",
         }
-        return {"bit": [b.name for b in rows]} | {h: [getattr(b, n) for b in rows] for h, n in names.items()}
+        columns = {"bit": [b.name for b in rows]} | {h: [getattr(b, n) for b in rows] for h, n in names.items()}
+        return columns | {
+            f"saves, {w} [min]": [b.saves[k] for b in rows] for k, w in enumerate(("low", "middle", "high"))
+        }
 
     def __str__(self) -> str:
         lines = [f"Bits for this carving. {self.held}"]
@@ -644,6 +650,7 @@ def _chosen(
             bit in shop,
             beaten,
             better,
+            tuple(float(v) for v in np.quantile(gain, [0.1, 0.5, 0.9])),  # type: ignore[arg-type]
         )
         rows.append(row)
     gain = np.zeros(len(kept[0][2])) if bought is None else bought[2] - kept[first][2]
