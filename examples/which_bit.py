@@ -97,10 +97,12 @@ def answer(found: dict[tuple[str, str], Any]) -> str:
     sure = [choice.saves[1] for choice in found.values() if choice.known]
     if not sure:
         return "Of no carving here is it known that a bit ground to order beats the drawer."
-    return (
-        f"A bit ground to order is known to beat the drawer in {len(sure)} of {len(found)} carvings, by about "
-        f"{min(sure):.1f} to {max(sure):.1f} min; a dull bit loses more than any grind can win."
-    )
+    gains = f"{min(sure):.1f}" if max(sure) - min(sure) < 0.05 else f"{min(sure):.1f} to {max(sure):.1f}"
+    said = f"A bit ground to order is known to beat the drawer in {len(sure)} of {len(found)} carvings, by {gains} min"
+    dull = [-b.saves[1] for choice in found.values() for b in choice if b.bought and "dull" in b.name]
+    if dull and min(dull) > max(sure):
+        return f"{said}; a dull bit loses more, {min(dull):.0f} min and more."
+    return f"{said}."
 
 
 def grind_words(bit: cs.VBit) -> str:

@@ -228,3 +228,12 @@ def test_a_difference_names_the_piece_that_would_decide_it():
     alone = cs.best_bit(CUT, BOARD, vary={"edge_radius": (0.005, 0.005)}, **FEW)
     assert alone.piece is None
     assert 0.0 <= found.share <= 1.0
+
+
+def test_a_sheared_bits_report_says_which_way_it_pushes():
+    for shear, words in ((-15, "presses"), (-3, r"lifts the fibres of a lip, which it would press from -5.8 deg")):
+        ground = cs.best_bit(CUT, BOARD, vary={"shear": (shear, shear), "rake": (10, 10)}, **FEW)
+        if np.any(ground.best.bit.shear):
+            assert words in str(ground)
+    low, middle, high = ground.best.saves
+    assert (low, middle, high) == (0.0, 0.0, 0.0)  # without a catalogue there is nothing to save over

@@ -25,6 +25,7 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, VBit, bit_words
 from ..scene.grain import Board
 from ..scene.machine import Machine
+from ..scene.oblique import neutral_shear, push_at_lip
 from ..units import length_text
 from .fitting import FittedModel
 from .nextpiece import NextPiece, next_coupon
@@ -205,6 +206,7 @@ class BitChoice(Result):
         if self.shear_matters:
             lines.append(
                 "What shear does at the lips of a V-groove has not been measured: in half of the draws it does nothing."
+                f"{_push_words(best.bit)}"
             )
         wide = max(len(b.name) for b in self.not_beaten)
         lines.append(f"{'not beaten by any other':{wide}}  minutes      8 in 10     edge   depth  gullet")
@@ -552,6 +554,17 @@ def _search(
                 if _cost(place, plain) <= 1.005 * _cost(place, best):
                     best = plain
     yield from tried
+
+
+def _push_words(bit: Cutter) -> str:
+    """Which way a sheared bit pushes the fibres at a lip, and from where on it presses; '' without shear."""
+    shears = np.atleast_1d(getattr(bit, "shear", 0.0))
+    if type(bit) is not VBit or not shears.any():
+        return ""
+    ways = {"presses" if float(push_at_lip(bit.rake, bit.half_angle, shear=s).up) < 0 else "lifts" for s in shears}
+    begins = float(neutral_shear(bit.rake, bit.half_angle))
+    from_ = f", which it would press from {begins:+.1f} deg of shear on" if ways == {"lifts"} and begins > -90 else ""
+    return f" The face of the best bit {' and '.join(sorted(ways))} the fibres of a lip{from_}."
 
 
 def _with(bit: VBit, name: str, value: Any) -> VBit | None:
