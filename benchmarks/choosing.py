@@ -70,14 +70,19 @@ def main(size: float = 10, figures: Figures | None = None) -> tuple[float, float
         print(f"sweep of {len(found)} cells, {job.length / 1000:.2f} m of groove, {workers} worker(s): {took:.2f} s")
     assert kept[0] == kept[1]
     one = min(seconds(lambda: cs.risk_map(job, BOARD))[0] for _ in range(3))
+    bare, _, _ = seconds(lambda: cs.best_layout(job, BOARD, draws=0))
     turned, layout, _ = seconds(lambda: cs.best_layout(job, BOARD))
     print(f"two workers: {times[0] / times[1]:.2f} times as fast, to the last bit the same")
     share = worked[1] / worked[0]
     print(f"processor time of two workers: {share:.2f} times that of one, so at most {2 / share:.2f} times as fast")
-    print(f"layout of {len(layout)} rotations: {turned / one:.1f} maps; a map each would be {len(layout)}")
+    print(
+        f"layout of {len(layout)} rotations: {bare / one:.1f} maps, {turned / one:.1f} with its odds; "
+        f"a map each would be {len(layout)}"
+    )
     if figures is not None:
         figures |= {"sweep, one worker": (times[0], "s"), "sweep, two workers": (times[1], "s"), "map": (one, "s")}
         figures |= {"layout": (turned, "s"), "layout, in maps": (turned / one, "-")}
+        figures["layout without odds, in maps"] = (bare / one, "-")
     return times[0] / times[1], turned / one, len(layout) * one / turned
 
 

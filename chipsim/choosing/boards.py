@@ -16,7 +16,7 @@ from ..errors import DomainError
 from ..scene.cuts import Carving, Cut
 from ..scene.grain import Board
 from ..scene.species import Wood, wood
-from .records import gather
+from .records import StrikeRecord, gather
 
 __all__ = ["GIVEN", "TOLERANCE", "PossibleBoards", "lengths_on", "possible_boards"]
 
@@ -176,7 +176,13 @@ def _evenly(count: int) -> FloatArray:
     return np.asarray((turned + 0.5) / 2**bits)
 
 
-def lengths_on(carving: Carving, board: Board, model: LipModel, boards: PossibleBoards | None) -> FloatArray:
+def lengths_on(
+    carving: Carving,
+    board: Board,
+    model: LipModel,
+    boards: PossibleBoards | None,
+    kept: dict[int, StrikeRecord] | None = None,
+) -> FloatArray:
     """Length of lip expected in every combination of grades on each possible board, (boards, 5, 5, 5). [mm]
 
     Parameters
@@ -189,24 +195,30 @@ def lengths_on(carving: Carving, board: Board, model: LipModel, boards: Possible
         Of the boards.
     boards
         None: the coefficients as they are, and the nodes of `middle_draws`.
+    kept
+        Strikes by node of the dial's error, taken from here and put here: for the same carving, model and boards on a
+        board that lies otherwise, which strikes do not know of.
     """
     pitch = max(carving.length / STATIONS, 0.001)
+    records = {} if kept is None else kept
     if boards is None:
         ones = [np.ones(1)] * len(carving.cuts)
-        record = gather(carving, pitch=pitch, bundle=layer_of(model, carving), folded=_FOLDED)
-        return np.asarray(record.lengths(board, model, None, ones))
+        if 0 not in records:
+            records[0] = gather(carving, pitch=pitch, bundle=layer_of(model, carving), folded=_FOLDED)
+        return np.asarray(records[0].lengths(board, model, None, ones))
     out = np.zeros((len(boards), 5, 5, 5))
     factors = [boards.edges(cut) for cut in carving]
     for slow, turning in _turning(carving, np.unique(boards.dial)):
-        layer = layer_of(thickest(boards.known.models), turning)
-        record = gather(turning, pitch=pitch, bundle=layer, folded=_FOLDED)
+        if slow not in records:
+            layer = layer_of(thickest(boards.known.models), turning)
+            records[slow] = gather(turning, pitch=pitch, bundle=layer, folded=_FOLDED)
         for wet in np.unique(boards.moisture):
             rows = np.flatnonzero((boards.dial == slow) & (boards.moisture == wet))
             if not rows.size:
                 continue
             held = board.wood if wet == 0 else wood(board.wood.name, board.wood.moisture + MOISTURE * float(wet))
             edges = [factor[rows] for factor in factors]
-            out[rows] = record.lengths(replace(board, wood=held), model, boards.of(rows).known, edges)
+            out[rows] = records[slow].lengths(replace(board, wood=held), model, boards.of(rows).known, edges)
     return out
 
 

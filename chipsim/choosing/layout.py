@@ -307,10 +307,11 @@ def best_layout(
     tried = [rows[0], *(row for row in _ranked(rows, _TRIED, "minutes", 15.0, float(span)) if row is not rows[0])]
     dials = [c.machine.dial.uncertainty for c in job if c.machine and c.machine.dial]
     boards = possible_boards(chosen, board, max(dials, default=0.0), count, start) if count else None
-    hand = [
-        minutes_of(lengths_on(designs[row.mirrored], turned_board(board, row.rotation, centre), chosen, boards), rates)
-        for row in tried
-    ]
+    kept: dict[bool, dict[int, StrikeRecord]] = {flipped: {} for flipped in designs}
+    hand = []
+    for row in tried:
+        lies, design = turned_board(board, row.rotation, centre), designs[row.mirrored]
+        hand.append(minutes_of(lengths_on(design, lies, chosen, boards, kept[row.mirrored]), rates))
     setup = records[False].setup(board, chosen)
     level = board.grain.is_straight and not board.grain.at(np.array([centre]))[1].any()
     layout = Layout(tuple(rows), centre, float(span), setup, tuple(tried), tuple(hand), count, span == 180 and level)
