@@ -3,7 +3,8 @@
     python examples/choose_for_the_board.py [folder]
 
 compares three bits at equal width of groove, lays the design on the grain with the best of them, and chooses what to
-set, all by the minutes that machine and hand will take. Leaves tables and four pictures in the folder (default: out).
+set, all by the minutes that machine and hand will take; after each report stands what is done because of it, and at the
+end what to set, what to expect and what to do first. Leaves tables and four pictures in the folder (default: out).
 Takes about two minutes on two cores. An invented scenario: bits, machine and the readings of the dial are nobody's in
 particular.
 """
@@ -11,6 +12,7 @@ particular.
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import fill
 from typing import Any
 
 import chipsim as cs
@@ -51,15 +53,17 @@ def main(
     bits = {name: cs.with_bit(carving, bit) for name, bit in BITS.items()}
     comparison = cs.compare(bits, BOARD, handwork=WORK, draws=tried, pitch=pitch)
     print(f"{comparison}\n")
-
-    print("2. How should the design lie on the grain?")
     best = comparison.best()
     assert best is not None
+    print(f"So the design is laid out with the {best.name} bit.\n")
+
+    print("2. How should the design lie on the grain?")
     layout = cs.best_layout(bits[best.name], BOARD, handwork=WORK, draws=tried, pitch=pitch)
     print(f"{layout}\n")
-
-    print("3. What should be set?")
     laid = layout.best()
+    print(f"So it is carved {'as drawn' if laid is None else laid.words()}, whichever bit it will be.\n")
+
+    print("3. What should be set, with any of the bits?")
     turned = 0.0 if laid is None else laid.rotation
     # the plan has no plunges between the passes: they would be typed at the plan's own feed
     ask: dict[str, Any] = {"feeds": feeds, "passes": [(), 0.2], "checks": {"plunge_feed": 300}, "rotations": [turned]}
@@ -71,10 +75,15 @@ def main(
 
     if choice.pick is not None:
         row = choice.row(choice.pick)
-        planned = comparison["90 deg"].minutes
-        print(f"In short: set {choice.pick.setting.words(MACHINE)}.")
-        print(f"Expect {row.expected:.0f} minutes in all, against {planned:.0f} as planned with the 90 degree bit.")
-        print(f"Before the oak is cut: {choice.advice}")
+        planned, twice = comparison["90 deg"].minutes, 2 * row.expected
+        low, high = (100 * chance for chance in row.chance_range(twice))
+        told = [
+            f"In short: set {choice.pick.setting.words(MACHINE)}.",
+            f"Expect {row.expected:.0f} minutes in all, against {planned:.0f} as planned with the 90 degree bit; more "
+            f"than {twice:.0f} on {100 * row.chance_above(twice):.0f} boards of 100 ({low:.0f} to {high:.0f}).",
+            f"Before the oak is cut: {choice.advice[:1].lower()}{choice.advice[1:]}",
+        ]
+        print("\n".join(fill(line, 118, subsequent_indent="  ") for line in told))
     comparison.to_csv(out / "choose_bits.csv")
     layout.to_csv(out / "choose_layout.csv")
     choice.sweep.to_csv(out / "choose_settings.csv")
