@@ -55,7 +55,8 @@ FARTHEST = 8.0  # minutes more than the drawer's best that are drawn; what lies 
 
 def draw(found: dict[tuple[str, str], Any]) -> Figure:
     """For each carving and wood a row a bit: minutes more or less than the drawer's best, all on the same draws."""
-    figure, axes = plt.subplots(3, 2, figsize=(12.5, 11.5), layout="constrained")
+    figure, axes = plt.subplots(3, 2, figsize=(13, 11.5))
+    figure.subplots_adjust(left=0.2, right=0.94, bottom=0.05, top=0.87, wspace=0.8, hspace=0.42)
     for ax, ((name, wood), choice) in zip(axes.flat, found.items(), strict=True):
         rows = [choice.best, *sorted((b for b in choice if b.bought), key=lambda b: b.minutes)]
         rows = list({row.name: row for row in rows}.values())
@@ -69,12 +70,13 @@ def draw(found: dict[tuple[str, str], Any]) -> Figure:
                 ax.plot(ends, [y, y], color="0.35", lw=5 if ground else 2.5, solid_capstyle="butt", alpha=0.5)
                 ax.plot(middle, y, "D" if ground else "o", color="black", ms=9 if ground else 7)
             ax.text(1.02, y, f"{row.minutes:.0f} min", transform=ax.get_yaxis_transform(), va="center", fontsize=10)
-        words = [f"GRIND {grind_words(choice.best.bit)}" if not rows[0].bought else rows[0].name]
+        words = [f"best grind: {grind_words(choice.best.bit)}" if not rows[0].bought else rows[0].name]
         ax.set_yticks(range(len(rows)), words + [row.name for row in rows[1:]], fontsize=10)
         ax.set_ylim(len(rows) - 0.5, -0.7)
         ax.set_xlim(-FARTHEST / 2, FARTHEST)
-        ax.set_title(f"{verdict(choice)}\n", fontsize=11, loc="left", fontweight="bold")
-        ax.text(0, 1.03, f"{name}, {wood}. {piece_words(choice)}", transform=ax.transAxes, fontsize=9.5, color="0.25")
+        ax.set_title(f"{verdict(choice)}\n\n", fontsize=11, loc="left", fontweight="bold")
+        said = f"{name}, {wood}\n{piece_words(choice)}"
+        ax.text(0, 1.03, said, transform=ax.transAxes, fontsize=9, color="0.25")
         ax.grid(axis="x", color="0.9")
         for side in ("top", "right", "left"):
             ax.spines[side].set_visible(False)
@@ -83,9 +85,9 @@ def draw(found: dict[tuple[str, str], Any]) -> Figure:
         ax.set_xlabel("minutes of hand work more than the drawer's best; at the right, in all", fontsize=10)
     figure.suptitle(
         f"{answer(found)}\n"
-        "Mark: middle draw; bar: 8 in 10. All grooves of a carving have the same width, so depths differ; "
-        f"{SPEED} rpm, {FEED} mm/min; grain along x. Minutes are assumed.",
-        fontsize=12,
+        "Mark: middle draw; bar: 8 in 10. Held: the width of the grooves, so that depths differ; the flat of the tip; "
+        f"{SPEED} rpm; {FEED} mm/min.\nGrain along x. Minutes are assumed, and the model is not fitted.",
+        fontsize=11,
         x=0.01,
         ha="left",
     )
@@ -127,7 +129,7 @@ def verdict(choice: Any) -> str:
     """The answer in a line."""
     if choice.bought is not None and choice.best.name == choice.bought.name:
         return "Nothing better was found than what is in the drawer."
-    low, middle, high = choice.saves
+    low, middle, high = (round(v, 1) + 0.0 for v in choice.saves)
     if choice.known:
         return f"Grinding saves {middle:.1f} min (8 in 10: {low:.1f} to {high:.1f})."
     if high <= 0:

@@ -57,6 +57,7 @@ WAVY = cs.ProfileBit(
 SCENES = {
     "level, sheared": cs.Cut(replace(PLAIN, shear=15), LINE, 15000, 6000, phase=12),
     "level, up and down": cs.Cut(replace(PLAIN, shear=(12, -12)), LINE, 15000, 6000, phase=12),
+    "level, flutes that change places": cs.Cut(replace(PLAIN, shear=(25, -25)), LINE, 15000, 6000, phase=12),
     "level, runout, ccw": cs.Cut(replace(PLAIN, shear=-20, **RUNOUT), LINE, 15000, 6000, phase=12, spin="ccw"),
     "level, uneven": cs.Cut(replace(PLAIN, set_back=(0, 0.02), raised=(0.05, 0)), LINE, 15000, 6000, phase=12),
     "ring, three flutes": cs.Cut(
