@@ -235,7 +235,7 @@ class Forces(Result):
     band : low is likely / band, high is likely x band. [-]
     earlier : the same for the earlier passes, in the order they are cut.
     caption : one line of what was computed.
-    descent : speed straight down, where the tool plunges; its feed in the face is then 0. [mm/min]
+    descent : speed down, below 0 where the path rises; where the tool plunges its feed in the face is 0. [mm/min]
     """
 
     station: float
@@ -289,8 +289,10 @@ class Forces(Result):
 
     def __str__(self) -> str:
         going = f"actual feed {feed_text(self.feed)}, {tooth_feed_text(self.feed_per_tooth)} per tooth"
-        if self.descent:
+        if self.descent and self.feed == 0:
             going = f"plunging with {feed_text(self.descent)}"
+        elif abs(self.descent) >= 0.5:
+            going += f", {'down' if self.descent > 0 else 'up'} with {feed_text(abs(self.descent))}"
         head = (
             f"Forces {length_text(self.station)} along the path, {length_text(self.depth)} deep, {going}; "
             f"thickest chip {length_text(self.chip, 3)}"
@@ -407,8 +409,11 @@ def cutting_forces(
     B times feed per turn times the cross-section that is removed, over 2 pi: power is pressure times removal rate,
     exactly.
 
-    Plunge: every tooth cuts all round, with a chip of the descent per tooth times sin a, normal to the flank. A ramp's
-    descent is left out, as its chips ahead are those of the level stroke to first order.
+    Descent: the chip normal to the flank is f sin w cos a + f_down sin a to first order (Engin & Altintas 2001, from
+    memory), and a tooth meets wood where that is above 0: from -mu to 180 deg + mu, sin mu = m = tan a f_down/f. Level,
+    that is half a turn; from m = 1 on, and on a plunge, it is all round; where the path rises it is less than half. For
+    a cone of slope tan a the mean torque of B alone is then B times the volume rate of the budget of a descending path,
+    d^2 tan a v (sqrt(1 - m^2) + m (pi/2 + asin m)), over the angular speed (derived; by hand in the tests).
 
     Tip: with a load q per height, M = q x^2 / 2 at x above the tip; the core is a cone of radius c (t/2 + x tan a), c
     the core fraction and t the tip's width, so that
@@ -510,6 +515,11 @@ class _Job:
             descent = float(cut.feeds[plunge])
             if cut.machine is not None:
                 descent = min(descent, cut.machine.plunge_feed, cut.machine.max_feed)
+        feed = 60.0 * float(cut.speed_profile.speed_at(station)) if plunge is None else 0.0
+        if plunge is None:
+            # at a vertex of the two pieces that meet there the one that goes down more
+            beside = np.clip(station + np.array([-1e-7, 1e-7]), 0.0, cut.path.length)
+            descent = feed * float(cut.path.pieces[cut.path._piece_at(beside)[0], 6].max())
         heights, radii = cut.knots
         if len(heights) > _MOST_KNOTS:  # an outline that was only sampled: coarser is fine enough here
             some = np.linspace(0, max(depth, 1e-9), _MOST_KNOTS)
@@ -532,7 +542,6 @@ class _Job:
         x, y, z = self.board.fibres(cut.path.position(station))
         c, s = math.cos(heading), math.sin(heading)
         fibre = np.array([c * x + s * y, c * y - s * x, z])
-        feed = 60.0 * float(cut.speed_profile.speed_at(station)) if plunge is None else 0.0
         return _Place(self, feed, depth, low, high, r[:-1], r[1:], was, fibre, descent)
 
     def forces(
@@ -551,9 +560,11 @@ class _Job:
             depth=place.depth,
             feed=place.feed,
             feed_per_tooth=place.feed_per_tooth,
-            chip=place.down * float(np.sin(lean).max(initial=0.0))
-            if plunge is not None
-            else place.feed_per_tooth * float(place.largest_sine() * np.cos(lean).max(initial=0.0)),
+            chip=float(
+                np.max(
+                    place.feed_per_tooth * place.largest_sine() * np.cos(lean) + place.down * np.sin(lean), initial=0.0
+                )
+            ),
             along=along,
             across=across,
             peak=float(size[k]),
@@ -598,13 +609,13 @@ class _Place:
 
     @property
     def down(self) -> float:
-        """Descent per tooth of a plunge. [mm]"""
+        """Descent per tooth. [mm]"""
         return self.descent / (self.job.cut.spindle_speed * self.job.cut.bit.flutes)
 
     @property
     def reach(self) -> float:
-        """Rotation angle up to which a tooth meets wood: half a turn ahead, a plunge all round. [rad]"""
-        return 2 * np.pi if self.descent else np.pi
+        """Rotation angle up to which a tooth may meet wood: half a turn ahead, all round where it goes down. [rad]"""
+        return 2 * np.pi if self.descent > 0 else np.pi
 
     def _engaged(self, cosine: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Lower and upper end (n, k) of what each stretch cuts at rotation angles of this |cosine| (n,). [mm]"""
@@ -632,8 +643,11 @@ class _Place:
         edge = (gx * sine + gy * cosine) * sin_a + gz * cos_a
         a, b = model._terms(bit.edge_radius, job.board.wood)
         # a plunge widens what is there all round, whatever the angle
-        low, high = self._engaged(np.ones(len(angle)) if self.descent else np.abs(np.cos(angle)))
-        chip = self.down * sin_a if self.descent else self.feed_per_tooth * sine * cos_a
+        low, high = self._engaged(np.abs(np.cos(angle)) if self.feed else np.ones(len(angle)))
+        chip = self.feed_per_tooth * sine * cos_a + self.down * sin_a
+        if self.descent:
+            # behind, or beside a path that rises, there is no wood
+            high, chip = np.where(chip > 0, high, low), np.maximum(chip, 0.0)
         main = model._direction(motion**2, edge**2) * (a + b * chip) * (high - low) / cos_a
         push = model.normal_share(bit.rake) * cos_a
         ways = -np.stack([sense * cosine + push * sine, push * cosine - sense * sine], axis=-1)
@@ -656,7 +670,13 @@ class _Place:
         kinks = np.arccos(share[(share > 0) & (share < 1)])
         ends = np.unique(np.concatenate([[0.0, np.pi / 2, np.pi], kinks, np.pi - kinks]))
         if self.descent:
-            ends = np.linspace(0.0, self.reach, 5)
+            # each stretch begins to cut, and ceases, where its chip does
+            flat, steep = self.feed_per_tooth * (self.high - self.low), self.down * (self.r_high - self.r_low)
+            begin = np.arcsin(np.clip(-steep[np.abs(steep) < flat] / flat[np.abs(steep) < flat], -1, 1))
+            ends = np.concatenate(
+                [ends, np.pi + ends, np.linspace(0.0, 2 * np.pi, 5), np.pi - begin, begin % (2 * np.pi)]
+            )
+            ends = np.unique(np.clip(ends, 0.0, self.reach))
         half = np.diff(ends)[:, None] / 2
         angle = (ends[:-1, None] + half * (1 + _NODES)).reshape(-1)
         weight = (half * _WEIGHTS).reshape(-1)
