@@ -60,6 +60,7 @@ LIFT = ("tests/test_lift.py",)
 MOVING = ("tests/test_moving_lips.py",)
 NEAR_THE_AXIS = ("tests/test_strikes_near_the_axis.py",)
 MACHINE = ("tests/test_machine.py",)
+SPEEDS = ("tests/test_speed_kernels.py",)
 PATHS = ("tests/test_testing.py -k generators",)
 BITS = ("tests/test_testing.py -k VBit", "tests/test_published.py")
 PROGRAMS = ("tests/test_rs274_ordinary.py",)
@@ -666,17 +667,14 @@ FAULTS = [
     Fault(
         "half the braking way",
         "chipsim/scene/machine.py",
-        "    gain = (2 * a * length).tolist()",
-        "    gain = (4 * a * length).tolist()",
+        "speeds.hold_back(square, 2 * a * length)",
+        "speeds.hold_back(square, 4 * a * length)",
         MACHINE,
     ),
-    Fault(
-        "corner's angle not halved",
-        "chipsim/scene/machine.py",
-        "gap / np.tan(total / 4)",
-        "gap / np.tan(total / 2)",
-        MACHINE,
-    ),
+    kernel("corner's angle not halved", "gap / math.tan(total / 4.0)", "gap / math.tan(total / 2.0)", SPEEDS),
+    kernel("sides of eight pieces forgotten", "SIDES = (2, 3, 4, 6, 8)", "SIDES = (2, 3, 4, 6)", SPEEDS),
+    kernel("braking forgotten", "square[k] = min(square[k], square[k + 1] + gain[k])", "pass", SPEEDS),
+    kernel("grades not parted", "* (one[i] - worse[i]) *", "* one[i] *", ("tests/test_handwork.py",)),
     Fault(
         "plunge feed on the way up",
         "chipsim/scene/machine.py",
@@ -688,8 +686,8 @@ FAULTS = [
     Fault(
         "feed against the lip's speed",
         "chipsim/damage/mapping.py",
-        "swing[:, None, None] * v[..., :2] + along",
-        "swing[:, None, None] * v[..., :2] - along",
+        "swing[:, None, None] * v[..., :2] + feed",
+        "swing[:, None, None] * v[..., :2] - feed",
         MAPS,
     ),
     Fault("entry and exit swapped", "chipsim/damage/maps.py", '== "cw") else "exit"', '== "ccw") else "exit"', MAPS),

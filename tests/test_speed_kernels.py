@@ -58,3 +58,20 @@ def test_a_corner_between_long_sides_has_the_same_feed_by_formula_and_by_profile
     profile = cs.Cut(cs.VBit(60, 12.7, 2), path, 18_000, 60_000, machine=machine).speed_profile
     at = int(np.argmin(np.abs(profile.station - far)))
     assert 60 * profile.speed[at] == pytest.approx(min(machine.corner_feed(angle), 60_000), rel=1e-9)
+
+
+@pytest.mark.parametrize("sides", [2, 3, 4, 6, 8])
+def test_sides_of_many_rounded_vertices_are_one_line_each(sides):
+    """A right angle between so many pieces of 1 mm, rounded to 0.001 mm: the circle has the whole sides for it."""
+    rng = np.random.default_rng(sides)
+    along = np.arange(-sides - 5, sides + 6.0)
+    far = np.maximum(np.abs(along) - sides, 0)
+    line = np.where(along[:, None] < 0, along[:, None] * [1.0, 0, 0], along[:, None] * [0.0, 1, 0])
+    line[:, 2] = 5 * (far % 2)  # beyond the sides the path goes up and down
+    points = np.round(line + rng.uniform(-5e-4, 5e-4, line.shape) * (np.abs(along) % sides > 0)[:, None], 3)
+    turn = np.where(along == 0, math.pi / 2, np.where((far > 0) | (np.abs(along) == sides), 1.5, 1e-3))
+    station, swept, arcs = along - along[0], np.cumsum(turn) - turn, np.zeros(len(along))
+    gaps, radii = np.array([math.inf]), np.empty((1, len(along)))
+    speeds.joint_radii(station, swept, turn, points, arcs, gaps, _NEIGHBOURS, _STRAIGHT, _ROUNDED, radii)
+    assert radii[0, len(along) // 2] == pytest.approx(sides / 2, rel=0.01)
+    np.testing.assert_allclose(radii, slow_radii(station, swept, turn, points, arcs, gaps), rtol=1e-11)
