@@ -381,7 +381,7 @@ def test_a_fit_that_foretells_nothing_and_what_is_a_guess_are_said_wherever_it_i
         flat = " ".join(told.split())
         assert says in flat
         assert guesses in flat
-    assert str(useless).count("starting guess") >= len(useless.unlearned())
+    assert useless.details().count("starting guess") >= len(useless.unlearned())
 
 
 def test_what_is_said_of_the_law_of_speed():
