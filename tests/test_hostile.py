@@ -834,7 +834,7 @@ CALLS: dict[str, dict[str, Call]] = {
     "fit": {"": plain(cs.fit, coupon=(Later("coupon"), thing(Later("coupon"), [], [3])),
         grades=(Later("grades"), thing(Later("grades"), [], cs.Grades("x", ()))),
             model=(SKIP, thing(cs.RiskModel(scatter=0), cs.RiskModel(exponent=1e4), cs.RiskModel(heat_share=0))),
-                progress=(SKIP, st.sampled_from([False, 0, None])), examples=2)},
+                handwork=HANDWORK, progress=(SKIP, st.sampled_from([False, 0, None])), examples=2)},
     "grain_field": {"": plain(lambda function, label: cs.grain_field(function, label).at([[0.0, 1.0], [2.0, 3.0]]),
         function=(FIELDS[0], shapes(*FIELDS)), label=("a", words()))},
     "grain_words": {"": plain(grain_words, angle=ANGLE, slack=(SKIP, number(0, 90)))},
@@ -891,6 +891,7 @@ CALLS: dict[str, dict[str, Call]] = {
                 rotations=(SKIP, st.sampled_from([[0], [NAN], [], [1e6], "a"])),
                     waive=(SKIP, thing(["tip"], "tip", [3])), handwork=HANDWORK,
                 given=(SKIP, thing(["dial"], "dial", ["rake"], [3])), refine=(SKIP, flag()),
+                repeats=(1, number(10**4)),
             checks=CHECKS, keep=KEEP, draws=(0, number(0, 2, -1)), seed=SEED, model=MODELS,
                 pitch=(1.0, number(1000, NAN)), workers=(1, number(0, NAN, 1)),
                     progress=(SKIP, st.sampled_from([False, 0, None])), examples=15,
@@ -1058,6 +1059,7 @@ ELSEWHERE = {
             "ShopBook.add_job",
             "ShopBook.add_machine",
             "ShopBook.add_piece",
+            "ShopBook.change_of_bit",
             "PieceCost.of",
             "ShopBook.wear",
             "ShopBook.withdraw",
@@ -1068,6 +1070,7 @@ ELSEWHERE = {
     **dict.fromkeys(
         (
             "Band.from_parts",
+            "FittedModel.level_spread",
             "LayoutRow.value",
             "Layout.turn",
             "BoardOdds.of",
@@ -1083,7 +1086,10 @@ ELSEWHERE = {
         [f"{kind}.{name}" for kind in ("RiskModel", "FittedModel") for name in ("layer", "lip_risks", "turned_risks")],
         "asked by maps, with all kinds of cuts and boards, see `risk_map`",
     ),
-    **dict.fromkeys(("Grader.at", "Grader.chances", "Grader.on_own_scale", "Grader.poor"), "asked by fits and bands"),
+    **dict.fromkeys(
+        ("Grader.at", "Grader.chances", "Grader.on_own_scale", "Grader.poor", "Grader.shifted"),
+        "asked by fits and bands",
+    ),
 }
 
 
