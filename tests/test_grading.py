@@ -609,7 +609,7 @@ def test_what_is_hatched_is_the_join_on_every_page(sectors):
     coupon = cs.coupon(BIT, BOARD, 18_000, [900, 1500], machine=MACHINE, sectors=sectors)
     pages = grading_pages(coupon)
     wedges = [p for p in pages[0].axes[0].patches if isinstance(p, Wedge)]
-    at = {t.get_text(): t.get_position() for t in pages[0].axes[0].texts if t.get_fontsize() == 12}
+    at = {t.get_text(): t.get_position() for t in pages[0].axes[0].texts if t.get_gid() == "ring"}
     on_map = {
         (code, round(w.theta1 * sectors / 360) + 1, round(w.theta2 * sectors / 360))
         for code, place in at.items()

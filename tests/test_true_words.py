@@ -10,8 +10,8 @@ import pytest
 import chipsim as cs
 from chipsim.damage.maps import CLASSES, DOUBTS, class_of
 from chipsim.damage.models import END_GRAIN
-from chipsim.pictures.choice import draw_layout
 from chipsim.pictures.comparison import draw_comparison
+from chipsim.pictures.laying import draw_layout
 from chipsim.pictures.risk_map import draw_risk_map
 from chipsim.pictures.rose import draw_rose
 from chipsim.pictures.setup import draw_profile

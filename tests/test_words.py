@@ -169,4 +169,5 @@ def test_a_stretch_goes_on_over_the_start_of_a_closed_groove():
 def test_every_coefficient_has_a_plain_name():
     assert {plain(name) for name in PLAIN} == set(PLAIN.values())
     for name in cs.RiskModel.__dataclass_fields__:
+        assert name in PLAIN, f"{name} has no plain name"
         assert "_" not in plain(name)

@@ -18,13 +18,14 @@ from ..errors import DomainError
 from ..scene.cuts import Cut
 from ..scene.grain import Board, fibre_axis
 from ..scene.paths import line
-from ..units import table_text
+from ..units import folded, table_text
 from .bands import damage_of, draws_of, edge_draws
 from .mapping import setup_of
 from .maps import PRIOR, RISKS, SIDES
 from .models import LipModel, checked_model, layer_of, lip_risk_sets, risks_of, thickest
 from .orders import Odds, odds_of
 from .priors import as_graded
+from .scale import RISK_WORDS, class_of
 
 __all__ = ["Rose", "RoseRow", "risk_rose"]
 
@@ -103,28 +104,39 @@ class Rose(Result):
     def __str__(self) -> str:
         c = self.setup
         known = [name for name in (*RISKS, "damage") if np.isfinite(self.values(name)).any()]
-        rows = [("heading", *(f"{side} {name}" for side in SIDES for name in known))]
+        rows = [("heading", *(f"{side} {RISK_WORDS[name]}" for side in SIDES for name in known))]
         shown = range(0, len(self), -(-len(self) // _PRINTED) or 1)
         for i in shown:
             cells = (float(self.values(name)[i, k]) for k in range(2) for name in known)
             rows.append((f"{self.heading[i]:.1f} deg", *(f"{v:.3f}" if np.isfinite(v) else "-" for v in cells)))
+        wood = f"{c['wood']}, {c['moisture']:g} % moisture, fibres along {self.grain_azimuth:g} deg"
+        few = f" {len(shown)} of {len(self)} directions are printed." if len(shown) < len(self) else ""
         lines = [
-            f"Straight grooves in {len(self)} directions: {c['caption']}",
-            f"  board   {c['wood']}, {c['moisture']:g} % moisture, fibres along {self.grain_azimuth:g} deg",
-            *("  " + row for row in table_text(rows).splitlines()),
+            *folded(f"{self._answer()} {c.get('learned') or PRIOR}"),
+            "",
+            *folded(f"Straight grooves: {c['caption']}; {wood}. Risks of either lip, from 0 to 1.{few}"),
+            *table_text(rows).splitlines(),
         ]
-        if len(shown) < len(self):
-            lines.append(f"  {len(shown)} of {len(self)} directions are printed")
+        return "\n".join(lines)
+
+    def _answer(self) -> str:
+        """Worst and best direction, in sentences."""
         order = self.ranked(len(self))
-        for word, row in (("least", order[:1]), ("most", order[-1:])):
-            lines += [f"{word} damage, mean of both lips: {r.damage.mean():.3f} at {r.heading:g} deg" for r in row]
+        if not order:
+            return "Of these directions nothing is known."
+        best, worst = order[0], order[-1]
+        text = " and ".join(
+            f"{word} at {row.heading:g} deg, with damage {row.damage.mean():.2f} ({class_of(float(row.damage.mean()))})"
+            for word, row in (("worst", worst), ("best", best))
+        )
+        text = f"A straight groove comes out {text}, mean of both lips."
         if self.odds is not None:
             o = self.odds
-            lines.append(
-                f"that is worse than leaning the other way, {float(o.other):g} deg, in {o.worse} of {o.draws} draws, "
-                f"better in {o.better}, even in {o.even}"
+            text += (
+                f" That is worse than leaning the other way, {float(o.other):g} deg, in {o.worse} of {o.draws} draws, "
+                f"better in {o.better}, even in {o.even}."
             )
-        return "\n".join([*lines, str(c.get("learned") or PRIOR)])
+        return text
 
     def values(self, risk: str) -> FloatArray:
         """(n, 2) array of one risk: 'fuzz', 'tear', 'scorch' or 'damage'."""

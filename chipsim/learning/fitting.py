@@ -1103,7 +1103,7 @@ class FittedModel(Result):
 
     def _outlook_lines(self) -> list[str]:
         """What each setting that was cut takes, and in which direction most of the lip is expected poor."""
-        table = [("speed [rpm]", "feed", "poor lip, 8 in 10", "machine", "in all, 8 in 10", "odds of the fewest")]
+        table = [("speed [rpm]", "feed", "lip to mend, 8 in 10", "machine", "in all, 8 in 10", "odds of the fewest")]
         for s, o in self.outlooks.items():
             minutes = f"{o.minutes:.1f} ({o.least:.1f} to {o.most:.1f})"
             row = (f"{s.spindle_speed:.0f}", feed_text(s.feed), _share(o), f"{o.machine:.2f}", minutes)
@@ -1113,14 +1113,14 @@ class FittedModel(Result):
         d = self.directions[worst]
         return [
             *folded(
-                "Poor lip is lip to sand or re-cut. Minutes are those for a metre of groove in all directions, of the "
-                "machine, and of machine and hand in all:"
+                "Lip to mend needs heavy sanding or re-cutting. Minutes are those for a metre of groove in all "
+                "directions, of the machine, and of machine and hand in all:"
             ),
             *table_text(table).splitlines(),
             *folded(f"{self._ranked()}. {self.handwork.words}"),
             *folded(
-                f"Worst is a cut at {worst:.0f} degrees to the grain, with {_share(d)} of its lip poor; the odds that "
-                f"no other direction is worse are {d.odds:.0%}."
+                f"Worst is a cut at {worst:.0f} degrees to the grain, with {_share(d)} of its lip to mend; the odds "
+                f"that no other direction is worse are {d.odds:.0%}."
             ),
         ]
 
@@ -1137,7 +1137,7 @@ class FittedModel(Result):
             unit = self.prior.__dataclass_fields__[name].metadata["unit"]
             a, b = (f"{x[1]:.3g} ({x[0]:.3g} to {x[2]:.3g})" for x in (before, after))
             mark = ", starting guess" if left[i] >= _LEARNED else ""
-            rows.append((name, unit, a, b, f"{left[i]:.0%}{mark}"))
+            rows.append((plain(name), unit, a, b, f"{left[i]:.0%}{mark}"))
         m = len(self.coefficients.names)
         lines = [
             *table_text(rows).splitlines(),
@@ -1146,11 +1146,11 @@ class FittedModel(Result):
                 f"{_four(self.grader.tear)}, noise {self.grader.noise:.2f} ({left[m + 8]:.0%} of its spread left)"
             ),
             "",
-            *folded(f"Not learned: {', '.join(self.unlearned()) or 'nothing'}."),
+            *folded(f"Not learned: {', '.join(plain(n) for n in self.unlearned()) or 'nothing'}."),
         ]
         if self.tangled():
-            pairs = ", ".join(f"{a} with {b} ({r:+.2f})" for a, b, r in self.tangled())
-            lines += folded(f"Known only together: {pairs}")
+            pairs = ", ".join(f"{plain(a)} with {plain(b)} ({r:+.2f})" for a, b, r in self.tangled())
+            lines += folded(f"Known only together (correlation): {pairs}.")
         if self.comparison is not None:
             lines += ["", *(line for text in str(self.comparison).splitlines() for line in folded(text))]
         if self.count:

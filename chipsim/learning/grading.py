@@ -110,7 +110,7 @@ class Agreement(NamedTuple):
 
     def __str__(self) -> str:
         if not self.pairs:
-            return "no place was read twice: how well the reading repeats is not known"
+            return "No place was read twice: how well the reading repeats is not known."
         advice = "kappa says nothing where all grades are one"
         if self.kappa >= 0.6:
             advice = "use as is"
@@ -120,8 +120,8 @@ class Agreement(NamedTuple):
             advice = "read again in better light"
         kappa = f"{self.kappa:.2f}" if np.isfinite(self.kappa) else "undefined"
         return (
-            f"{self.pairs} places read twice: {self.exact:.0%} the same, {self.within_one:.0%} within one grade, "
-            f"quadratic weighted kappa {kappa}: {advice}"
+            f"{self.pairs} places were read twice: {self.exact:.0%} got the same grade, {self.within_one:.0%} the same "
+            f"or the next. Agreement beyond chance (quadratic weighted kappa) is {kappa}: {advice}."
         )
 
 

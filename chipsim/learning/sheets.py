@@ -37,6 +37,7 @@ _MOST = 18  # boxes in one line of the paper; a line of the form with more is fo
 _NAMES = 20.0  # width of the column that says ring and lip [mm]
 _REST = 14.0  # width of the box at the end of a line [mm]
 _INK, _SOFT, _PAPER, _WASH, _GREY = "#1a1a1a", "#777777", "#ffffff", "#e9e9e9", "#bbbbbb"
+_FIBRE, _HOLLOW = "#dcc7a0", "#eadfc8"
 _TEXT, _SMALL = 7.5, 6.0  # [pt]
 
 _CAUTIONS = (
@@ -121,13 +122,19 @@ def write_grading_sheet(coupon: Coupon, path: str | os.PathLike[str], *, paper: 
 def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
     """Pages of the sheet as figures of the paper's size.
 
-    The piece at 1:1, the boxes of the first reading, those of the second, and, where there is room, scale and cautions.
+    The piece at 1:1 with the scale beside it and the boxes of the first reading below, on one page where they have
+    room; the boxes of the second reading, rules and cautions.
     """
     if not isinstance(coupon, Coupon):
         raise DomainError(f"coupon must be a Coupon, as from coupon(), got {type(coupon).__name__}")
     size = PAPERS[choice("paper", paper, tuple(PAPERS))]
-    maps, ground = _maps(coupon, size)
-    boxes, free = _boxes(coupon, size, 1)
+    height = _height_of_boxes(coupon, size)
+    maps, ground = _maps(coupon, size, aside=height > 0)
+    if height:
+        boxes, free = _boxes(coupon, size, 1, on=(maps[0], ground - 6.0, height))
+        _scale_beside(maps[0][1], coupon, size)
+    else:
+        boxes, free = _boxes(coupon, size, 1)
     second, low_second = _boxes(coupon, size, 2)
     # the scale stands where there is room for it
     places = (
@@ -135,8 +142,8 @@ def grading_pages(coupon: Coupon, *, paper: str = "A4") -> list[Figure]:
         (boxes[0], _EDGE + _FOOT, free),
         (second[-1], _EDGE + _FOOT, low_second),
     )
-    boxes = [*boxes, *second]
-    for page, low, high in places:
+    boxes = [*second] if height else [*boxes, *second]
+    for page, low, high in places[2 if height else 0 :]:
         if high - 6.0 - low >= _LEGEND:
             _legend(page[1], coupon, size, high - 6.0)
             pages = [*maps, *boxes]
@@ -173,8 +180,50 @@ def _page(size: tuple[float, float]) -> tuple[Figure, Axes]:
 # ------------------------------------------------------------------------------------- the piece at 1:1
 
 
-def _maps(coupon: Coupon, size: tuple[float, float]) -> tuple[list[tuple[Figure, Axes]], float]:
-    """The piece at true size, on as many pages as it takes, and how far down the last one reaches. [mm]"""
+def _height_of_boxes(coupon: Coupon, size: tuple[float, float]) -> float:
+    """Height of a line of boxes with which the first reading fits below the piece; 0 if it does not. [mm]"""
+    room = size[1] - 2 * _EDGE - _HEAD - coupon.size[1] - 6.0 - 10.0 - _RULER
+    room -= (_TIGHT + 3.0) * len(_notes_to_take(coupon))
+    if coupon.size[0] > size[0] - 2 * _EDGE - _ASIDE:
+        return 0.0
+    height = min(_LINE, room / len(_lines(coupon, 1)))
+    return height if height >= _TIGHT else 0.0
+
+
+_TIGHT = 5.2  # least height of a line of boxes that can be written in [mm]
+_ASIDE = 56.0  # width that the scale takes beside the piece [mm]
+_RULER = 14.0  # height of the bars to be checked with a rule [mm]
+
+
+def _scale_beside(ax: Axes, coupon: Coupon, size: tuple[float, float]) -> None:
+    """What a box gets, to the right of the piece: grades, letters, flags."""
+    x, y = _EDGE + coupon.size[0] + 6.0, size[1] - _EDGE - _HEAD
+    wide = int((size[0] - _EDGE - x) / 1.36)
+
+    def say(text: str, size_: float = _TEXT, **style: Any) -> float:
+        words = fill(text, wide)
+        ax.text(x, y, words, fontsize=size_, va="top", color=_INK, linespacing=1.2, **style)
+        return 0.44 * size_ * (1 + words.count("\n")) + 0.9
+
+    y -= say("What a box gets", 9.0, weight="bold") + 0.5
+    for k, (word, seen, _) in enumerate(SCALE):
+        y -= say(f"{k}  {word}", 8.5, weight="bold") - 0.5
+        y -= say(seen, 7.0) + 0.6
+    y -= 1.0
+    y -= say("and from 1 to 4 a letter", 8.5, weight="bold") - 0.3
+    for key, words in KINDS.items():
+        y -= say(f"{key}  {words}", 7.0) - 0.5
+    y -= 1.5
+    y -= say("and, if it is there", 8.5, weight="bold") - 0.3
+    for key, words in FLAGS.items():
+        y -= say(f"{key}  {words}", 7.0) - 0.5
+
+
+def _maps(coupon: Coupon, size: tuple[float, float], *, aside: bool = False) -> tuple[list[tuple[Figure, Axes]], float]:
+    """The piece at true size, on as many pages as it takes, and how far down the last one reaches. [mm]
+
+    It stands in the middle, or aside at the left where something is to stand beside it.
+    """
     pages, bottom = [], 0.0
     room = (size[0] - 2 * _EDGE, size[1] - 2 * _EDGE - _HEAD - 16.0)
     columns, rows = (max(1, int(np.ceil(c / r - 1e-9))) for c, r in zip(coupon.size, room, strict=True))
@@ -184,7 +233,7 @@ def _maps(coupon: Coupon, size: tuple[float, float]) -> tuple[list[tuple[Figure,
             low = (i * room[0], j * room[1])
             width, height = (min(r, c - a) for r, c, a in zip(room, coupon.size, low, strict=True))
             top = size[1] - _EDGE - _HEAD
-            ground = (_EDGE + (room[0] - width) / 2, top - height)
+            ground = (_EDGE + (0.0 if aside else (room[0] - width) / 2), top - height)
             _piece(ax, coupon, (ground[0] - low[0], ground[1] - low[1]), (*ground, width, height))
             part = ""
             if rows * columns > 1:
@@ -204,7 +253,8 @@ def _piece(ax: Axes, coupon: Coupon, shift: tuple[float, float], window: tuple[f
 
     frame = Rectangle(window[:2], window[2], window[3], facecolor="none", edgecolor=_SOFT, linewidth=0.6)
     ax.add_patch(frame)
-    drawn: list[Artist] = []
+    azimuth = float(coupon.board.grain.at(np.array(coupon.size) / 2)[0])
+    drawn: list[Artist] = _fibres(ax, window, azimuth)
     for ring in coupon.rings:
         drawn += _ring_at_scale(ax, coupon, ring, shift)
     for extra in coupon.extras:
@@ -213,8 +263,29 @@ def _piece(ax: Axes, coupon: Coupon, shift: tuple[float, float], window: tuple[f
     for artist in drawn:
         artist.set_clip_path(frame)
         artist.set_clip_on(True)
-    azimuth = float(coupon.board.grain.at(np.array(coupon.size) / 2)[0])
     _grain_arrow(ax, (ax.get_xlim()[1] - _EDGE - 6.0, ax.get_ylim()[1] - _EDGE - 9.0), azimuth)
+
+
+def _fibres(ax: Axes, window: tuple[float, float, float, float], azimuth: float) -> list[Artist]:
+    """Fine broken lines along the fibres, over the face of the piece, the same each time."""
+    from matplotlib.collections import LineCollection
+
+    dice = np.random.default_rng(7)
+    turn = np.radians(azimuth)
+    along, across = np.array([np.cos(turn), np.sin(turn)]), np.array([-np.sin(turn), np.cos(turn)])
+    middle = np.array(window[:2]) + np.array(window[2:]) / 2
+    reach = float(np.hypot(*window[2:])) / 2
+    lines = []
+    for v in np.arange(-reach, reach, 2.2):
+        u = -reach - dice.uniform(0.0, 50.0)
+        while u < reach:
+            length = dice.uniform(15.0, 50.0)
+            ends = np.array([u, u + length])[:, None] * along + (v + dice.uniform(-0.4, 0.4)) * across
+            lines.append(middle + ends)
+            u += length + dice.uniform(1.0, 5.0)
+    strokes = LineCollection(lines, colors=_FIBRE, linewidths=0.5, zorder=0.1, gid="fibres")
+    ax.add_collection(strokes, autolim=False)
+    return [strokes]
 
 
 def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, float]) -> list[Artist]:
@@ -228,6 +299,8 @@ def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, flo
         wedge = Wedge((x, y), r + w / 2, edges[s - 1], edges[s], width=w, facecolor="none", edgecolor=_SOFT)
         wedge.set(hatch="////", linewidth=0.0)
         out.append(ax.add_patch(wedge))
+    hollow = Wedge((x, y), r + w / 2, 0.0, 360.0, width=w, facecolor=_HOLLOW, edgecolor="none", zorder=0.5)
+    out.append(ax.add_patch(hollow))
     for radius in (r - w / 2, r + w / 2):
         out.append(ax.add_patch(Circle((x, y), radius, facecolor="none", edgecolor=_INK, linewidth=0.6)))
     for angle in np.radians(edges[:-1]):
@@ -240,8 +313,8 @@ def _ring_at_scale(ax: Axes, coupon: Coupon, ring: Ring, shift: tuple[float, flo
     for s in range(0, coupon.sectors, step):
         angle = np.radians((edges[s] + edges[s + 1]) / 2)
         spot = (x + inner * np.cos(angle), y + inner * np.sin(angle))
-        out.append(ax.text(*spot, f"{s + 1}", fontsize=_SMALL, ha="center", va="center", color=_INK))
-    out.append(ax.text(x, y, ring.code, fontsize=12, ha="center", va="center", color=_INK))
+        out.append(ax.text(*spot, f"{s + 1}", fontsize=_SMALL, ha="center", va="center", color=_INK, gid="sector"))
+    out.append(ax.text(x, y, ring.code, fontsize=12, ha="center", va="center", color=_INK, gid="ring"))
     return out
 
 
@@ -330,19 +403,29 @@ def _lines(coupon: Coupon, reading: int) -> list[_Line]:
     return out
 
 
-def _boxes(coupon: Coupon, size: tuple[float, float], reading: int) -> tuple[list[tuple[Figure, Axes]], float]:
-    """A line of boxes for each ring and lip, on as many pages as it takes, and how far down the last reaches. [mm]"""
+def _boxes(
+    coupon: Coupon,
+    size: tuple[float, float],
+    reading: int,
+    *,
+    on: tuple[tuple[Figure, Axes], float, float] | None = None,
+) -> tuple[list[tuple[Figure, Axes]], float]:
+    """A line of boxes for each ring and lip, on as many pages as it takes, and how far down the last reaches. [mm]
+
+    Or `on` a page from a height downwards, in lines of a height; there is room for all. [mm]
+    """
+    high = _LINE if on is None else on[2]
     lines = _lines(coupon, reading)
     width = (size[0] - 2 * _EDGE - _NAMES - _REST) / min(_MOST, max(len(line.numbers) for line in lines))
     fold = max(len(line.numbers) for line in lines)
-    room = int((size[1] - 2 * _EDGE - _HEAD - 12.0 - _FOOT) // _LINE)
+    room = int((size[1] - 2 * _EDGE - _HEAD - 12.0 - _FOOT) // high) if on is None else len(lines)
     notes = _notes_to_take(coupon) if reading == 1 else []
     pages, y = [], 0.0
     for first in range(0, len(lines), room):
-        figure, ax = _page(size)
-        top = size[1] - _EDGE - _HEAD
+        figure, ax = _page(size) if on is None else on[0]
+        top = size[1] - _EDGE - _HEAD if on is None else on[1] - 4.0
         said = (
-            f"First reading. One line is one lip of one {_lined(coupon)}."
+            f"First reading. A line is one lip of one {_lined(coupon)}: write what is not clean, then tick 'rest clean'."
             if reading == 1
             else "Second reading, an hour later and without a look at the first: only the white boxes."
         )
@@ -354,17 +437,17 @@ def _boxes(coupon: Coupon, size: tuple[float, float], reading: int) -> tuple[lis
         ax.text(size[0] - _EDGE - _REST / 2, y + 2.0, "rest clean", **style)
         before = ""
         for line in lines[first : first + room]:
-            _line_of_boxes(ax, line, reading, (_EDGE, y), width, size[0] - _EDGE, named=line.code != before)
+            _line_of_boxes(ax, line, reading, (_EDGE, y), (width, high), size[0] - _EDGE, named=line.code != before)
             before = line.code
-            y -= _LINE
+            y -= high
         pages.append((figure, ax))
     for words, count in notes:
-        if y - _LINE < _EDGE + _FOOT:
+        if on is None and y - high < _EDGE + _FOOT:
             pages.append(_page(size))
             y = size[1] - _EDGE - _HEAD
-        _boxes_to_note(pages[-1][1], words, count, y - 3.0, size)
-        y -= _LINE + 3.0
-    for _, ax in pages:
+        _boxes_to_note(pages[-1][1], words, count, y - 2.0, size, high)
+        y -= high + 2.0
+    for _, ax in pages if on is None else []:
         _key(ax)
     return pages, y
 
@@ -385,17 +468,25 @@ def _key(ax: Axes) -> None:
 
 
 def _line_of_boxes(
-    ax: Axes, line: _Line, reading: int, at: tuple[float, float], width: float, right: float, *, named: bool
+    ax: Axes,
+    line: _Line,
+    reading: int,
+    at: tuple[float, float],
+    each: tuple[float, float],
+    right: float,
+    *,
+    named: bool,
 ) -> None:
     from matplotlib.patches import Rectangle
 
     x, y = at
+    width, high = each
     if named:
         ax.plot([x, right], [y, y], color=_INK, linewidth=1.2)
-        ax.text(x + 5.0, y - _LINE / 2, line.code, fontsize=12, ha="center", va="center", color=_INK, weight="bold")
-    ax.text(x + 14.0, y - _LINE / 2, line.lip, fontsize=_TEXT, ha="center", va="center", color=_INK)
+        ax.text(x + 5.0, y - high / 2, line.code, fontsize=12, ha="center", va="center", color=_INK, weight="bold")
+    ax.text(x + 14.0, y - high / 2, line.lip, fontsize=_TEXT, ha="center", va="center", color=_INK)
     for k, number in enumerate(line.numbers):
-        box = Rectangle((x + _NAMES + k * width, y - _LINE), width, _LINE, edgecolor=_INK, linewidth=0.5)
+        box = Rectangle((x + _NAMES + k * width, y - high), width, high, edgecolor=_INK, linewidth=0.5)
         box.set(facecolor=_PAPER, gid=f"box {line.code} {line.lip} {number} reading {reading}")
         if number in line.marked:
             box.set(hatch="////", facecolor=_WASH)
@@ -407,7 +498,7 @@ def _line_of_boxes(
             ax.text(*spot, f"{number}", fontsize=_SMALL, ha="left", va="top", color=_SOFT)
     if line.last:
         ax.add_patch(
-            Rectangle((right - _REST / 2 - 2.0, y - _LINE / 2 - 2.0), 4.0, 4.0, facecolor=_PAPER, edgecolor=_INK)
+            Rectangle((right - _REST / 2 - 2.0, y - high / 2 - 2.0), 4.0, 4.0, facecolor=_PAPER, edgecolor=_INK)
         )
 
 
@@ -419,13 +510,13 @@ def _notes_to_take(coupon: Coupon) -> list[tuple[str, int]]:
     return [*out, *((f"land comb, {heading}: narrowest land that is whole [mm]", 1) for heading in combs)]
 
 
-def _boxes_to_note(ax: Axes, words: str, count: int, y: float, size: tuple[float, float]) -> None:
+def _boxes_to_note(ax: Axes, words: str, count: int, y: float, size: tuple[float, float], high: float) -> None:
     from matplotlib.patches import Rectangle
 
-    ax.text(_EDGE, y - _LINE / 2, words, fontsize=_TEXT, va="center", color=_INK)
+    ax.text(_EDGE, y - high / 2, words, fontsize=_TEXT, va="center", color=_INK)
     for k in range(count):
         x = size[0] - _EDGE - (count - k) * 16.0
-        ax.add_patch(Rectangle((x, y - _LINE), 16.0, _LINE, facecolor=_PAPER, edgecolor=_INK, linewidth=0.5))
+        ax.add_patch(Rectangle((x, y - high), 16.0, high, facecolor=_PAPER, edgecolor=_INK, linewidth=0.5))
 
 
 def _legend(ax: Axes, coupon: Coupon, size: tuple[float, float], top: float) -> None:

@@ -109,8 +109,8 @@ def draw_tooth_passes(
         wide = 3.3
         points = 72 * (float(size[0]) + 0.75 + wide)
         above = head_height(*head_lines(answer, lines, points))
-        below = foot_height(look.items(), feet, points) + 0.4
-        ax = new_page(size, above, below, 0.75 + wide + 0.55, left=0.6)
+        below = foot_height(look.items(), feet, points) + 0.35
+        ax = new_page(size, above, below, 0.75 + wide + 0.55, left=0.2)
         box = ax.get_position()
         inch = box.width / float(size[0])  # as a share of the width of this page
         beside = ax.figure.add_axes((box.x1 + 0.75 * inch, box.y0, wide * inch, box.height))
@@ -230,7 +230,7 @@ class _Look:
         points = np.concatenate([self.axis, self.edge]).reshape(-1, 2)
         points = points[np.isfinite(points).all(axis=1)] if np.isfinite(points).any() else np.zeros((1, 2))
         low, high = points.min(axis=0), points.max(axis=0)
-        margin = max(0.12 * float((high - low).max()), 1e-3)
+        margin = max(0.24 * float((high - low).max()), 1e-3)
         self.low, self.high = low - margin, high + margin
 
     def words(self) -> tuple[str, list[str]]:
@@ -241,7 +241,7 @@ class _Look:
             return "There is no wood at this height", [f"The last {where}, where there is no wood."]
         if top <= 0:
             return "No chip: the teeth find nothing left", [f"The last {where}."]
-        chips = ", ".join(f"flute {_name(f)} up to {most:.0f} um ({most / 1000 / thou:.1f} thou)"
+        chips = ", ".join(f"flute {_name(f)} up to {most:.0f} µm ({most / 1000 / thou:.1f} thou)"
                           for f, most in self.most.items())  # fmt: skip
         said = f"The last {where}. Chips: {chips}."
         idle = [f for f, most in self.most.items() if most < _THIN * top]
@@ -253,11 +253,19 @@ class _Look:
         if len(self.most) > 1 and max(self.most.values()) > 1.5 * min(self.most.values()):
             return "The flutes share the work unevenly", [said]
         one = "Every flute takes" if len(self.most) > 1 else "The flute takes"
-        return f"{one} chips up to {top:.0f} um ({top / 1000 / thou:.1f} thou)", [said]
+        return f"{one} chips up to {top:.0f} µm ({top / 1000 / thou:.1f} thou)", [said]
 
     def items(self) -> list[Item]:
         """A sign for every flute."""
-        return [Item(_tone_sign(self.tones[f]), f"chip of flute {_name(f)}") for f in self.most]
+        top = max(self.most.values(), default=0.0)
+        seen = [f for f, most in self.most.items() if most >= _THIN * top]
+        return [Item(_tone_sign(self.tones[f]), f"chip of flute {_name(f)}, true to scale") for f in seen]
+
+    def fullest(self, flute: int) -> int:
+        """The last pass of a flute that is not cut short by the ends of the table."""
+        rows = np.flatnonzero(self.flute == flute)
+        known = self.known[rows].sum(axis=1)
+        return int(rows[np.flatnonzero(known == known.max())[-1]])
 
     def floor(self) -> list[FloatArray]:
         """What is cut away: discs about the axis, and the groove behind the first of them."""
@@ -331,11 +339,22 @@ def _draw_plan(ax: Axes, look: _Look) -> PolyCollection:
     ax.set_xlim(look.low[0], look.high[0])
     ax.set_ylim(look.low[1], look.high[1])
     ax.set_aspect("equal", adjustable="box")
-    ax.tick_params(labelsize=KEY - 1, width=0.5, length=2.5)
-    ax.set_xlabel("x [mm]", fontsize=KEY)
-    ax.set_ylabel("y [mm]", fontsize=KEY)
-    ax.locator_params(nbins=5)
+    ax.xaxis.set_visible(False)
+    ax.yaxis.set_visible(False)
+    _draw_scale(ax, look)
     return artist
+
+
+def _draw_scale(ax: Axes, look: _Look) -> None:
+    """A bar of a round length at the lower left. [mm]"""
+    wide = float(look.high[0] - look.low[0])
+    power = 10.0 ** np.floor(np.log10(0.3 * wide))
+    size = power * max(m for m in (1, 2, 5) if m * power <= 0.3 * wide)
+    x, y = look.low[0] + 0.05 * wide, look.low[1] + 0.05 * wide
+    tick = 0.012 * wide
+    bar = [[x, y + tick], [x, y - tick], [x, y], [x + size, y], [x + size, y - tick], [x + size, y + tick]]
+    trace(ax, np.array(bar), color=INK, linewidth=1.1, solid_joinstyle="miter", zorder=5, gid="scale bar")
+    annotate(ax, f"{size:g} mm", (x + size, y), (5, 0), va="center_baseline", fontsize=KEY, zorder=5)
 
 
 def _side_words(ax: Axes, look: _Look) -> None:
@@ -356,17 +375,22 @@ def _side_words(ax: Axes, look: _Look) -> None:
 
 def _draw_unrolled(ax: Axes, look: _Look) -> None:
     """Thickness of each flute's last chip over its sweep, in um and thou."""
+    from matplotlib.patheffects import withStroke
+
     ink, soft, _ = page_inks(ax)
     top = max([1.0, *look.most.values()])
     for flute in sorted(look.most, key=lambda f: -look.most[f]):
-        p = int(np.flatnonzero(look.flute == flute)[-1])
+        p = look.fullest(flute)
         thick = 1000 * look.thickness[p]
         if look.most[flute] < _THIN * top:
             # too thin to be seen as an area
-            ax.plot(look.angles, thick, color=UMBER, linewidth=1.6, zorder=4)
-            ax.annotate(f"flute {_name(flute)}, up to {look.most[flute]:.1f} um", (135.0, float(np.nanmax(thick))),
+            peak = int(np.nanargmax(thick))
+            casing = [withStroke(linewidth=3.2, foreground=PAPER)]  # seen on any tone, in grey too
+            ax.plot(look.angles, thick, color=UMBER, linewidth=1.6, zorder=4, path_effects=casing)
+            ax.annotate(f"flute {_name(flute)}, up to {look.most[flute]:.1f} µm", (look.angles[peak], thick[peak]),
                         (100.0, 1.12 * top), fontsize=KEY, color=UMBER, ha="left",
-                        arrowprops={"arrowstyle": "-", "color": UMBER, "linewidth": 0.7})  # fmt: skip
+                        arrowprops={"arrowstyle": "-", "color": UMBER, "linewidth": 0.9, "path_effects": casing}
+                        )  # fmt: skip
             continue
         ax.fill_between(look.angles, 0.0, thick, facecolor=look.tones[flute], edgecolor=INK, linewidth=0.6)
     ax.set_xlim(float(look.angles.min()), float(look.angles.max()))
@@ -375,7 +399,7 @@ def _draw_unrolled(ax: Axes, look: _Look) -> None:
     there = [(a, w) for a, w in words if look.angles.min() <= a <= look.angles.max()]
     ax.set_xticks([a for a, _ in there], [w for _, w in there], fontsize=KEY)
     ax.tick_params(labelsize=KEY - 1, width=0.5, length=2.5, colors=soft)
-    ax.set_ylabel("thickness of one chip [um]", fontsize=KEY, color=ink)
+    ax.set_ylabel("thickness of one chip [µm]", fontsize=KEY, color=ink)
     ax.spines[["top", "right"]].set_visible(False)
     right = ax.secondary_yaxis("right", functions=(_to_thou, _from_thou))
     right.set_ylabel("[thou]", fontsize=KEY, color=ink)

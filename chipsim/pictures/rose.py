@@ -53,7 +53,7 @@ _ALIKE = 0.05
 """Lips that differ by less than this everywhere are drawn as one. [-]"""
 
 _HUB = 0.06  # in the middle, so that nothing is squeezed together there, in radii
-_LIFT = 24.0  # room for the degrees round the disc [pt]
+_LIFT = 36.0  # room for the degrees round the disc [pt]
 
 
 def draw_rose(
@@ -222,10 +222,21 @@ def _disc(ax: Any, thing: Rose | RiskMap, top: float) -> None:
                  color=FIBRE_INK, bbox=patch, zorder=2)  # fmt: skip
     rings = [min(b, 1.0) for b in CLASSES.values() if min(b, 1.0) < top]
     ax.set_rgrids(rings or [top], [""] * len(rings or [top]))
-    ax.set_thetagrids(np.arange(0, 360, 30), fontsize=KEY, color=soft)
+    turns = np.arange(0, 360, 30)
+    labels = [f"{t}°{_against_grain(t, grain)}" for t in turns]
+    ax.set_thetagrids(turns, labels, fontsize=KEY, color=soft)
+    ax.tick_params(axis="x", pad=9)  # clear of the rim
     ax.xaxis.grid(visible=False)
     ax.yaxis.grid(color=AXIS, linewidth=0.6, linestyle=(0, (4, 2.5)))
     ax.set_axisbelow(True)
+
+
+def _against_grain(heading: float, grain: float | None) -> str:
+    """' along' or ' across' for a heading that is, on a board whose fibres are straight. [deg]"""
+    if grain is None or not np.isfinite(grain):
+        return ""
+    off = abs((heading - grain + 90.0) % 180.0 - 90.0)
+    return "\nalong" if off < 7.5 else "\nacross" if off > 82.5 else ""
 
 
 def _petals(ax: Any, rose: Rose, value: FloatArray, risk_name: str) -> Collection:
