@@ -676,3 +676,15 @@ def test_the_scale_keeps_clear_of_the_bars_and_the_boxes(paper, rings):
         bars = any(t.get_text() == "100 mm" for t in page.axes[0].texts)
         for text in words:
             assert text.get_window_extent(renderer).y0 > page.dpi / 25.4 * (12 + (12 if bars else 0))
+
+
+def test_a_row_is_told_of_everything_that_is_wrong_with_it():
+    """Sector, lip, grade and flags of one row, each once; a letter is not called wrong where its grade already is."""
+    head, *rows = cs.write_grade_form(COUPON, layout="list").splitlines()
+    names = head.split(",")
+    cells = dict(zip(names, rows[1].split(","), strict=True))
+    cells |= {"sector": "99", "lip": "up", "grade": "7", "kind": "f", "flags": "q"}
+    with pytest.raises(cs.DomainError) as caught:
+        cs.read_grades("\n".join([head, rows[0], ",".join(cells[n] for n in names), *rows[2:]]) + "\n", COUPON)
+    told = [line for line in str(caught.value).splitlines() if line.startswith("  row 3, ")]
+    assert [line.split("column ")[1].split(":")[0] for line in told] == ["sector", "grade", "lip", "flags"]

@@ -234,29 +234,37 @@ def weighted_kappa(pairs: Sequence[tuple[int, int]]) -> Agreement:
 
 def _fault(row: Grade) -> tuple[str, str] | None:
     """Column and what is wrong with it, or None."""
-    for name in ("ring", "lip", "kind", "flags", "note"):
-        if not isinstance(getattr(row, name), str):
-            return name, f"must be a str, got {type(getattr(row, name)).__name__}"
+    return next(iter(_faults(row)), None)
+
+
+def _faults(row: Grade) -> list[tuple[str, str]]:
+    """Columns and what is wrong with each, no column twice."""
+    kinds = [name for name in ("ring", "lip", "kind", "flags", "note") if not isinstance(getattr(row, name), str)]
+    if kinds:
+        return [(name, f"must be a str, got {type(getattr(row, name)).__name__}") for name in kinds]
+    found: list[tuple[str, str]] = []
     if not isinstance(row.sector, int) or isinstance(row.sector, bool) or row.sector < 1:
-        return "sector", f"must be a whole number from 1, got {row.sector!r}"
+        found.append(("sector", f"must be a whole number from 1, got {row.sector!r}"))
     if row.lip not in (*_LIPS, *_SIDES):
-        return "lip", f"must be 'out' or 'in', got {row.lip!r}; of a stroke 'left' or 'right'"
+        found.append(("lip", f"must be 'out' or 'in', got {row.lip!r}; of a stroke 'left' or 'right'"))
     if not isinstance(row.reading, int) or row.reading not in (1, 2):
-        return "reading", f"must be 1 or 2, got {row.reading!r}"
+        found.append(("reading", f"must be 1 or 2, got {row.reading!r}"))
     if row.grade is not None and (isinstance(row.grade, bool) or row.grade not in (0, 1, 2, 3, 4)):
-        return "grade", f"must be 0, 1, 2, 3 or 4, got {row.grade!r}"
+        found.append(("grade", f"must be 0, 1, 2, 3 or 4, got {row.grade!r}"))
     if row.kind not in ("", *KINDS):
-        return "kind", f"must be f, t or b, got {row.kind!r}"
-    if row.grade and not row.kind:
-        return "kind", f"must be f (stands proud), t (missing) or b (both) with grade {row.grade}, got nothing"
-    if row.kind and not row.grade:
-        return "kind", f"must be empty {'with grade 0' if row.grade == 0 else 'without a grade'}, got {row.kind!r}"
+        found.append(("kind", f"must be f, t or b, got {row.kind!r}"))
+    elif row.grade and not row.kind:
+        lacks = f"must be f (stands proud), t (missing) or b (both) with grade {row.grade}, got nothing"
+        found.append(("kind", lacks))
+    elif row.kind and not row.grade:
+        when = "with grade 0" if row.grade == 0 else "without a grade"
+        found.append(("kind", f"must be empty {when}, got {row.kind!r}"))
     if "\n" in row.note or "\r" in row.note:
-        return "note", f"must be of one line, got {row.note[:40]!r}: is a quotation mark left open?"
+        found.append(("note", f"must be of one line, got {row.note[:40]!r}: is a quotation mark left open?"))
     strange = sorted(set(row.flags) - set(FLAGS))
     if strange:
-        return "flags", f"must be letters of {', '.join(FLAGS)}, got {''.join(strange)!r}"
-    return None
+        found.append(("flags", f"must be letters of {', '.join(FLAGS)}, got {''.join(strange)!r}"))
+    return found
 
 
 def write_grade_form(
@@ -583,16 +591,15 @@ def _row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str
             if kind and more and kind != more:
                 wrong("kind", f"must be the letter that stands with the grade, {more!r}, got {kind!r}")
             kind, flags = more or kind, "".join(sorted({*flags, *extra}))
-    if len(faults) > before:
-        return None
-    assert sector is not None
-    assert reading is not None
-    row = Grade(code, sector, lip, reading, grade, kind, flags, cell.get("note", ""))
-    fault = _fault(row) or _lip_fault(row, coupon)
-    if fault:
-        wrong(*fault)
-        return None
-    return row
+    row = Grade(code, sector or 1, lip, reading or 1, grade, kind, flags, cell.get("note", ""))
+    named = {fault.split(", column ")[1].split(":")[0] for fault in faults[before:]}
+    named |= {"kind"} if "grade" in named else set()  # a letter goes with a grade
+    own = _lip_fault(row, coupon) if code in parts else None
+    for column, why in [*([own] if own else []), *_faults(row)]:
+        if column not in named:
+            wrong(column, why)
+            named.add(column)
+    return row if len(faults) == before else None
 
 
 def _lip_fault(row: Grade, coupon: Coupon) -> tuple[str, str] | None:
@@ -625,7 +632,6 @@ def box_of(text: str) -> tuple[int | None, str, str] | str:
 
 def _grid_row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: list[str]) -> list[Grade | None]:
     """The places of one line of the grid; faults are added."""
-    before = len(faults)
 
     def wrong(column: str, why: str) -> None:
         faults.append(f"row {number_}, column {column}: {why}")
@@ -645,9 +651,11 @@ def _grid_row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: lis
     rest = cell.get("rest", "").lower()
     if rest not in ("", "n", "no", *_TICKS):
         wrong("rest", f"must be empty, or x if the empty boxes of the line are clean, got {cell.get('rest', '')!r}")
-    if len(faults) > before:
-        return []
-    parts, _, marked = lines[code]
+    if code not in lines:
+        return []  # how many boxes it has is not known
+    parts, lips, marked = lines[code]
+    # what is wrong with the line is said once, and not again of each box
+    known_lip, known_reading = lip if lip in lips else lips[0], 2 if reading == "2" else 1
     out: list[Grade | None] = []
     for column in sorted((c for c in cell if c.isdecimal()), key=int):
         sector, text = int(column), cell[column]
@@ -669,7 +677,7 @@ def _grid_row(number_: int, cell: Mapping[str, str], coupon: Coupon, faults: lis
         if grade is None and set(flags) - set(DROPPED):
             wrong(column, f"must have a grade with its flags, such as 0{flags}, got {text[:40]!r}")
             continue
-        row = Grade(code, sector, lip, int(reading), grade, kind, flags, cell.get("note", ""))
+        row = Grade(code, sector, known_lip, known_reading, grade, kind, flags, cell.get("note", ""))
         fault = _fault(row)
         if fault:
             wrong(column, fault[1])
