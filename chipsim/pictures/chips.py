@@ -350,7 +350,21 @@ def _draw_scale(ax: Axes, look: _Look) -> None:
     wide = float(look.high[0] - look.low[0])
     power = 10.0 ** np.floor(np.log10(0.3 * wide))
     size = power * max(m for m in (1, 2, 5) if m * power <= 0.3 * wide)
-    x, y = look.low[0] + 0.05 * wide, look.low[1] + 0.05 * wide
+    words = 0.16 * wide
+    tall = float(look.high[1] - look.low[1])
+    left, right = look.low[0] + 0.05 * wide, look.high[0] - 0.05 * wide - size - words
+    low, high = look.low[1] + 0.06 * wide, look.low[1] + tall - 0.06 * wide
+    # in the corner that is the farthest from the teeth's way
+    there = np.concatenate([look.edge.reshape(-1, 2), look.axis.reshape(-1, 2)])
+    there = there[np.isfinite(there).all(axis=1)]
+    corners = [(x, y) for y in (low, high) for x in (left, right)]
+    free = [
+        min((np.hypot(*(there - (x + f * (size + words), y)).T).min() for f in (0.0, 0.5, 1.0)), default=0.0)
+        if len(there)
+        else 0.0
+        for x, y in corners
+    ]
+    x, y = corners[int(np.argmax(free))]
     tick = 0.012 * wide
     bar = [[x, y + tick], [x, y - tick], [x, y], [x + size, y], [x + size, y - tick], [x + size, y + tick]]
     trace(ax, np.array(bar), color=INK, linewidth=1.1, solid_joinstyle="miter", zorder=5, gid="scale bar")
