@@ -425,7 +425,7 @@ def _boxes(
         figure, ax = _page(size) if on is None else on[0]
         top = size[1] - _EDGE - _HEAD if on is None else on[1] - 4.0
         said = (
-            f"First reading. A line is one lip of one {_lined(coupon)}: write what is not clean, then tick 'rest clean'."
+            f"First reading. A line is one lip of one {_lined(coupon)}: write what is not clean, tick 'rest clean'."
             if reading == 1
             else "Second reading, an hour later and without a look at the first: only the white boxes."
         )
