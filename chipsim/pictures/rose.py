@@ -223,7 +223,7 @@ def _disc(ax: Any, thing: Rose | RiskMap, top: float) -> None:
     rings = [min(b, 1.0) for b in CLASSES.values() if min(b, 1.0) < top]
     ax.set_rgrids(rings or [top], [""] * len(rings or [top]))
     turns = np.arange(0, 360, 30)
-    labels = [f"{t}°{_against_grain(t, grain)}" for t in turns]
+    labels = [f"{t}°{_against_grain(float(t), grain)}" for t in turns]
     ax.set_thetagrids(turns, labels, fontsize=KEY, color=soft)
     ax.tick_params(axis="x", pad=9)  # clear of the rim
     ax.xaxis.grid(visible=False)
