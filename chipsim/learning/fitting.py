@@ -1718,7 +1718,7 @@ def _notes(coupons: Sequence[Coupon], data: _Data, known: FloatArray, gain: floa
     else:
         notes.append(f"from {boards} boards the spread between boards of one species is taken as {between:.2f} latent")
     if len({round(c.width, 2) for c in coupons}) == 1:
-        notes.append("one width was cut: how width and depth matter stays as the prior has it")
+        notes.append("one width was cut: how width and depth matter is still the starting guess")
     return tuple(notes)
 
 
