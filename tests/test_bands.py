@@ -64,16 +64,11 @@ def test_against_the_definition(before):
     """Each draw's own risks, shifted and on its grader's scale, and their percentiles: 8 in 10 lie between the ends.
 
     Asked of the record of the thickest layer the draws give the band to the last bits. A map of each draw on its own
-    records its own layer. That is the same but at the ring's join, where the bit has plunged and the first strike is in
-    uncut wood: a thin layer does not hold that strike, and beyond its layer a model looks at the teeth of a steady
-    arc. There the tear of one draw in 60, of a layer of 0.23 mm, is off by 0.106, and an end of the band by 0.0036.
+    records its own layer, and is the same but for the fastest strike of a pass, which heats and may lie beyond it.
     """
     draws = literature_draws(cs.RiskModel(), 60, 1)
     strikes = cs.lip_strikes(CUT, pitch=0.5, bundle=layer_of(thickest(draws.models), [CUT]))
     fibres = lip_fibres(strikes.lips, BOARD)[2]
-    most = np.nanmax(strikes.chips, axis=-1)
-    join = most > 10 * np.median(most)  # the first strike, from the tool's axis
-    assert 0 < join.sum() <= 10
     damage, alone, poor = [], [], []
     each = zip(draws.models, draws.graders, draws.shifts, edge_factors(BIT, 60, 1), strict=True)
     for model, grader, shift, edge in each:
@@ -91,8 +86,7 @@ def test_against_the_definition(before):
         end = getattr(before.band, name)
         np.testing.assert_allclose(end, np.percentile(damage, q, axis=0), rtol=0, atol=1e-12)
         own = np.percentile(alone, q, axis=0)
-        np.testing.assert_allclose(end[~join], own[~join], rtol=0, atol=1e-4)
-        np.testing.assert_allclose(end[join], own[join], rtol=0, atol=0.004)
+        np.testing.assert_allclose(end, own, rtol=0, atol=5e-4)
     np.testing.assert_allclose(before.band.poor, np.percentile(poor, [10, 50, 90]), rtol=1e-9)
     inside = (np.array(damage) >= before.band.low) & (np.array(damage) <= before.band.high)
     assert inside.mean() == pytest.approx(0.8, abs=0.02)
@@ -112,7 +106,7 @@ def test_learning_narrows_the_band(before, after):
     assert after.band.status.startswith("Learned from")
     text = str(after)
     assert "Learned from" in text
-    assert "starting guesses" not in text
+    assert "no test piece has been graded yet" not in text
     assert "8 in 10 jobs on such a board" in text
     assert "8 in 10 boards" in str(before)
 

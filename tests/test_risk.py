@@ -232,13 +232,15 @@ def test_hazard_by_hand():
     floor = 0.05 * np.cos(lean)
     support = floor + (1 - floor) * np.exp(-max(0.0, np.cos(lean) - 0.33 * np.sin(lean)) / 0.05)
     k = np.exp(-np.tan(np.arctan(0.33) - np.radians(10)))
-    bite = h / 0.008 * wood.compression_perpendicular / 4.5
+    bite = h / 0.008 / np.sqrt(1 + (0.06 * h / 0.008) ** 2) * wood.compression_perpendicular / 4.4
     maple = cs.wood("sugar maple")
     critical = 65e6 / np.sqrt(3 * 1.1 * 12_600e6 * maple.density) * (10.1 / wood.compression_perpendicular) ** 0.25
     inertia = v / critical * (1 - np.exp(-h / (0.2 * 0.008)))
     hazard = np.sum((k * weight * (bite * support + inertia) * np.sin(np.radians(120))) ** 3.0)
     assert risk.hazard[i, 0] == pytest.approx(hazard, rel=1e-9)
-    assert risk.fuzz[i, 0] == pytest.approx(np.sin(np.radians(120)) ** 2 * (1 + 0.2 * hazard) ** -5, rel=1e-9)
+    stands, loose = (1 + 0.2 * hazard) ** -5, 0.05 * (1 - np.exp(-4.0 * 0.008 / 0.4))
+    fuzz = np.sin(np.radians(120)) ** 2 * (stands + loose * (1 - stands))
+    assert risk.fuzz[i, 0] == pytest.approx(fuzz, rel=1e-9)
     assert risk.support[i, 0] == pytest.approx(support, rel=1e-9)
 
 

@@ -98,7 +98,7 @@ def risk_map(
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
     >>> risk = cs.risk_map(cut, board, pitch=1.0)
     >>> f"{risk.mean('damage'):.3f}"
-    '0.164'
+    '0.165'
     >>> risk.why(4, "left").splitlines()[0]
     'Left lip, 3.55 mm along the path (x 3.14, y 2.69), the conventional side: damage 0.07, clean.'
     """

@@ -31,7 +31,7 @@ def wilson(share: float, count: int) -> tuple[float, float]:
     --------
     >>> from chipsim.damage.orders import wilson
     >>> [round(v, 3) for v in wilson(0.72, 128)]
-    [0.65, 0.78]
+    [0.651, 0.78]
     """
     if count < 1:
         return 0.0, 1.0

@@ -179,7 +179,7 @@ def risk_rose(
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
     >>> rose = cs.risk_rose(cut, board, headings=[0, 45, 90])
     >>> rose.values("fuzz").round(3).tolist()
-    [[0.013, 0.016], [0.494, 0.49], [0.017, 0.001]]
+    [[0.013, 0.016], [0.494, 0.49], [0.023, 0.004]]
     """
     instance("cut", cut, Cut, "a Cut")
     instance("board", board, Board, "a Board")

@@ -398,6 +398,14 @@ class MapWords:
         frailty = model.get("frailty", 0.0) if isinstance(model, Mapping) else 0.0
         return float(unsevered(self.hazard[i, k], frailty))
 
+    def _loose(self) -> float:
+        """Share of the severed fibres that comes loose from what the edge has disturbed; see `RiskModel`."""
+        model = self.setup["model"]
+        if not isinstance(model, Mapping) or not model.get("loosened"):
+            return 0.0
+        depth = model["disturbed"] * self.setup["edge_radius"] / model["bundle"]
+        return float(model["loosened"] * -np.expm1(-depth))
+
     def _heat(self, i: int, k: int) -> str:
         rise = float(self.temperature[i, k]) - ROOM
         return f"about {ROOM + rise:.0f} C ({ROOM + rise / _BAND:.0f} to {ROOM + rise * _BAND:.0f})"
@@ -451,7 +459,8 @@ class MapWords:
     def _fuzz_reason(self, i: int, k: int) -> str:
         """Why fibres stay: first whether it is the mean fibre at all, or those that scatter about it."""
         across = np.sin(np.radians(self._crossing(i, k))) * np.cos(np.radians(self.fibre_dive[i, k]))
-        if across**2 * self._standing(i, k) < 0.5 * self.fuzz[i, k]:
+        left, loose = self._standing(i, k), self._loose()
+        if across**2 * (left + loose * (1.0 - left)) < 0.5 * self.fuzz[i, k]:
             return "Not all fibres lie along the grain, and the strikes do not cut those that stray from it."
         if self.support[i, k] < 0.5:
             return (

@@ -429,7 +429,7 @@ def cutting_forces(
     >>> board = cs.Board(cs.wood("black cherry"), cs.straight_grain(azimuth=0))
     >>> forces = cs.cutting_forces(cut, board)
     >>> f"{forces.side:.2f} N to the side, {forces.power:.1f} W, each to a factor of {forces.band:g}"
-    '8.12 N to the side, 14.7 W, each to a factor of 3'
+    '4.87 N to the side, 8.8 W, each to a factor of 3'
     """
     if not isinstance(cut, Cut):
         raise DomainError(f"cut must be a Cut, got {type(cut).__name__}")
