@@ -523,7 +523,7 @@ def test_a_thinner_layer_can_be_read_from_a_thicker_one(runout):
     """
     cut = cs.Cut(replace(BIT, runout=runout), cs.line((0, 0), (20, 3), 2.0), 16_000, 1500)
     model = cs.RiskModel(bundle=0.1)
-    one = gather(cs.Carving((cut,)), pitch=0.5, bundle=0.3).map(BOARD, model)
+    one = gather(cs.Carving((cut,)), pitch=0.5, bundle=0.7).map(BOARD, model)
     two = cs.risk_map(cut, BOARD, model=model, pitch=0.5)
     run = (two.kind == "run") & (two.station > 4) & (two.station < 16)
     np.testing.assert_array_equal(one.strikes[run], two.strikes[run])
