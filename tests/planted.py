@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 import chipsim as cs
-from chipsim.chips.strikes import lip_blocks
+from chipsim.chips.blocks import lip_blocks
 from chipsim.damage.mapping import doubts_of, setup_of
 from chipsim.scene.cuts import as_carving
 

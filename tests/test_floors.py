@@ -31,7 +31,7 @@ HOUSE = {
     "reference": ["oracle", "oracle_space", "closed_forms"],
     "rs274": ["interpreter", "reader", "writer"],
     "designs": ["strokes", "pathdata", "reading", "styles", "svg"],
-    "chips": ["edges", "lips", "neighbours", "index", "passes", "teeth", "strikes", "push", "volume"],
+    "chips": ["edges", "lips", "neighbours", "motions", "blocks", "passes", "teeth", "strikes", "push", "volume"],
     "damage": [
         "tearout",
         "heat",

@@ -20,8 +20,9 @@ from test_oracle_space import pieces
 
 import chipsim as cs
 from chipsim.chips import strikes as front
-from chipsim.chips.index import PieceIndex
+from chipsim.chips.blocks import Run
 from chipsim.chips.lips import Lips
+from chipsim.chips.motions import PieceIndex, as_groove, groove_of
 from chipsim.reference.oracle_space import Arc, Line, Motion, probe_strikes
 
 TOLERANCE = 1e-9  # mm
@@ -236,8 +237,8 @@ def run_of(number: int, start: float, here: Any) -> Any:
     grid = PieceIndex(
         (-500.0, -500.0, 1000.0, 1.0, 1.0, np.array([0])), np.array([0, len(motion)]), np.arange(len(motion))
     )
-    groove = front._as_groove(cut, motion, 50.0, grid)
-    return front._Run(number, start, groove)
+    groove = as_groove(cut, motion, 50.0, grid)
+    return Run(number, start, groove)
 
 
 def lip_at(points: Any, outward: Any, half_width: float) -> Lips:
@@ -453,13 +454,13 @@ def test_a_stroke_in_a_thousand_parts_has_the_lists_of_the_whole() -> None:
     parts = cut_up(replace(STROKE, path=cs.line((0, 0), (2.5, 0), 1.2)), [0.0025 * k for k in range(1, 1000)])
     runs, clock = [], 0.0
     for k, part in enumerate(parts):
-        runs.append(front._Run(k, clock, front._groove(part, 1.5)))
+        runs.append(Run(k, clock, groove_of(part, 1.5)))
         clock += part.duration
     points = np.column_stack([np.linspace(0.8, 1.7, 7), np.full(7, 1.2 * math.tan(math.radians(30)))])
     lips = lip_at(points, np.full(7, 90.0), float(points[0, 1]))
     many = front._history(lips, runs, 0, len(runs) - 1, 0.2)
     whole = cut_up(STROKE, [2.5])[0]
-    one = front._history(lips, [front._Run(0, 0.0, front._groove(whole, 1.5))], 0, 0, 0.2)
+    one = front._history(lips, [Run(0, 0.0, groove_of(whole, 1.5))], 0, 0, 0.2)
     assert many.counts[:, 0].min() > 2
     for i in range(7):
         for a, b in zip(lists_of(many, i, 0), lists_of(one, i, 0), strict=True):

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.chips import index, strikes
+from chipsim.chips import edges, motions, strikes
 from chipsim.kernels import axis, grooves, outline, probes
 
 HISTORY = probes.lip_history
@@ -90,8 +90,8 @@ def test_strokes_over_each_other_on_both_roads(monkeypatch):
 
 def crossings_of(cut, rng, teeth, hard):
     """Answers of the quick solve for random lips and teeth, each beside every crossing of that turn."""
-    motion, job = cut.motion.copy(), strikes.spindle_of(cut)
-    knots, radii = strikes.outline_of(cut) if cut.edges is None else strikes.edges_of(cut)
+    motion, job = cut.motion.copy(), edges.spindle_of(cut)
+    knots, radii = edges.outline_of(cut) if cut.edges is None else edges.edges_of(cut)
     pieces = np.empty((len(motion), probes.TURN + 1))
     probes.probe_pieces(motion, job, knots, radii, pieces)
     last = motion[-1, axis.T0] + motion[-1, axis.DT]
@@ -175,7 +175,7 @@ def test_no_piece_near_by_is_missing_from_a_cell(reach):
     rng = np.random.default_rng(3)
     for path in (swelling(), cs.ring(5, 1.0), cs.spiral(0.5, 6, 2, 1.0), cs.line((0, 0), (80, 3), 1.0)):
         cut = cs.Cut(cs.VBit(60, 12.7, 2), path, 18_000, 2000, machine=cs.Machine(300, 2000))
-        grid, motion = index.index_pieces(cut, reach), cut.motion
+        grid, motion = motions.index_pieces(cut, reach), cut.motion
         way = np.linspace(0, 1, 400)
         at = [path.position(np.clip(m[axis.S0] + way * m[axis.DS], 0, path.length)) for m in motion]
         low, high = path.xy.min(axis=0) - reach, path.xy.max(axis=0) + reach

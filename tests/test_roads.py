@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import chipsim as cs
-from chipsim.chips import edges, passes, strikes
+from chipsim.chips import blocks, edges, passes, strikes
 from chipsim.kernels import axis, probes, table, thickness
 from chipsim.reference import oracle
 from chipsim.testing._scene import own_crossing, slow
@@ -163,7 +163,7 @@ def test_threads_and_blocks_change_no_bit():
     )
     job = cs.Carving(cuts)
     one, *others = (cs.risk_map(job, BOARD, pitch=0.02, threads=n) for n in (1, 2, 3))
-    assert len(one) > 2 * strikes._BLOCK
+    assert len(one) > 2 * blocks.BLOCK
     arrays = {k: v for k, v in vars(one).items() if isinstance(v, np.ndarray)}
     assert len(arrays) > 20
     for other in others:
@@ -186,7 +186,7 @@ def test_maps_side_by_side_are_the_maps_one_by_one():
 
     def arrays(k, threads):
         found = cs.risk_map(jobs[k], board, pitch=0.01, draws=3, threads=threads)
-        assert len(found) > strikes._BLOCK
+        assert len(found) > blocks.BLOCK
         every = {f"{type(o).__name__}.{n}": v for o in (found, found.band) for n, v in vars(o).items()}
         return {n: v.tobytes() for n, v in every.items() if isinstance(v, np.ndarray)}
 
@@ -201,7 +201,7 @@ def test_maps_side_by_side_are_the_maps_one_by_one():
 def test_rows_are_counted_before_they_are_laid_out():
     for cut in SCENES.values():
         job = cs.Carving((cut,))
-        assert strikes.LipPlans(job, 0.13).rows == sum(
+        assert blocks.LipPlans(job, 0.13).rows == sum(
             len(part) for _, part in strikes.carving_blocks(job, pitch=0.13, bundle=0.1, block=17)
         )
 

@@ -1,4 +1,4 @@
-"""A bit's edges as the kernels take them: its outline, or a table where its flutes are not alike."""
+"""What the kernels are told of a bit: its spindle, and its edges as an outline or, where flutes differ, a table."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from ..kernels import columns
 from ..scene.cuts import Cut
 from ..scene.edges import Edges
 
-__all__ = ["edges_of", "outline_of", "widened"]
+__all__ = ["edges_of", "outline_of", "spindle_of", "widened"]
 
 
 def outline_of(cut: Cut) -> tuple[FloatArray, FloatArray]:
@@ -55,3 +55,16 @@ def _table(edges: Edges) -> tuple[FloatArray, FloatArray]:
         bounds = np.maximum(bounds, [turns.max(), aside.max(), curl.max()])
     table[:, columns.TURNS : columns.FIRST] = bounds
     return heights.copy(), table
+
+
+def spindle_of(cut: Cut) -> tuple[float, float, float, float, float, float]:
+    """Sense and speed of the spindle, flutes, runout and its azimuth, phase. [rad/s, mm, rad]"""
+    bit = cut.bit
+    return (
+        -1.0 if cut.spin == "cw" else 1.0,
+        cut.spindle_speed * 2 * np.pi / 60,
+        float(bit.flutes),
+        float(bit.runout),
+        float(np.radians(bit.runout_azimuth)),
+        float(np.radians(cut.phase)),
+    )

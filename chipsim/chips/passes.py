@@ -17,22 +17,10 @@ from ..scene.cuts import Cut
 from ..scene.cutters import heel_rub_radius, lip_shear
 from ..scene.grain import Board, fibre_angle
 from ..units import length_text, table_text
-from .edges import edges_of, widened
+from .edges import edges_of, spindle_of, widened
 from .neighbours import cut_box
 
 __all__ = ["PassRow", "ToothPasses", "tooth_passes"]
-
-
-def spindle_of(cut: Cut) -> tuple[float, float, float, float, float, float]:
-    bit = cut.bit
-    return (
-        -1.0 if cut.spin == "cw" else 1.0,
-        cut.spindle_speed * 2 * np.pi / 60,
-        float(bit.flutes),
-        float(bit.runout),
-        float(np.radians(bit.runout_azimuth)),
-        float(np.radians(cut.phase)),
-    )
 
 
 _Prior = tuple[

@@ -10,82 +10,34 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from typing import Any, NamedTuple
 
 import numpy as np
 
-from .._shared.arrays import FloatArray, frozen, instance, integer, number
+from .._shared.arrays import FloatArray, frozen, instance, integer
 from .._shared.running import in_order
 from .._shared.tables import Columns, Result, rows_of
 from ..errors import ConvergenceError, DomainError
-from ..kernels import axis, grooves, probes
+from ..kernels import probes
 from ..scene.cuts import Carving, Cut, as_carving
 from ..units import length_text, table_text
-from .edges import edges_of, outline_of
-from .index import PieceIndex, index_pieces, widest_radius
-from .lips import LipPlan, Lips, bent_at_knees
-from .neighbours import Neighbours
-from .passes import spindle_of
+from .blocks import BLOCK, LipBlock, LipPlans, Run, lip_blocks
+from .lips import Lips
 from .teeth import shear_at
 
 __all__ = [
-    "LipBlock",
-    "LipPlans",
     "LipStrikes",
     "StrikeRow",
     "carving_blocks",
     "joined",
-    "lip_blocks",
     "lip_strikes",
     "strike_blocks",
+    "strikes_of",
 ]
 
 
-_REMOVED = 1e-9
-"""A lip point is gone when another part of the groove reaches more than this beyond it. [mm]"""
-
-_BLOCK = 2048
-"""Rows worked on at a time: few enough for the processor's own memory, enough to make the calls' cost small."""
-
-_KEPT = 512
-"""Grooves kept ready for their neighbours; another one is made again when it is met again."""
-
-_KEPT_VERTICES = 20_000
-"""Plans of the lips are kept from the count to the layout for so many vertices."""
-
 _ROOM = (24, 8)
 """Strikes and passes of a lip for which there is room at first; doubled where one has more."""
-
-_STOCK = 1.5
-"""How far inwards from a lip strokes of a narrower groove are looked for. [mm]"""
-
-
-def _clear(groove: _Groove, lips: Lips, exists: np.ndarray, *, own: bool) -> None:
-    """Clear `exists` where a groove, their own or another, earlier or later, cuts the lip away."""
-    path = groove.cut.path
-    grooves.surviving_lips(
-        groove.motion,
-        groove.knots,
-        groove.radii,
-        groove.pieces[:, probes.REACH].copy(),
-        groove.grid.frame,
-        groove.grid.first,
-        groove.grid.members,
-        lips.lip_xy,
-        lips.station if own else np.empty(0),
-        -path.length if path.closed else path.length,
-        exists,
-        _REMOVED,
-    )
-
-
-def _without(lips: Lips, exists: np.ndarray) -> Lips:
-    """Lips with those that no longer exist blanked."""
-    gone = ~exists
-    lip_xy, outward, length = lips.lip_xy.copy(), lips.outward.copy(), lips.lip_length.copy()
-    lip_xy[gone], outward[gone], length[gone] = np.nan, np.nan, 0.0
-    return replace(lips, exists=exists, lip_xy=lip_xy, outward=outward, lip_length=length)
 
 
 class StrikeRow(NamedTuple):
@@ -328,56 +280,8 @@ def lip_strikes(carving: Carving | Cut, *, pitch: float = 0.25, bundle: float = 
     return joined([strikes for _, strikes in found])
 
 
-@dataclass(frozen=True)
-class _Groove:
-    """A stroke as the kernels see it: motion, job, outline and the index of its pieces."""
-
-    cut: Cut
-    motion: FloatArray
-    job: tuple[float, float, float, float, float, float]
-    knots: FloatArray
-    radii: FloatArray
-    edge_knots: FloatArray
-    edges: FloatArray
-    pieces: FloatArray
-    most_drift: float
-    farthest: float
-    grid: PieceIndex
-
-
-def _outlook(cut: Cut, bundle: float) -> float:
-    """How far inwards from a lip a strike can matter: the bundle and one turn's advance. [mm]"""
-    return float(bundle + cut.motion[:, axis.V].max() * 60.0 / cut.spindle_speed + 2 * cut.bit.runout)
-
-
-def _groove(cut: Cut, outlook: float) -> _Groove:
-    # pieces on which the half-width runs straight: the search for what is cut away then has one least a piece
-    cut = bent_at_knees(cut)
-    biggest = widest_radius(cut)
-    farthest = max(outlook, biggest)
-    grid = index_pieces(cut, biggest + farthest)
-    return _as_groove(cut, cut.motion.copy(), farthest, grid)
-
-
-def _as_groove(cut: Cut, motion: FloatArray, farthest: float, grid: PieceIndex) -> _Groove:
-    """What the kernels are told of a stroke that moves so."""
-    job, (knots, radii) = spindle_of(cut), outline_of(cut)
-    pieces = np.empty((len(motion), probes.TURN + 1))
-    edge_knots, edges = (knots, radii) if cut.edges is None else edges_of(cut)
-    most_drift = probes.probe_pieces(motion, job, edge_knots, edges, pieces)
-    return _Groove(cut, motion, job, knots, radii, edge_knots, edges, pieces, most_drift, farthest, grid)
-
-
-class _Run(NamedTuple):
-    """A stroke that may have come near some lips, with its number and when it began."""
-
-    number: int
-    start: float
-    groove: _Groove
-
-
 def strike_blocks(
-    cut: Cut, *, pitch: float, bundle: float, block: int = _BLOCK, threads: int = 1
+    cut: Cut, *, pitch: float, bundle: float, block: int = BLOCK, threads: int = 1
 ) -> Iterator[LipStrikes]:
     """Yield `lip_strikes` in blocks of about `block` rows, so that memory does not grow with the path's strikes."""
     carving = Carving((instance("cut", cut, Cut, "a Cut"),))
@@ -390,7 +294,7 @@ def carving_blocks(
     *,
     pitch: float,
     bundle: float,
-    block: int = _BLOCK,
+    block: int = BLOCK,
     threads: int = 1,
     plans: LipPlans | None = None,
 ) -> Iterator[tuple[int, LipStrikes]]:
@@ -404,119 +308,17 @@ def carving_blocks(
     yield from in_order(_numbered, blocks, workers)
 
 
+def strikes_of(block: LipBlock) -> LipStrikes:
+    """Gather the strikes of all strokes on the lips of a block."""
+    runs = block.runs()
+    return _history(block.lips(runs), runs, block.cut, block.made_by, block.layer)
+
+
 def _numbered(block: LipBlock) -> tuple[int, LipStrikes]:
-    return block.cut, block.strikes()
+    return block.cut, strikes_of(block)
 
 
-class LipPlans:
-    """Plans of the lips of every cut of a carving, to count their rows before they are laid out.
-
-    `folded` is as of `LipPlan`.
-
-    Attributes
-    ----------
-    rows : how many rows `carving_blocks` will yield in all.
-    """
-
-    def __init__(self, carving: Carving, pitch: float, folded: float = 0.0) -> None:
-        self._cuts, self._pitch, self._folded = carving.cuts, pitch, folded
-        self._kept: dict[int, LipPlan] = {}
-        self.rows = vertices = 0
-        for i, cut in enumerate(carving):
-            plan = LipPlan(cut, pitch, folded)
-            self.rows += plan.rows
-            vertices += len(cut.path.xy)
-            if vertices <= _KEPT_VERTICES:
-                self._kept[i] = plan
-
-    def take(self, i: int) -> LipPlan:
-        """The plan of a cut, kept or made again: all those of a long carving would fill the memory."""
-        return self._kept.pop(i, None) or LipPlan(self._cuts[i], self._pitch, self._folded)
-
-
-class LipBlock(NamedTuple):
-    """Some cells of a cut of a carving, and all strokes that came near: what is known before a strike is gathered.
-
-    Attributes
-    ----------
-    cut : index of the cut in the carving, from 0.
-    made_by : number of the stroke that makes the lips.
-    runs : all strokes near by, in order of time.
-    others : numbers of the last strokes of other cuts, which remove lips.
-    plan, cells : of the lips; the first of the cells that are looked at, and the one behind the last.
-    layer : thickness of the wood at the finished lip whose strikes are kept. [mm]
-    """
-
-    cut: int
-    made_by: int
-    runs: Sequence[_Run]
-    others: set[int]
-    plan: LipPlan
-    cells: tuple[int, int]
-    layer: float
-
-    def lips(self) -> Lips:
-        """Lips that no other part of the carving removes, and that no earlier cut has made already."""
-        part = self.plan.lips(*self.cells)
-        exists = part.exists.copy()
-        for run in sorted(self.runs, key=lambda run: run.number != self.made_by):
-            if run.number == self.made_by or run.number in self.others:
-                _clear(run.groove, part, exists, own=run.number == self.made_by)
-        for run in self.runs:
-            if run.number in self.others and run.number < self.made_by:
-                g = run.groove
-                grooves.opened_lips(
-                    g.motion, g.knots, g.radii, g.grid.frame, g.grid.first, g.grid.members, part.lip_xy, exists
-                )
-        return part if np.array_equal(exists, part.exists) else _without(part, exists)
-
-    def strikes(self) -> LipStrikes:
-        """Gather the strikes of all strokes on these lips."""
-        return _history(self.lips(), self.runs, self.cut, self.made_by, self.layer)
-
-
-def lip_blocks(
-    carving: Carving,
-    *,
-    pitch: float,
-    bundle: float = _REMOVED,
-    block: int = _BLOCK,
-    plans: LipPlans | None = None,
-) -> Iterator[LipBlock]:
-    """Lay out the lips of a carving in blocks of about `block` rows, each with the strokes that come near.
-
-    A lip that any other cut removes does not exist; where two cuts run along the very same lip it is the earlier one's.
-    Every lip has the strikes of all strokes. Only stretches whose boxes overlap look at one another (`Neighbours`).
-    Where only lips are asked for, no bundle need be said. `plans` are those of the same carving and pitch, if they have
-    been made.
-    """
-    layer = number("bundle", bundle, low=0, high=10, open_low=True, unit="mm")
-    strokes = carving.strokes()
-    outlook = max(_outlook(stroke.cut, layer) for stroke in strokes)
-    if len(strokes) > 1:
-        outlook = max(outlook, _STOCK)
-    near = Neighbours(carving) if len(carving) > 1 else None
-    own: list[list[int]] = [[] for _ in carving]
-    for k, stroke in enumerate(strokes):
-        own[stroke.groove].append(k)
-
-    @lru_cache(maxsize=_KEPT)
-    def groove(k: int) -> _Groove:
-        return _groove(strokes[k].cut, outlook)
-
-    for i, cut in enumerate(carving):
-        plan = LipPlan(cut, pitch) if plans is None else plans.take(i)
-        # corners and ends have rows of their own: of short chords as many as the cells
-        step = max(1, block * plan.cells // max(plan.rows, 1))
-        for low in range(0, plan.cells, step):
-            high = min(low + step, plan.cells)
-            stretch = (plan.cut.path.length * k / plan.cells for k in (low, high))
-            around = [] if near is None else near.along(i, *stretch)
-            runs = [_Run(k, strokes[k].start, groove(k)) for j in sorted([i, *around]) for k in own[j]]
-            yield LipBlock(i, own[i][-1], runs, {own[j][-1] for j in around}, plan, (low, high), layer)
-
-
-def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: float) -> LipStrikes:
+def _history(lips: Lips, runs: Sequence[Run], i: int, made_by: int, bundle: float) -> LipStrikes:
     """What strokes do, in order of time, to lips of cut `i` that one of them made."""
     shape = lips.exists.shape
     outward, half_width = np.radians(lips.outward), np.where(lips.exists, lips.half_width[:, None], np.nan)
@@ -588,7 +390,7 @@ def _history(lips: Lips, runs: Sequence[_Run], i: int, made_by: int, bundle: flo
     )
 
 
-def _lifts(lips: Lips, runs: Sequence[_Run], strokes: np.ndarray, times: FloatArray) -> FloatArray:
+def _lifts(lips: Lips, runs: Sequence[Run], strokes: np.ndarray, times: FloatArray) -> FloatArray:
     """What shear adds to each push of a face out of the board, (n, 2, k): cos(rake) sin(shear) cos(lean)."""
     out = np.where(strokes < 0, np.nan, 0.0)
     for stroke, start, groove in runs:

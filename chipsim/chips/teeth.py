@@ -8,8 +8,7 @@ from .._shared.arrays import FloatArray
 from ..kernels import axis, outline
 from ..scene.cuts import Cut
 from ..scene.cutters import lip_shear
-from .edges import edges_of
-from .passes import spindle_of
+from .edges import edges_of, spindle_of
 
 __all__ = ["shear_at"]
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from .._shared.arrays import integer
 from ..scene.cuts import Carving, Cut, as_carving
-from .strikes import lip_blocks
+from .blocks import lip_blocks
 
 __all__ = ["groove_volume"]
 

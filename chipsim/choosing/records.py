@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 
 from .._shared.arrays import FloatArray
-from ..chips.strikes import LipPlans, LipStrikes, carving_blocks, joined
+from ..chips.blocks import LipPlans
+from ..chips.strikes import LipStrikes, carving_blocks, joined
 from ..damage.bands import damage_of
 from ..damage.handwork import lengths_of, lengths_of_ways, middle_draws
 from ..damage.mapping import assembled, block_risks, setup_of

@@ -13,8 +13,9 @@ import numpy as np
 from .._shared.arrays import FloatArray, instance, integer
 from .._shared.arrays import seed as checked_seed
 from .._shared.running import in_order, progress_bar
+from ..chips.blocks import LipBlock, LipPlans, lip_blocks
 from ..chips.lips import Lips
-from ..chips.strikes import LipBlock, LipPlans, LipStrikes, joined, lip_blocks
+from ..chips.strikes import LipStrikes, joined, strikes_of
 from ..scene.cuts import PLUNGE_FEED, Carving, Cut, as_carving, caption_words
 from ..scene.cutters import heel_rub_radius, lip_shear
 from ..scene.grain import Board, angle_between_lines, angle_to_fibre
@@ -168,7 +169,7 @@ def kind_of(cut: Cut) -> tuple[object, ...]:
 
 def _struck(blocks: Sequence[LipBlock], cuts: Sequence[Cut], board: Board, model: LipModel, layer: float) -> BlockRisks:
     """Gather the strikes of some blocks of lips, of cuts that are alike, and ask the model."""
-    return blocks_risks([(b.cut, cuts[b.cut], b.strikes()) for b in blocks], board, model, layer)
+    return blocks_risks([(b.cut, cuts[b.cut], strikes_of(b)) for b in blocks], board, model, layer)
 
 
 def assembled(

@@ -10,8 +10,8 @@ from functools import cached_property
 import numpy as np
 
 from .._shared.arrays import FloatArray, number
+from ..chips.blocks import lip_blocks
 from ..chips.lips import Lips, bent_at_knees, lay_out_lips
-from ..chips.strikes import lip_blocks
 from ..errors import DomainError
 from ..scene.cuts import Carving, as_carving
 from ..scene.grain import Board
