@@ -584,7 +584,7 @@ def _check_forces(sheet: _Sheet, k: int, cut: Cut, forces: Forces, aside: float,
         sheet.add(k, name, likely / band, limit, unit, sentence, doubtful=likely * band > limit)
 
     power, side = (max(getattr(f, name) for f in forces.all_passes) for name in ("power", "side"))
-    doubt = f"; it may be {band:g} times more or less, and the least of it counts here"
+    doubt = f"; it may be {band:g} times more or less, and is refused only where even the least is too much"
     limit = cut.machine.spindle_power if cut.machine is not None else None
     said = f"about {power:.0f} W at the edges, mean over a turn{doubt}"
     if limit is None:
