@@ -236,7 +236,7 @@ FAULTS = [
     ),
     Fault(
         "later cuts for earlier ones",
-        "chipsim/chips/strikes.py",
+        "chipsim/chips/blocks.py",
         "for j in sorted([i, *around]) for k",
         "for j in sorted([i, *around])[::-1] for k",
         HISTORIES,
@@ -476,7 +476,7 @@ FAULTS = [
     ),
     Fault(
         "strokes of narrow grooves looked for no farther than strikes",
-        "chipsim/chips/strikes.py",
+        "chipsim/chips/blocks.py",
         "outlook = max(outlook, _STOCK)",
         "outlook = max(outlook, 0.0)",
         NARROW,

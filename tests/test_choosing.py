@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -163,14 +164,14 @@ def recommend(bit=BITS["sharp"], machine=MACHINE, **change):
         ({"machine": replace(MACHINE, travel=(5, 300, 80))}, "the axis travels"),
         ({"checks": {"safe_height": 5}}, "plunge feed"),
         ({"machine": replace(MACHINE, max_feed=500)}, "the machine goes up to 500 mm/min"),
-        ({"time_limit": 0.5}, "time: 8"),
+        ({"time_limit": 0.5}, "8 settings take longer than the limit on the time"),
     ],
 )
 def test_what_is_not_known_or_not_kept_is_not_recommended(change, words):
     found = recommend(**change)
     assert found.pick is None
     assert found.rows == ()
-    assert words in str(found)
+    assert words in " ".join(str(found).split())  # wherever its lines are broken
     assert found.verdict == "no setting keeps the limits"
 
 
@@ -844,7 +845,7 @@ def test_what_was_learned_is_said_and_survives_processes_and_folders(fitted, tmp
         assert "no test piece has been graded yet" not in text
         assert fitted.learned in text
     assert "no test piece has been graded yet" not in str(cs.compare([PLAN], BOARD, model=fitted, pitch=1.0))
-    assert "coefficients; the other" in one.unlearned
+    assert re.search(r"\d+ of the \d+ coefficients are still starting guesses", one.unlearned)
     far = recommend(model=fitted, positions=[4], feeds=(600,))
     assert any("22350 rpm: what was graded was cut at 16000" in w for w in far.outside)
     assert "Outside of what was graded: 22350 rpm" in str(far)

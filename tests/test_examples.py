@@ -117,7 +117,7 @@ def test_learn_from_a_test_piece(tmp_path, capsys):
         "Week 1:",
         "Week 1 taught",
         "Knowing all there is",
-        "harmonic curve",
+        "are still starting guesses",
         "Truth, hidden",
         "need heavy sanding or re-cutting",
     ):

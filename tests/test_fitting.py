@@ -455,7 +455,7 @@ def test_laplace_against_sampling_of_the_whole_model(learning, small):
     """
     other = learning.piece((2400,), sectors=8)
     rows, found = learning.against_sampling(SMALL, GRADES, small, other, 1000, 0.5, few=120)
-    assert 0.4 < found.moved < 0.75
+    assert 0.3 < found.moved < 0.75
     known, ahead = rows[:-2], rows[-2:]
     assert len(known) == len(small.parameters)
     ratio = np.exp(np.mean(np.log([r.ratio for r in known])))
@@ -502,7 +502,8 @@ def test_what_is_learned_of_the_protocols_piece(wide):
     flat = " ".join(report.split())
     known = [name for name in fitted.coefficients.names if name not in fitted.unlearned()]
     assert f"Clearly better known than before: {', '.join(plain(name) for name in known)}." in flat
-    assert max(map(len, [*report.splitlines(), *details.splitlines()])) <= 120
+    assert max(map(len, report.splitlines())) <= 120
+    assert max(map(len, details.splitlines())) <= 140  # its table is wider
 
 
 @pytest.fixture(scope="module")

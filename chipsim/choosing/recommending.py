@@ -37,7 +37,7 @@ from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter
 from ..scene.grain import Board
 from ..scene.machine import Machine
-from ..units import feed_text, hung
+from ..units import feed_text, folded, hung
 from .boards import GIVEN, TOLERANCE, PossibleBoards, lengths_on, possible_boards
 from .racing import SHARE, SMALL, SURE, Race, planned, race
 from .summaries import RISKS
@@ -369,7 +369,7 @@ class Recommendation(Result):
         ]
         foot = [*rests, self.handwork.words, CAUTION]
         if self.pick is None:
-            return "\n".join([head, self.reason(), f"{self.sweep.learned or PRIOR} {CAUTION}"])
+            return "\n".join([head, self.reason(), *folded(f"{self.sweep.learned or PRIOR} {CAUTION}")])
         row = self.row(self.pick)
         lines = [head, f"PICK  {self.pick.setting.words(self.machine)}", *_told("", self._expected(row))]
         for warning in self.warnings:
