@@ -42,7 +42,7 @@ def main(folder: str | Path = "out") -> dict[str, cs.RiskMap]:
 
     rosette = maps["rosette"]
     place = rosette.worst_places(1)[0]
-    report.append("== why is the rosette so bad there? ==\n" + rosette.why(place.station, place.side) + "\n")
+    report.append("== why is the rosette so bad there? ==\n" + rosette.why(place) + "\n")
     layout = cs.best_layout(cs.Carving(tuple(cuts.values())), BOARD, pitch=1.0)
     report.append("== would it help to turn the whole design? ==\n" + fill(layout.verdict, 120) + "\n")
     (out / "report.txt").write_text("\n".join(report), encoding="utf-8")

@@ -590,3 +590,17 @@ def test_slow_feed_at_high_speed_is_worked_out():
     table = cs.tooth_passes(slow, start=0.5, stop=0.5005, angles=[45.0, 90.0], heights=[0.5])
     ahead = table.radial_thickness[:, 1, 0]
     np.testing.assert_allclose(ahead[np.isfinite(ahead)], slow.feed_per_tooth, rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "ask",
+    [
+        lambda: cs.line((0, 0), (40, 0), 1.0).with_depth(lambda s: 0.5 if s < 20 else 1.0),
+        lambda: cs.line((0, 0), (40, 0), 1.0).with_depth(lambda s: 1 + math.sin(s)),
+        lambda: cs.grain_field(lambda x, y: 0 if x < 20 else 45).at([(0, 0), (30, 0)]),
+        lambda: cs.curve(lambda t: (t if t < 0.5 else 1 - t, t), 1.0),
+    ],
+)
+def test_functions_of_a_single_number_are_told_that_arrays_come(ask):
+    with pytest.raises(cs.DomainError, match=r"must take arrays and return one number for each .* np\.sin"):
+        ask()

@@ -454,7 +454,7 @@ def test_laplace_against_sampling_of_the_whole_model(learning, small):
     longer chain is in benchmarks/learning.py.
     """
     other = learning.piece((2400,), sectors=8)
-    rows, found = learning.against_sampling(SMALL, GRADES, small, other, 1000, 0.5, few=120)
+    rows, found = learning.against_sampling(SMALL, GRADES, small, other, 3000, 0.5, few=120)
     assert 0.3 < found.moved < 0.75
     known, ahead = rows[:-2], rows[-2:]
     assert len(known) == len(small.parameters)

@@ -278,3 +278,24 @@ def test_grain_field_is_asked_at_the_lips():
     turned = np.minimum(risk.fibre_angle, 180 - risk.fibre_angle)
     np.testing.assert_allclose(turned, 0, atol=1e-6)
     assert np.ptp(risk.fuzz[20:-20], axis=0).max() < 0.02
+
+
+def test_why_answers_for_a_stretch_where_it_is_worst():
+    """Corners and ends have many places at one arc length, and a carving many grooves: a stretch names its own."""
+    board = cs.Board(cs.wood("black walnut"), cs.straight_grain(20))
+    bend = cs.Cut(cs.VBit(60, 12.7, 2), cs.polyline([(0, 0), (15, 12), (30, 0)], 2.0), 16_000, 1500)
+    carving = cs.Carving((bend, replace(bend, path=bend.path.shifted(0, 30).rotated(40))))
+    risk = cs.risk_map(carving, board, pitch=0.5)
+    places = risk.worst_places(5)
+    assert {p.groove for p in places} == {0, 1}
+    turning = 0
+    for place in places:
+        assert f"damage {place.peak:.2f}" in risk.why(place)
+        at = np.abs(risk.station - place.station) < 1e-9
+        turning += int((at & (risk.groove == place.groove)).sum() > 1)
+        side = 0 if place.side == "left" else 1
+        worst = np.nanmax(risk.damage[at & (risk.groove == place.groove) & risk.exists[:, side], side])
+        assert f"damage {worst:.2f}" in risk.why(place.station, place.side, place.groove)
+    assert turning
+    with pytest.raises(cs.DomainError, match="side"):
+        risk.why(3.0)

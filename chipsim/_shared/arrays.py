@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 import operator
 import re
+from collections.abc import Callable
 from typing import Any, TypeVar
 
 import numpy as np
@@ -20,6 +21,7 @@ from ..units import ipm
 
 __all__ = [
     *("SLOWEST_PLUNGE", "FloatArray", "array", "bare", "choice", "feed", "frozen", "instance", "integer", "number"),
+    "asked_in_arrays",
     "seed",
     "trapezoid",
 ]
@@ -243,3 +245,16 @@ def frozen(values: Any) -> Any:
 def trapezoid(values: FloatArray, at: FloatArray) -> float:
     """Integral over points (n,) by the rule of trapezia; numpy's own bears another name before its version 2."""
     return float(((values[1:] + values[:-1]) * np.diff(at)).sum() / 2)
+
+
+def asked_in_arrays(name: str, function: Callable[..., Any], *args: FloatArray) -> Any:
+    """What a caller's function returns of arrays; one that was written for a single number is told so."""
+    try:
+        return function(*args)
+    except (TypeError, ValueError) as error:
+        if not re.search(r"truth value of an array|converted to Python scalar", str(error)):
+            raise
+        raise DomainError(
+            f"{name} must take arrays and return one number for each of their places, with np.where and np.sin rather "
+            f"than if and math.sin, got: {error}"
+        ) from error

@@ -236,15 +236,16 @@ class RiskMap(MapWords, Result):
         spins = self.setup["spins"]
         return "entry" if left == (spins[integer("groove", groove, low=0, high=len(spins) - 1)] == "cw") else "exit"
 
-    def why(self, station: float, side: str, groove: int = 0) -> str:
-        """Say in words and numbers why the lip nearest an arc length is as it is.
+    def why(self, station: float | Place, side: str | None = None, groove: int = 0) -> str:
+        """Say in words and numbers why a lip is as it is: where a stretch is worst, or nearest an arc length.
 
         Parameters
         ----------
         station
-            Arc length, within the path. [mm]
+            A `Place` from `worst_places`, which says all there is to say; or an arc length, within the path. Where the
+            lip turns about one arc length, at corners and ends, its worst part answers. [mm]
         side
-            'left' or 'right' as seen along the path.
+            'left' or 'right' as seen along the path; not needed of a `Place`.
         groove
             Index of the cut in its carving, from 0: the reports' groove 1 is 0.
 
@@ -253,6 +254,9 @@ class RiskMap(MapWords, Result):
         DomainError
             If the station is off the path, the side unknown or there is no lip on that side at all.
         """
+        if isinstance(station, Place):
+            row = integer("station.row", station.row, low=0, high=len(self) - 1)
+            return "\n".join(self._reasons(row, SIDES.index(station.side), float(station.station)))
         lengths = self.setup["lengths"]
         g = integer("groove", groove, low=0, high=len(lengths) - 1)
         s = number("station", station, low=0, high=float(lengths[g]), unit="mm")
@@ -260,7 +264,9 @@ class RiskMap(MapWords, Result):
         rows = np.flatnonzero(self.exists[:, k] & (self.groove == g))
         if not rows.size:
             raise DomainError(f"side must have a lip: the {side} lip is removed everywhere")
-        i = int(rows[np.argmin(np.abs(self.station[rows] - s))])
+        away = np.abs(self.station[rows] - s)
+        rows = rows[away <= away.min() + 1e-9]
+        i = int(rows[np.argmax(np.nan_to_num(self.damage[rows, k], nan=-1.0))])
         return "\n".join(self._reasons(i, k, s))
 
     def worst_places(self, count: int = 5, risk: str = "damage") -> list[Place]:

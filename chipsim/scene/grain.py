@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._shared.arrays import FloatArray, array, instance, number
+from .._shared.arrays import FloatArray, array, asked_in_arrays, instance, number
 from ..errors import DomainError
 from .species import Wood
 
@@ -73,7 +73,7 @@ class Grain:
             [-90, 90].
         """
         p = _points(xy)
-        result = self.function(p[..., 0].copy(), p[..., 1].copy())
+        result = asked_in_arrays("function", self.function, p[..., 0].copy(), p[..., 1].copy())
         azimuth, dive = result if isinstance(result, tuple) and len(result) == 2 else (result, 0.0)
         out = []
         for name, value, limit in (("azimuth", azimuth, 1e6), ("dive", dive, 90.0)):

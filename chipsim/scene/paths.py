@@ -20,7 +20,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .._shared.arrays import FloatArray, array, frozen, instance, integer, number
+from .._shared.arrays import FloatArray, array, asked_in_arrays, frozen, instance, integer, number
 from ..errors import DomainError
 from .biarcs import lay_out
 
@@ -396,7 +396,9 @@ class Path:
 
         def at(piece: np.ndarray, ds: FloatArray) -> FloatArray:
             where = (path._joint[piece] + ds,) if asked == 1 else tuple(path._point_on(piece, ds).T)
-            given = array("depth's values", depth(*where), low=0, high=_DEPTH_LIMIT, unit="mm")
+            given = array(
+                "depth's values", asked_in_arrays("depth", depth, *where), low=0, high=_DEPTH_LIMIT, unit="mm"
+            )
             if given.shape not in ((), piece.shape):
                 raise DomainError(f"depth must return one number a point, shape {piece.shape}, got {given.shape}")
             return np.broadcast_to(given, piece.shape)
@@ -797,7 +799,9 @@ def curve(
         raise DomainError("start and stop of the parameter must differ")
 
     def points(t: FloatArray) -> FloatArray:
-        p = array("function(t)", function(t), low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm")
+        p = array(
+            "function(t)", asked_in_arrays("function", function, t), low=-_SIZE_LIMIT, high=_SIZE_LIMIT, unit="mm"
+        )
         if p.shape != (t.size, 2):
             raise DomainError(f"function must return shape ({t.size}, 2) for {t.size} parameters, got {p.shape}")
         return p
