@@ -23,6 +23,7 @@ from .page import (
     DOT,
     INK,
     KEY,
+    SOFT,
     SUB,
     UMBER,
     Foot,
@@ -52,7 +53,7 @@ _SIDE, _BETWEEN, _LEFT, _STRIP = 0.2, 0.2, 0.75, 1.25
 """Of a new figure: free at either side, between the two boards, left of the curve; height of the curve. [in]"""
 
 _ENOUGH = 0.03
-"""A turn that takes no more than this share longer than the best will do. [-]"""
+"""A turn will do that takes no more than this share longer than the best and keeps half of what it saves. [-]"""
 
 _LOOKS: dict[bool, Any] = {False: "solid", True: DASH}
 _NAMES = {False: "the design turned", True: "the design mirrored and turned"}
@@ -62,6 +63,9 @@ def draw_layout(
     layout: Layout, ax: Axes | None = None, *, risk_name: str = "minutes", title: str | None = None
 ) -> LineCollection:
     """Draw the design on its board as drawn and as it lies best, and what every turn of it comes to.
+
+    The line is that of a middling board, all that is reckoned for every turn. Dots are ways that were tried on possible
+    boards, at the minutes that are expected over those.
 
     Parameters
     ----------
@@ -103,7 +107,7 @@ def draw_layout(
     feet = [Foot(" ".join(f"{line}." for line in caption_of(layout.setup))), Foot(_others(layout))]
     feet.append(Foot(f"{layout.hand[0].handwork.words} {layout.setup.get('learned') or PRIOR}", accent=True))
     feet = [foot for foot in feet if foot.words]
-    items = _items(layout, boards=ax is None)
+    items = _items(layout, name, boards=ax is None)
     if ax is not None:
         artist = _draw_curve(ax, layout, name)
         width = max(axes_width(ax), 300.0)
@@ -177,8 +181,8 @@ def _words(layout: Layout) -> tuple[str, list[str]]:
     turn, now = layout.turn(best), _expected(layout, best)
     mirror = "Mirror the design and turn it" if best.mirrored else "Turn the design"
     title = f"{mirror} {turn_text(turn)}" if turn else "Mirror the design"
-    saved = drawn - now
-    title += f": {saved:.0f} min less by hand" if saved >= 0.95 else f": {saved:.1f} min less by hand"
+    # as a reader would take the two figures below it from one another
+    title += f": {round(drawn, 1) - round(now, 1):.1f} min less by hand"
     lines = [f"{now:.1f} min of hand work are expected instead of {drawn:.1f}. {_will_do(layout, best)}"]
     return title, [*lines, "The board stays as it is, and the machine takes as long either way."]
 
@@ -189,7 +193,10 @@ def _will_do(layout: Layout, best: LayoutRow) -> str:
     if len(near) < 3:
         return ""
     at = near.index(best)
-    most = best.minutes * (1 + _ENOUGH) + 1e-9
+    most = best.minutes * (1 + _ENOUGH)
+    if best.minutes < layout.as_drawn.minutes:
+        most = min(most, (best.minutes + layout.as_drawn.minutes) / 2)
+    most += 1e-9
     ends = [at, at]
     for side, step in ((0, -1), (1, 1)):
         while abs(ends[side] - at) < len(near) - 1 and near[(ends[side] + step) % len(near)].minutes <= most:
@@ -226,7 +233,12 @@ def _way(layout: Layout, row: LayoutRow) -> str:
     return ", ".join(part for part in ("mirrored" if row.mirrored else "", words) if part)
 
 
-def _items(layout: Layout, *, boards: bool) -> list[Item]:
+def _over_boards(layout: Layout, name: str) -> bool:
+    """Whether the dots are expected over possible boards, and so need not lie on the line."""
+    return name == "minutes" and layout.draws > 0
+
+
+def _items(layout: Layout, name: str, *, boards: bool) -> list[Item]:
     items = []
     if boards:
         there = [any(risk.lengths_by_class("damage")[step] >= 0.05 for risk in layout.maps) for step in CLASSES]
@@ -234,19 +246,40 @@ def _items(layout: Layout, *, boards: bool) -> list[Item]:
         if any((risk.doubt[risk.exists] != 0).any() for risk in layout.maps):
             items.append(Item(step_sign(2, broken=True), "broken: the number leaves something out"))
     if any(row.mirrored for row in layout.rows):
-        items += [Item(_curve_sign(mirrored), words) for mirrored, words in _NAMES.items()]
+        items += [Item(_curve_sign(mirrored, name, layout), words) for mirrored, words in _NAMES.items()]
+    if _over_boards(layout, name):
+        items.append(Item(_dot_sign, f"dot: what is expected over {layout.draws} possible boards"))
+        shape = "line: only the shape, on a middling board"
+        items.append(Item(_curve_sign(False, name, layout), shape))
     return items
 
 
-def _curve_sign(mirrored: bool) -> Any:
+def _curve_look(layout: Layout, name: str) -> dict[str, Any]:
+    """Thin and grey where the dots tell the minutes."""
+    return (
+        {"color": SOFT, "linewidth": 0.9}
+        if _over_boards(layout, name)
+        else {"color": step_colours()[3], "linewidth": 1.6}
+    )
+
+
+def _curve_sign(mirrored: bool, name: str, layout: Layout) -> Any:
     def sign() -> OffsetBox:
         from matplotlib.lines import Line2D
 
         area = swatch("none")
-        area.add_artist(Line2D([0, 24], [5.5, 5.5], color=step_colours()[3], linewidth=1.6, linestyle=_LOOKS[mirrored]))
+        area.add_artist(Line2D([0, 24], [5.5, 5.5], linestyle=_LOOKS[mirrored], **_curve_look(layout, name)))
         return area
 
     return sign
+
+
+def _dot_sign() -> OffsetBox:
+    from matplotlib.lines import Line2D
+
+    area = swatch("none")
+    area.add_artist(Line2D([12], [5.5], linestyle="", marker="o", markersize=5, **DOT))
+    return area
 
 
 # --------------------------------------------------------------------------------------------------------- ink
@@ -325,41 +358,52 @@ def _draw_curve(ax: Axes, layout: Layout, name: str) -> LineCollection:
             points.insert(0, (points[-1][0] - 2 * end, points[-1][1])) if points[0][0] > -end else None
         curves.append(np.array(points))
         looks.append(look)
-    artist = LineCollection(curves, linewidths=1.6, zorder=3, gid="layout")
-    artist.set(color=step_colours()[3], linestyle=looks)
+    artist = LineCollection(curves, zorder=3, gid="layout")
+    artist.set(linestyle=looks, **_curve_look(layout, name))
     ax.add_collection(artist, autolim=False)
-    values = np.concatenate([line[:, 1] for line in curves])
-    top = 1.3 * float(np.max(values, initial=0.0, where=np.isfinite(values))) or 1.0
-    first = curves[0]
-    known = np.isfinite(first[:, 1])
-    ax.fill_between(first[known, 0], 0.0, first[known, 1], facecolor=step_colours()[1], alpha=0.45, edgecolor="none",
-                    zorder=1)  # fmt: skip
+    expected = _over_boards(layout, name)
+    shown = _shown(layout)
+    spots = [(row, _expected(layout, row) if expected else row.value(name)) for row in layout.tried]
+    spots = [(row, y) for row, y in spots if np.isfinite(y) and np.isfinite(row.damage)]
+    values = np.concatenate([*(line[:, 1] for line in curves), [y for _, y in spots]])
+    top = (1.45 if expected else 1.3) * float(np.max(values, initial=0.0, where=np.isfinite(values))) or 1.0
+    if not expected:
+        first = curves[0]
+        known = np.isfinite(first[:, 1])
+        ax.fill_between(first[known, 0], 0.0, first[known, 1], facecolor=step_colours()[1], alpha=0.45,
+                        edgecolor="none", zorder=1)  # fmt: skip
     low = min(float(line[0, 0]) for line in curves)
     high = max(float(line[-1, 0]) for line in curves)
     ax.set_xlim(min(low, high - step / 2), max(high, low + step / 2))
     ax.set_ylim(0.0, top)
-    for row in _shown(layout):
-        x, y = layout.turn(row), row.value(name)
-        if not np.isfinite(y):
-            continue
-        mine = row is not layout.as_drawn
-        colour = accent if mine else ink
-        ax.plot([x, x], [0.0, y], color=colour, linewidth=1.6 if mine else 0.9, zorder=4, clip_on=False, gid="mark")
-        ax.plot([x], [y], linestyle="", marker="o", markersize=5, zorder=5, clip_on=False, gid="mark", **DOT)
-        words = "least expected" if mine else "as drawn"
+    inked = [layout.turn(row) for row, _ in spots if row in shown]
+    wide = float(np.ptp(ax.get_xlim())) / axes_width(ax)  # of a point of the page [deg]
+    for row, y in spots:
+        x, main, mine = layout.turn(row), row in shown, row is not layout.as_drawn
+        colour = soft if not main else accent if mine else ink
+        if main:
+            ax.plot([x, x], [0.0, y], color=colour, linewidth=1.6 if mine else 0.9, zorder=4, clip_on=False, gid="mark")
+        ax.plot([x], [y], linestyle="", marker="o", markersize=5 if main or expected else 3.6, zorder=5, clip_on=False,
+                gid="mark" if main else "tried", **DOT)  # fmt: skip
+        peaks = [float(np.interp(x, line[:, 0], line[:, 1])) for line in curves]
+        peak = float(np.nanmax([*peaks, y]))
+        name_of = ("least expected" if mine else "as drawn") if main else ""
+        words = "\n".join(part for part in (name_of, f"{y:.1f} min" if expected else "") if part)
         share = (x - ax.get_xlim()[0]) / max(float(np.ptp(ax.get_xlim())), 1e-9)
         side = "left" if share < 0.1 else "right" if share > 0.9 else "center"
-        peak = float(np.nanmax([np.interp(x, line[:, 0], line[:, 1]) for line in curves]))
-        annotate(ax, words, (x, peak), (0, 7), ha=side, fontsize=KEY, fontweight="bold", color=colour, zorder=6)
-    for row in layout.tried:
-        if row not in _shown(layout) and np.isfinite(row.value(name)):
-            ax.plot([layout.turn(row)], [row.value(name)], linestyle="", marker="o", markersize=3.6, zorder=4.5,
-                    clip_on=False, gid="tried", **DOT)  # fmt: skip
+        # out of the way of the two that are named
+        under = not main and (y < peak or any(abs(x - other) < 45 * wide for other in inked))
+        at, up, hang_from = (y, -7, "top") if under else (peak, 7, "bottom")
+        patch: dict[str, Any] = {"boxstyle": "square,pad=0.1", "facecolor": ax.get_facecolor(), "edgecolor": "none"}
+        look = {"fontsize": KEY, "fontweight": "bold"} if main else {"fontsize": KEY - 0.5}
+        annotate(ax, words, (x, at), (0, up), ha=side, va=hang_from, color=colour, linespacing=1.1, bbox=patch,
+                 zorder=6, gid="told", **look)  # fmt: skip
     apart = 30 if end > 90 else 15
     ticks = np.arange(-180, 181, apart)
     ticks = ticks[(ticks >= ax.get_xlim()[0]) & (ticks <= ax.get_xlim()[1])]
     ax.set_xticks(ticks, [f"{abs(t)}°" for t in ticks])
-    what = "minutes by hand,\na middling board" if name == "minutes" else f"mean {RISK_WORDS[name]} [-]"
+    middling = "minutes by hand" if expected else "minutes by hand,\na middling board"
+    what = middling if name == "minutes" else f"mean {RISK_WORDS[name]} [-]"
     ax.set_ylabel(what, fontsize=KEY, color=ink)
     ax.tick_params(labelsize=KEY - 0.5, colors=soft, width=0.5, length=2.5)
     ways = ["\N{LEFTWARDS ARROW} turned clockwise", "turned counter-clockwise \N{RIGHTWARDS ARROW}"]
