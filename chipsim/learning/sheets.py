@@ -60,10 +60,15 @@ _RULES = (
     "them: 2f s, 0 s.",
     "You may write only what is not clean, and tick 'rest clean' at the end of the line. A box that you cannot judge "
     "gets a dash. Hatched boxes hold the join of the cut: leave them.",
-    "Take a whole ring at a time, turning the piece, and do not look up which ring is which.",
+    "Take a whole ring at a time, turning the piece, and do not look up at which setting a ring was cut.",
     "The second reading has a page of its own. Take it an hour later, without looking at the first.",
     "When both are done, type the boxes into the form's file, which has the same lines. What a rule measured goes into "
     "'note'.",
+)
+
+_EXAMPLE = (
+    "For example 2f: fringe to 0.3 mm that stands proud. 3t s: nicks, and scorched. Then the tick: all empty boxes of "
+    "the line are clean."
 )
 
 _CONTROLS = {
@@ -429,7 +434,9 @@ def _boxes(
             if reading == 1
             else "Second reading, an hour later and without a look at the first: only the white boxes."
         )
-        ax.text(_EDGE, top + 4.0, said, fontsize=10.0, va="center", color=_INK, weight="bold")
+        ax.text(_EDGE, top + 5.0, said, fontsize=9.5, va="center", color=_INK, weight="bold")
+        if reading == 1:
+            ax.text(_EDGE, top + 1.2, _EXAMPLE, fontsize=7.0, va="center", color=_INK)
         y = top - 4.0
         style: dict[str, Any] = {"fontsize": _SMALL, "ha": "center", "va": "center", "color": _INK}
         for k in range(fold):
@@ -505,7 +512,7 @@ def _line_of_boxes(
 def _notes_to_take(coupon: Coupon) -> list[tuple[str, int]]:
     """What is written down of the controls that have no lips to grade: words, and how many boxes they take."""
     kinds = [e.kind for e in coupon.extras]
-    out = [("depth stair: width of each step [mm]", STAIR)] if "depth stair" in kinds else []
+    out = [("depth stair: width of each step, the narrowest first [mm]", STAIR)] if "depth stair" in kinds else []
     combs = [e.note.split(",")[0] for e in coupon.extras if e.kind == "land comb"]
     return [*out, *((f"land comb, {heading}: narrowest land that is whole [mm]", 1) for heading in combs)]
 
