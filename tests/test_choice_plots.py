@@ -13,6 +13,9 @@ from matplotlib.text import Text
 
 import chipsim as cs
 from chipsim.choosing.variants import turned_carving
+from chipsim.pictures.choice import _free_places, _ramp_marks
+from chipsim.pictures.laying import _will_do
+from chipsim.pictures.page import text_width, wrapped
 
 BIT = cs.VBit(60, 12.7, 2, 0.2, cutting_length=10, max_spindle_speed=20_000)
 WIDE = cs.VBit(120, 19.05, 2, 0.1, cutting_length=10, max_spindle_speed=24_000)
@@ -94,7 +97,7 @@ def test_process_window_says_why_a_setting_is_out(choice):
     found = cs.sweep(CUT, BOARD, spindle_speed=[14_000, 19_000], feed=[900], pitch=1.0, workers=1, checks=CHECKS)
     ax = axes()
     cs.draw_process_window(found, ax)  # 19 000 may be 20 900
-    assert out_at(ax) == {(1, 0): "out: faster than the bit's marked maximum"}
+    assert out_at(ax) == {(1, 0): "out: faster than the bit's marked maximum of 20000 rpm"}
 
 
 def test_neighbours_that_are_out_for_one_reason_share_a_frame(choice):
@@ -272,6 +275,16 @@ def test_layout_and_window_show_minutes(choice):
     best = layout.best()
     expected = layout.hand[layout.tried.index(best)].expected
     assert f"{expected:.1f} min of hand work are expected" in words(drawn(ax))
+    # dots and their words are what is expected over the boards, and so the title's difference
+    dots = [a for a in ax.get_lines() if a.get_gid() in ("mark", "tried") and len(a.get_xdata()) == 1]
+    at = sorted((float(a.get_xdata()[0]), float(a.get_ydata()[0])) for a in dots)
+    want = [(layout.turn(row), hand.expected) for row, hand in zip(layout.tried, layout.hand, strict=True)]
+    np.testing.assert_allclose(at, sorted(want))
+    told = [t.get_text() for t in ax.texts if t.get_gid() == "told"]
+    assert sorted(t.split("\n")[-1] for t in told) == sorted(f"{hand.expected:.1f} min" for hand in layout.hand)
+    if best is not layout.as_drawn:
+        saved = round(layout.hand[0].expected, 1) - round(expected, 1)
+        assert f": {saved:.1f} min less by hand" in words(ax)
     array = cs.draw_process_window(choice, axes()).get_array()
     shown = np.sort(np.ma.compressed(array))
     pick = choice.pick.setting
@@ -279,6 +292,41 @@ def test_layout_and_window_show_minutes(choice):
     np.testing.assert_allclose(shown, np.sort(plane))
     with pytest.raises(cs.DomainError, match="risk_name must be a risk"):
         cs.draw_process_window(choice.sweep, axes(), risk_name="minutes")
+
+
+def test_turns_that_will_do_keep_half_of_what_the_best_saves():
+    """By hand: 40 min as drawn, 39 at the best; 39.6 is within 3 % of the best and loses more than half."""
+    layout = cs.best_layout(CUT, BOARD, step=30, pitch=2.0, draws=0)
+    minutes = (40.0, 39.6, 39.2, 39.0, 39.4, 39.8)
+    rows = tuple(replace(row, minutes=m) for row, m in zip(layout.rows, minutes, strict=True))
+    layout = replace(layout, rows=rows)
+    assert _will_do(layout, rows[3]) == "Anything from 60° counter-clockwise to 60° clockwise will do."
+
+
+@pytest.mark.parametrize(("most", "marks"), [(200.0, [5, 20, 50, 100, 200]), (236.8, [5, 20, 50, 100, 200]), (0.0, [])])
+def test_marks_of_the_ramp_are_minutes_of_the_job(most, marks):
+    """Square roots by hand: of 200 min 0.16, 0.32, 0.5, 0.71 and 1."""
+    assert _ramp_marks(most) == pytest.approx(marks)
+
+
+def test_numbers_of_the_front_stand_clear_and_their_hairs_cross_no_dot():
+    """Dots of a lattice: by brute force."""
+    ax = axes()
+    ax.set(xlim=(0, 10), ylim=(0, 10))
+    dots = np.array([(x, y) for x in (4.0, 4.4) for y in (2.0, 3.0, 4.0, 5.0, 6.0)])
+    line = np.column_stack([np.linspace(0, 10, 60), np.full(60, 1.0)])
+    for spot, shift in zip(dots, _free_places(ax, dots, dots, line), strict=True):
+        point = ax.figure.dpi / 72
+        at, others = ax.transData.transform(spot) / point, ax.transData.transform(dots) / point
+        others = others[np.hypot(*(others - at).T) > 0.5]
+        hair = at + np.linspace(0.25, 1, 50)[:, None] * np.array(shift)
+        assert np.hypot(*(others[:, None] - hair).T).min() > 3.5
+        assert np.hypot(*(others - hair[-1]).T).min() > 9.9
+
+
+def test_a_figure_keeps_its_unit_beside_it():
+    room = text_width("flute B up to 2", 9.0) + 1
+    assert wrapped("flute B up to 2 µm (0.1 thou)", room, 9.0).split("\n")[:2] == ["flute B up to", "2 µm"]
 
 
 def test_front_holds_the_front(choice):
@@ -290,6 +338,8 @@ def test_front_holds_the_front(choice):
     pick = choice.row(choice.pick)
     assert choice.pick.setting.words(MACHINE) in text.replace("\n", " ")
     assert f"{pick.expected:.1f} min in all" in text
+    hand = round(pick.expected, 1) - round(pick.machine, 1)  # what is printed adds up
+    assert f"{pick.machine:.1f} min of machine and {hand:.1f} min by hand" in text
     (every,) = [a for a in ax.get_lines() if a.get_gid() == "settings"]
     assert len(every.get_xdata()) == len(choice.rows)
     lines = [a for a in ax.get_lines() if a.get_gid() == "equal totals"]

@@ -956,6 +956,11 @@ def test_a_flute_that_hardly_cuts_is_named():
     cut = Cut(VBit(60, 12.7, 2, runout=0.2), line((0, 0), (6, 0), 2.5), 15_000, 6000)
     ax = draw_tooth_passes(tooth_passes(cut, start=4, angles=np.arange(0, 181, 5.0), heights=[2.0])).axes
     assert "One flute does the work, the other hardly cuts" in words(ax)
+    said = words(ax).replace("\n", " ")
+    assert "Seat the bit anew in a clean collet" in said
+    (beside,) = [a for a in ax.figure.axes if a is not ax]
+    (thin,) = [t.get_text() for t in beside.texts if t.get_text().startswith("flute")]
+    assert thin.replace(",", "") in said  # one figure in both places
 
 
 def test_teeth_move_and_matplotlib_writes_it(tmp_path):

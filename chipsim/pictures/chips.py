@@ -29,7 +29,6 @@ from .page import (
     annotate,
     axes_width,
     check_axes,
-    draw_arrow,
     draw_foot,
     draw_head,
     foot_height,
@@ -39,11 +38,15 @@ from .page import (
     page_inks,
     step_colours,
     swatch,
+    text_width,
     trace,
 )
 from .traces import unit_vectors
 
 __all__ = ["animate_tooth_passes", "draw_tooth_passes"]
+
+_RESEAT = "Seat the bit anew in a clean collet and measure its runout again."
+"""What helps flutes that share the work unevenly: common practice, no source."""
 
 _THIN = 0.1
 """A flute whose thickest chip is less than this share of the thickest does nearly nothing. [-]"""
@@ -235,31 +238,36 @@ class _Look:
 
     def words(self) -> tuple[str, list[str]]:
         """Title, and the line below it."""
-        where = f"{len(self.rows)} of {len(self.passes)} passes, {self.above:.2f} mm above the tip"
+        some, every = len(self.rows), len(self.passes)
+        where = f"last {some} of {every} passes" if some < every else f"{every} passes"
+        where = f"The {where} of the teeth, seen {self.above:.2f} mm above the tip"
         top = max(self.most.values(), default=0.0)
         if not self.known.any():
-            return "There is no wood at this height", [f"The last {where}, where there is no wood."]
+            return "There is no wood at this height", [f"{where}, where there is no wood."]
         if top <= 0:
-            return "No chip: the teeth find nothing left", [f"The last {where}."]
-        chips = ", ".join(f"flute {_name(f)} up to {most:.0f} µm ({most / 1000 / thou:.1f} thou)"
+            return "No chip: the teeth find nothing left", [f"{where}."]
+        chips = ", ".join(f"flute\N{NO-BREAK SPACE}{_name(f)} up to {_microns(most)} ({most / 1000 / thou:.1f} thou)"
                           for f, most in self.most.items())  # fmt: skip
-        said = f"The last {where}. Chips: {chips}."
+        said = f"{where}. Chips: {chips}."
+        uneven = [said, _RESEAT] if "runout" in self.passes.caption else [said]
         idle = [f for f, most in self.most.items() if most < _THIN * top]
         if idle and len(idle) < len(self.most):
             busy = [f for f in self.most if f not in idle]
             one = "One flute does" if len(busy) == 1 else f"{len(busy)} flutes do"
             rest = "the other hardly cuts" if len(idle) == 1 else "the others hardly cut"
-            return f"{one} the work, {rest}", [said]
+            return f"{one} the work, {rest}", uneven
         if len(self.most) > 1 and max(self.most.values()) > 1.5 * min(self.most.values()):
-            return "The flutes share the work unevenly", [said]
+            return "The flutes share the work unevenly", uneven
         one = "Every flute takes" if len(self.most) > 1 else "The flute takes"
-        return f"{one} chips up to {top:.0f} µm ({top / 1000 / thou:.1f} thou)", [said]
+        return f"{one} chips up to {_microns(top)} ({top / 1000 / thou:.1f} thou)", [said]
 
     def items(self) -> list[Item]:
         """A sign for every flute."""
         top = max(self.most.values(), default=0.0)
         seen = [f for f, most in self.most.items() if most >= _THIN * top]
-        return [Item(_tone_sign(self.tones[f]), f"chip of flute {_name(f)}, true to scale") for f in seen]
+        items = [Item(_tone_sign(self.tones[f]), f"chip of flute {_name(f)}, true to scale") for f in seen]
+        thin = [f for f, most in self.most.items() if f not in seen and most > 0]
+        return items + [Item(_tone_sign(self.tones[f]), f"flute {_name(f)}: too thin to be seen here") for f in thin]
 
     def fullest(self, flute: int) -> int:
         """The last pass of a flute that is not cut short by the ends of the table."""
@@ -298,6 +306,11 @@ def _name(flute: int) -> str:
     return "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[flute % 26]
 
 
+def _microns(thickness: float) -> str:
+    """A thickness as it is told everywhere in a picture. [um]"""
+    return f"{thickness:.0f} µm" if thickness >= 9.95 else f"{thickness:.1f} µm"
+
+
 def _tone_sign(tone: Any) -> Any:
     return lambda: swatch(tone)
 
@@ -325,16 +338,22 @@ def _draw_plan(ax: Axes, look: _Look) -> PolyCollection:
     trace(ax, track, linestyle="", marker="+", color=INK, markersize=4, markeredgewidth=0.6, gid="spindle axis")
     patch: dict[str, Any] = {"boxstyle": "square,pad=0.1", "facecolor": HOLLOW, "edgecolor": "none"}
     if len(track) > 1:
-        draw_arrow(ax, track[0], track[-1], "-|>", zorder=3, linewidth=1.0)
+        # behind the marks of the axis, which would hide it
         way = unit_vectors((track[-1] - track[0])[None])[0]
-        annotate(ax, "feed", tuple(track[0]), tuple(-16 * way), ha="center", va="center", fontsize=KEY, bbox=patch)
+        up = np.array([-way[1], way[0]]) * (1.0 if way[0] >= 0 else -1.0)
+        shape = {"arrowstyle": "-|>", "color": INK, "linewidth": 1.0, "shrinkA": 0, "shrinkB": 5}
+        annotate(ax, "", tuple(track[0]), tuple(-29 * way), arrowprops=shape, zorder=3)
+        annotate(ax, "feed", tuple(track[0]), tuple(-17 * way + (6 + 6 * abs(up[0])) * up), ha="center",
+                 va="bottom" if abs(up[1]) > 0.5 else "center", fontsize=KEY, bbox=patch)  # fmt: skip
     _side_words(ax, look)
     for points, when in zip(look.edge[::-1], look.time[::-1], strict=True):
         known = np.isfinite(points).all(axis=1) & np.isfinite(when)
         if known.sum() > 2:
             # a head on the last arc, the way the edge goes
             way = points[known][np.argsort(when[known], kind="stable")]
-            draw_arrow(ax, way[len(way) // 3], way[len(way) // 3 + 1], "-|>", zorder=4)
+            head: dict[str, Any] = {"arrowstyle": "-|>", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
+            head |= {"mutation_scale": 12, "shrinkA": 0, "shrinkB": 0}  # pale, to be seen on dark chips
+            ax.annotate("", tuple(way[len(way) // 3 + 1]), tuple(way[len(way) // 3]), arrowprops=head, zorder=4)
             break
     ax.set_xlim(look.low[0], look.high[0])
     ax.set_ylim(look.low[1], look.high[1])
@@ -350,7 +369,7 @@ def _draw_scale(ax: Axes, look: _Look) -> None:
     wide = float(look.high[0] - look.low[0])
     power = 10.0 ** np.floor(np.log10(0.3 * wide))
     size = power * max(m for m in (1, 2, 5) if m * power <= 0.3 * wide)
-    words = 0.16 * wide
+    words = (text_width(f"{size:g} mm", KEY) + 7) / axes_width(ax) * wide
     tall = float(look.high[1] - look.low[1])
     left, right = look.low[0] + 0.05 * wide, look.high[0] - 0.05 * wide - size - words
     low, high = look.low[1] + 0.06 * wide, look.low[1] + tall - 0.06 * wide
@@ -401,7 +420,7 @@ def _draw_unrolled(ax: Axes, look: _Look) -> None:
             peak = int(np.nanargmax(thick))
             casing = [withStroke(linewidth=3.2, foreground=PAPER)]  # seen on any tone, in grey too
             ax.plot(look.angles, thick, color=UMBER, linewidth=1.6, zorder=4, path_effects=casing)
-            ax.annotate(f"flute {_name(flute)}, up to {look.most[flute]:.1f} µm", (look.angles[peak], thick[peak]),
+            ax.annotate(f"flute {_name(flute)}, up to {_microns(look.most[flute])}", (look.angles[peak], thick[peak]),
                         (100.0, 1.12 * top), fontsize=KEY, color=UMBER, ha="left",
                         arrowprops={"arrowstyle": "-", "color": UMBER, "linewidth": 0.9, "path_effects": casing}
                         )  # fmt: skip

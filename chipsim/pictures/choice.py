@@ -225,11 +225,14 @@ class _Window:
 
     def reason(self, cell: Cell) -> str:
         """Why a setting is out; '' if it is not."""
+        if cell.error and "marked maximum" not in cell.error:
+            return "out: cannot be cut"
         if cell.error:
-            marked = "marked maximum" in cell.error
-            return f"out: {_REASONS['marked maximum speed'] if marked else 'cannot be cut'}"
+            return f"out: {self.too_fast(cell)}"
         kept = cell.against(self.waived)
         broken = [row.name for row in kept if row.status == "violated"]
+        if broken and broken[0] == "marked maximum speed":
+            return f"out: {self.too_fast(cell)}"
         if broken:
             return f"out: {_REASONS.get(broken[0], broken[0] + ' exceeded')}"
         if self.time_limit is not None and not cell.time[2] <= self.time_limit:
@@ -237,6 +240,12 @@ class _Window:
         if kept:
             return f"not checked: {kept[0].name}"
         return ""
+
+    def too_fast(self, cell: Cell) -> str:
+        """That a bit turns faster than it may, and how fast it may."""
+        bits = [cut.bit for cut in self.cells.job_carving] if cell.setting.bit is None else [cell.setting.bit]
+        marks = [bit.max_spindle_speed for bit in bits if bit.max_spindle_speed is not None]
+        return _REASONS["marked maximum speed"] + (f" of {min(marks):.0f} rpm" if marks else "")
 
     def tied(self) -> list[tuple[int, int]]:
         """Settings of this window that are as good as the pick."""
@@ -271,13 +280,15 @@ class _Window:
     def items(self) -> list[Item]:
         """Signs that are in the picture."""
         first = "the pick" if self.framed is self.choice else "the setting chosen"
-        out = [Item(partial(_frame_sign, "solid"), first)]
+        out = [Item(partial(_frame_sign, 2.4), first)]
         if self.tied():
-            out.append(Item(partial(_frame_sign, DASH), f"as good: at most {TOLERANCE:.0%} more minutes in all"))
+            out.append(Item(partial(_frame_sign, 1.1), f"as good: at most {TOLERANCE:.0%} more minutes in all"))
         if self.name == "minutes":
-            marks = (5, 20, 50, 100, 200)
-            sign = partial(_ramp_sign, [f"{m:g}" for m in marks], [(m / _METRE) ** 0.5 for m in marks])
-            out.append(Item(sign, "minutes in all for a metre of groove; the same colours on every board", alone=True))
+            most = _METRE * cells_length(self.thing) / 1000
+            marks = _ramp_marks(most)
+            sign = partial(_ramp_sign, [f"{m:g}" for m in marks], [(m / most) ** 0.5 for m in marks])
+            words = f"minutes in all; darkest at {_METRE:g} min for a metre of groove, on every board"
+            out.append(Item(sign, words, alone=True))
         else:
             bounds = [min(b, 1.0) for b in CLASSES.values()][:-1]
             sign = partial(_ramp_sign, [f"{b:.2g}" for b in bounds], [b**0.5 for b in bounds])
@@ -295,6 +306,8 @@ class _Window:
             )
             wood = f"{wood} Minutes are expected {boards}."
             rests = f"{self.thing.handwork.words} {rests}"
+        if len(self.spot) < len(self.speeds) * len(self.feeds):
+            wood = f"{wood} Where a place is blank, that setting was not tried."
         return [Foot(wood), Foot(rests, accent=True)]
 
 
@@ -360,20 +373,30 @@ def _pick(ax: Axes, window: _Window) -> None:
 
     for spot in window.tied():
         ax.add_artist(Rectangle((spot[0] + 0.02, spot[1] + 0.03), 0.96, 0.94, facecolor="none", edgecolor=INK,
-                                linewidth=1.5, linestyle=DASH, zorder=4, gid="as good"))  # fmt: skip
+                                linewidth=1.1, zorder=4, gid="as good"))  # fmt: skip
     frame = Rectangle(window.at(window.framed), 1, 1, facecolor="none", edgecolor=page_inks(ax)[0], linewidth=2.6,
                       zorder=5, gid="pick", clip_on=False)  # fmt: skip
     ax.add_artist(frame)
     frame.set_clip_on(False)
 
 
-def _frame_sign(dash: Any) -> OffsetBox:
+def _frame_sign(width: float) -> OffsetBox:
     from matplotlib.patches import Rectangle
 
     area = swatch("none")
-    area.add_artist(Rectangle((1, 1), 22, 9, facecolor="none", edgecolor=INK, linewidth=2.2 if dash == "solid" else 1.4,
-                              linestyle=dash))  # fmt: skip
+    area.add_artist(Rectangle((1, 1), 22, 9, facecolor="none", edgecolor=INK, linewidth=width))
     return area
+
+
+def _ramp_marks(most: float) -> list[float]:
+    """Round minutes of this job, up to the darkest, far enough apart on the ramp. [min]"""
+    marks: list[float] = []
+    power = math.floor(math.log10(most)) if most > 0 else 0
+    for value in (m * 10.0**k for k in (power, power - 1, power - 2) for m in (5, 2, 1)):
+        place = (value / most) ** 0.5 if most > 0 else 0.0
+        if 0.1 < place <= 1.0 and (not marks or (marks[0] / most) ** 0.5 - place > 0.14):
+            marks.insert(0, value)
+    return marks
 
 
 def _ramp_sign(words: Sequence[str], places: Sequence[float]) -> OffsetBox:
@@ -481,10 +504,12 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None, *, title:
     artist = ax.scatter(front[:, 0], front[:, 1], s=34, color=risk_colours()(0.7), edgecolors=INK, linewidths=0.7,
                         zorder=4)  # fmt: skip
     artist.set_gid("front")
-    patch: dict[str, Any] = {"boxstyle": "square,pad=0.1", "facecolor": ax.get_facecolor(), "edgecolor": "none"}
-    for k, row in enumerate(shown, 1):
-        annotate(ax, str(k), spots[id(row)], (-9, -9) if row is pick else (8, 5), ha="center", va="center", zorder=6,
-                 fontsize=SUB, fontweight="bold", color=ink, bbox={**patch, "alpha": 0.8})  # fmt: skip
+    line = [] if pick is None else [(x, sum_of_pick - x) for x in np.linspace(0.0, right, 60)]
+    shifts = _free_places(ax, [spots[id(row)] for row in shown], every, np.array(line).reshape(-1, 2))
+    for k, (row, shift) in enumerate(zip(shown, shifts, strict=True), 1):
+        hair = {"arrowstyle": "-", "color": ink, "linewidth": 0.7, "shrinkA": 1, "shrinkB": 7 if row is pick else 3}
+        annotate(ax, str(k), spots[id(row)], shift, ha="center", va="center", zorder=6, fontsize=SUB,
+                 fontweight="bold", color=ink, arrowprops=hair)  # fmt: skip
     if pick is not None:
         ax.scatter(*spots[id(pick)], s=150, facecolor="none", edgecolors=ink, linewidths=2.0, zorder=5, gid="pick")
     if r.time_limit is not None and r.time_limit / 60 < right:
@@ -501,6 +526,39 @@ def draw_front(recommendation: Recommendation, ax: Axes | None = None, *, title:
     draw_head(ax, *head_lines(answer, lines, width), right=out)
     draw_foot(ax, items, feet, up=-36.0, width=width, right=out)
     return artist
+
+
+def _free_places(
+    ax: Axes, of: Sequence[tuple[float, float]], dots: FloatArray, line: FloatArray
+) -> list[tuple[float, float]]:
+    """Where the number of each of some dots may stand clear of all and of a line, its hair of other dots. [pt]"""
+    point = ax.figure.dpi / 72
+    round_dots = ax.transData.transform(dots) / point
+    there = np.vstack([round_dots, ax.transData.transform(line) / point]) if len(line) else round_dots
+    low, high = (ax.transAxes.transform(corner) / point for corner in ((0, 0), (1, 1)))
+    out = []
+    for spot in of:
+        at = ax.transData.transform(spot) / point
+        others = round_dots[np.hypot(*(round_dots - at).T) > 0.5]
+        best, clear = np.array([18.0, 18.0]), -1.0
+        for reach in (16.0, 22.0, 30.0, 40.0, 52.0):
+            for turn in np.radians(np.arange(45, 405, 15)):
+                place = at + reach * np.array([np.cos(turn), np.sin(turn)])
+                hair = at + np.linspace(0.3, 1.0, 9)[:, None] * (place - at)
+                aside = np.hypot(*(others[:, None] - hair).T).min() if len(others) else np.inf
+                room = min(float(np.hypot(*(there - place).T).min()), 2.5 * float(aside))
+                if room > clear + 1e-9 and (place > low + 8).all() and (place < high - 8).all():
+                    best, clear = place - at, room
+            if clear >= 10.0:
+                break
+        there = np.vstack([there, at + best])
+        out.append((float(best[0]), float(best[1])))
+    return out
+
+
+def _hand_minutes(row: Costed) -> float:
+    """Minutes by hand, as printed beside those of the machine: the two add up to the printed sum. [min]"""
+    return round(row.expected, 1) - round(row.machine, 1)
 
 
 def _choices(r: Recommendation, pick: Costed | None) -> list[Costed]:
@@ -527,7 +585,7 @@ def _front_words(r: Recommendation, pick: Costed | None) -> tuple[str, list[str]
     bit = f"{s.name}, " if s.name else ""
     speed = speed if speed.startswith("dial") else f"{speed} rpm"
     title = f"{bit}{speed}, {s.feed:.0f} mm/min: {pick.expected:.1f} min in all"
-    lines = [f"{pick.machine:.1f} min of machine and {pick.expected - pick.machine:.1f} min by hand are expected."]
+    lines = [f"{pick.machine:.1f} min of machine and {_hand_minutes(pick):.1f} min by hand are expected."]
     if r.odds is not None:
         odds, other = r.odds, r.odds.other.setting.words(r.machine)
         apart = f"{abs(odds.mean):.1f} min {'less' if odds.mean >= 0 else 'more'}"
@@ -539,9 +597,8 @@ def _front_words(r: Recommendation, pick: Costed | None) -> tuple[str, list[str]
 
 
 def _front_row(r: Recommendation, row: Costed) -> str:
-    hand = row.expected - row.machine
     return (
-        f"{row.cell.setting.words(r.machine)}: {row.machine:.2f} of machine and {hand:.1f} by hand, "
+        f"{row.cell.setting.words(r.machine)}: {row.machine:.1f} of machine and {_hand_minutes(row):.1f} by hand, "
         f"{row.expected:.1f} min in all"
     )
 
@@ -646,7 +703,7 @@ def _equal_totals(ax: Axes, total: float, every: FloatArray, *, bold: bool) -> N
     at = x[0] + np.linspace(0.12, 0.88, 39) * (x[1] - x[0])
     points = ax.transData.transform(every) if len(every) else np.full((1, 2), -1e9)
     spots = ax.transData.transform(np.column_stack([at, total - at]))
-    reach = np.array([0.5 * text_width(words, KEY) + 6, 9.0]) * ax.figure.dpi / 72
+    reach = np.array([0.5 * text_width(words, KEY, bold) + 14, 9.0]) * ax.figure.dpi / 72
     near = (np.abs(spots[:, None] - points) / reach).max(axis=2).min(axis=1)
     low_left, high_right = ax.transData.transform([[0.0, low], [right, top]])
     near[((spots - reach < low_left) | (spots + reach > high_right)).any(axis=1)] = -1.0

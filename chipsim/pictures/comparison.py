@@ -219,6 +219,9 @@ def _tell(ax: Axes, option: Option, name: str, most: float, own: str) -> None:
     wide = axes_width(ax)
     if np.isfinite(option.summary.mean[name]):
         left = f"{_rework(option, name):.0f} mm to sand or re-cut, {option.hand.expected:.1f} min by hand"
+        whole = f"{left}, {option.minutes:.1f} min in all"
+        if np.isfinite(option.time[1]) and text_width(whole, SUB) < wide:
+            left = whole
     else:
         left = f"mean {name} not known"
     caption = wrapped(own, wide, KEY - 1) if own else ""

@@ -27,6 +27,7 @@ from .page import (
     Item,
     annotate,
     axes_width,
+    caption_of,
     check_axes,
     draw_foot,
     draw_head,
@@ -121,6 +122,7 @@ def draw_fit(
     feet = [Foot(rest)] if rest else []
     feet.append(Foot(fitted.learned, accent=True) if fitted.learned else Foot("No grades were given.", accent=True))
     if maps is not None:
+        feet.insert(0, Foot(" ".join(f"{line}." for line in caption_of(maps[1].setup))))
         items += _steps_of(maps)
         ax, first = _page_with_maps(maps, answer, lines, count, foot_height(items, feet, 72 * 6.6))
     elif ax is None:

@@ -287,10 +287,13 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
     return float(text_to_path.get_text_width_height_descent(text, font, False)[0])
 
 
+_WITH_UNIT = re.compile(r"(?<=\d) (?=(?:µm|mm|thou|min|rpm|deg|%)(?!\w))")
+
+
 def wrapped(text: str, width: float, size: float, bold: bool = False) -> str:
-    """Text folded between words to a width. [pt]"""
+    """Text folded between words to a width [pt]; a figure keeps its unit beside it."""
     lines: list[str] = []
-    for paragraph in text.split("\n"):
+    for paragraph in _WITH_UNIT.sub("\N{NO-BREAK SPACE}", text).split("\n"):
         line = ""
         for word in paragraph.split(" "):
             longer = f"{line} {word}" if line else word
@@ -300,7 +303,7 @@ def wrapped(text: str, width: float, size: float, bold: bool = False) -> str:
             else:
                 line = longer
         lines.append(line)
-    return "\n".join(lines)
+    return "\n".join(lines).replace("\N{NO-BREAK SPACE}", " ")
 
 
 def head_lines(title: str, lines: Sequence[str], width: float) -> tuple[str, str]:

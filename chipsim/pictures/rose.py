@@ -102,7 +102,10 @@ def draw_rose(
         raise DomainError(f"ax must be polar, as from subplot_kw={{'projection': 'polar'}}, got {type(ax).__name__}")
     answer, lines, items = _words(thing, value, risk_name)
     answer = answer if title is None else title
-    feet = [Foot(" ".join(f"{line}." for line in caption_of(thing.setup)))]
+    bounds = [min(b, 1.0) for b in CLASSES.values()]
+    top = next(b for b in bounds if np.max(value, initial=0.0, where=np.isfinite(value)) <= b)
+    feet = [Foot(_scale_words(bounds, top, RISK_WORDS[risk_name]))]
+    feet.append(Foot(" ".join(f"{line}." for line in caption_of(thing.setup))))
     feet += [Foot(line, accent=True) for line in knowledge_lines(thing)]
     if ax is None:
         size = 4.6
@@ -111,8 +114,6 @@ def draw_rose(
         below = foot_height(items, feet, width) + _LIFT / 72
         ax = new_page((size, size), above, below, 0.6, left=0.6, projection="polar")
     disc: Any = ax
-    bounds = [min(b, 1.0) for b in CLASSES.values()]
-    top = next(b for b in bounds if np.max(value, initial=0.0, where=np.isfinite(value)) <= b)
     disc.set_theta_zero_location("E")
     disc.set_theta_direction(1)
     disc.set_rlim(0.0, top)
@@ -125,6 +126,18 @@ def draw_rose(
     draw_head(ax, *head_lines(answer, lines, width), lift=_LIFT)
     draw_foot(ax, items, feet, up=-_LIFT - 6)
     return artist
+
+
+def _scale_words(bounds: list[float], top: float, word: str) -> str:
+    """What the distance from the middle and the dashed rings mean."""
+    said = f"The farther out, the worse: {word} from 0 at the middle to {top:.2g} at the rim, a number without a unit."
+    begin = [f"{step} ({low:.2g})" for step, low in zip([*CLASSES][1:], bounds, strict=False) if low < top]
+    if not begin:
+        return said
+    steps = " and ".join([", ".join(begin[:-1]), begin[-1]]) if len(begin) > 1 else begin[0]
+    return f"{said} The dashed ring{'s stand' if len(begin) > 1 else ' stands'} where {steps} begin" + (
+        "." if len(begin) > 1 else "s."
+    )
 
 
 def _words(thing: Rose | RiskMap, value: FloatArray, risk_name: str) -> tuple[str, list[str], list[Item]]:
