@@ -222,6 +222,8 @@ def test_a_model_that_says_what_no_map_may_hold_is_refused_at_once(name, value):
     with pytest.raises(cs.DomainError, match=rf"model\.lip_risks must return '{name}' in .*, got {value:g}"):
         cs.risk_map(CUT, BOARD, model=Says(name, value), pitch=2.0)
     cs.risk_map(CUT, BOARD, model=Says(name, np.nan), pitch=2.0)
+    with pytest.raises(cs.DomainError, match=r"risks by their names, fuzz, tear, scorch, .*, got 'tearout'"):
+        cs.risk_map(CUT, BOARD, model=Says("tearout", 0.5), pitch=2.0)
 
 
 # --- fits -------------------------------------------------------------------------------------------------------------

@@ -160,11 +160,12 @@ class Layout(Result):
             text = f"The design is best left as it is drawn: {drawn:.1f} min of hand work are expected."
             if others:
                 k = min(others, key=lambda k: self.hand[k].expected)
-                name, rival = f"{self.tried[k].words()}, the next best way,", self.hand[k].boards
+                name, rival = f"{self.tried[k].words()}, the way that comes next,", self.hand[k].boards
                 if rival.mean() >= self.hand[0].boards.mean():
                     return f"{text} {against('', self.hand[0].boards, name.rstrip(','), rival, exact=not self.draws)}"
                 saved = drawn - self.hand[k].expected
-                text += f" {name.capitalize()} it would take {saved:.1f} min less: no more than chance explains."
+                way = self.tried[k].words().capitalize()
+                text += f" {way} it would take {saved:.1f} min less, no more than chance explains."
             return text
         k = next(k for k in others if self.tried[k] is best)
         told = against("", self.hand[k].boards, "as drawn", self.hand[0].boards, exact=not self.draws)

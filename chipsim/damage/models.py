@@ -156,7 +156,9 @@ def risks_of(
             raise DomainError(f"model.lip_risks must return arrays of numbers, got {value.dtype} for {name!r}")
         if value.shape != shape:
             raise DomainError(f"model.lip_risks must return arrays of shape {shape}, got {value.shape} for {name!r}")
-        least, most = BETWEEN.get(str(name), (-np.inf, np.inf))
+        if name not in BETWEEN:
+            raise DomainError(f"model.lip_risks must return risks by their names, {', '.join(BETWEEN)}, got {name!r}")
+        least, most = BETWEEN[name]
         wrong = (value < least) | (value > most)
         if wrong.any():
             raise DomainError(

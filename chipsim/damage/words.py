@@ -346,7 +346,8 @@ class MapWords:
         if np.isfinite(self.fuzz[i, k]):
             text += folded(f"Fuzz {self.fuzz[i, k]:.2f}. {self._severing(i, k)}", "  ")
         if np.isfinite(self.tear[i, k]):
-            reach = f"Cracks reach {self.tear_depth[i, k]:.2f} mm beyond the lip."
+            deep = float(self.tear_depth[i, k])
+            reach = f"Cracks reach {deep:.2f} mm beyond the lip." if np.isfinite(deep) else ""
             text += folded(f"Tear-out {self.tear[i, k]:.2f}. {reach}", "  ")
         if np.isfinite(self.scorch[i, k]):
             heat = f"The wood under the edge reaches {self._heat(i, k)}. It chars between 225 and 280 C."

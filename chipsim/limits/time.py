@@ -78,9 +78,11 @@ class TimeEstimate(Result):
         return columns_of([*self], {"motion": "name", "low [s]": "low", "likely [s]": "likely", "high [s]": "high"})
 
     def __str__(self) -> str:
-        low, likely, high = (t / 60 for t in self.total)
+        # of what takes seconds a tenth of a minute says nothing
+        unit, size, digits = ("s", 1.0, 0) if self.total[2] < 60 else ("min", 60.0, 1)
+        low, likely, high = (f"{t / size:.{digits}f}" for t in self.total)
         out = [
-            f"The machine takes about {likely:.1f} min, {low:.1f} at best and {high:.1f} at worst.",
+            f"The machine takes about {likely} {unit}, {low} at best and {high} at worst.",
             "",
             f"{'minutes':<8}{'low':>9}{'likely':>9}{'high':>9}",
         ]
