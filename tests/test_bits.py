@@ -48,6 +48,8 @@ def test_a_worn_edge_is_a_circle_tangent_to_both_faces():
     assert r / math.sin(math.radians(BIT.wedge_angle) / 2) - r == pytest.approx(d, rel=1e-12)
     assert replace(worn, edge_radius=BIT.edge_radius, edge_measured=BIT.edge_measured) == BIT
     assert BIT.worn(0, MAPLE) == BIT
+    table = cs.ProfileBit(*BIT.knots(), flutes=2, rake=BIT.rake, clearance=BIT.clearance, edge_radius=BIT.edge_radius)
+    assert table.worn(metres, MAPLE, rate=rate).edge_radius == worn.edge_radius  # whatever the outline
     with pytest.raises(DomainError, match="metres must leave an edge"):
         BIT.worn(1e6, MAPLE)
 

@@ -683,6 +683,8 @@ CALLS: dict[str, dict[str, Call]] = {
                 azimuths=(SKIP, numbers([0, 1, 2], [[0, 1, 2], [0, 0, 0]])), **EDGES, examples=60),
         "azimuth": plain(cs.ProfileBit([0, 1], [0, 2], azimuths=[0, 9]).azimuth,
             height=(1.0, st.one_of(number(1e300), numbers()))),
+        "worn": plain(cs.ProfileBit([0, 1], [0, 2]).worn, metres=(100.0, number(1e6, 5e-324)), wood=(WOOD, thing(WOOD)),
+            rate=(SKIP, number(1000))),
         "radius": plain(cs.ProfileBit([0, 1], [0, 2]).radius, height=(1.0, st.one_of(number(1e300), numbers()))),
         "half_width": plain(cs.ProfileBit([0, 1], [0, 2]).half_width,
             depth=(1.0, st.one_of(number(1e300), numbers()))),

@@ -479,17 +479,7 @@ class VBit:
         >>> f"{1000 * dull.edge_radius:.1f} um"
         '20.9 um'
         """
-        way = number("metres", metres, low=0, high=1e6, unit="m")
-        instance("wood", wood, Wood, "a Wood, as from wood('black cherry')")
-        pace = _RECESSION if rate is None else number("rate", rate, low=0, high=1000, unit="um/km")
-        recession = 1e-3 * pace * way / 1000 * wood.specific_gravity / _OAK
-        blunter = recession / (1 / np.sin(np.radians(self.wedge_angle) / 2) - 1)
-        if self.edge_radius + blunter > 0.5:
-            raise DomainError(
-                f"metres must leave an edge: {way:g} m at {pace:g} um/km round it by {1000 * blunter:.0f} um, and at "
-                "most 500 um are believed"
-            )
-        return replace(self, edge_radius=float(self.edge_radius + blunter))
+        return replace(self, edge_radius=_dulled(self, metres, wood, rate))
 
     def half_width(self, depth: ArrayLike) -> FloatArray:
         """Half the groove's width at the face for a depth of cut, same shape. [mm]"""
@@ -613,6 +603,18 @@ class ProfileBit:
         """Half the groove's width at the face for a depth of cut, same shape. [mm]"""
         return self.radius(array("depth", depth, low=0, unit="mm"))
 
+    def worn(self, metres: float, wood: Wood, *, rate: float | None = None) -> ProfileBit:
+        """Return the bit after its edges have gone a way in wood, as `VBit.worn` does.
+
+        Examples
+        --------
+        >>> import chipsim as cs
+        >>> bit = cs.ProfileBit(heights=[0, 1, 4], radii=[0.1, 2.0, 6.35], flutes=2)
+        >>> f"{1000 * bit.worn(300, cs.wood('sugar maple')).edge_radius:.1f} um"
+        '20.9 um'
+        """
+        return replace(self, edge_radius=_dulled(self, metres, wood, rate))
+
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, ProfileBit):
             return NotImplemented
@@ -643,6 +645,21 @@ class ProfileBit:
             self.land,
             self.chip_room,
         )
+
+
+def _dulled(bit: VBit | ProfileBit, metres: float, wood: Wood, rate: float | None) -> float:
+    """Edge radius after a way in wood: see `VBit.worn`. [mm]"""
+    way = number("metres", metres, low=0, high=1e6, unit="m")
+    instance("wood", wood, Wood, "a Wood, as from wood('black cherry')")
+    pace = _RECESSION if rate is None else number("rate", rate, low=0, high=1000, unit="um/km")
+    recession = 1e-3 * pace * way / 1000 * wood.specific_gravity / _OAK
+    blunter = recession / (1 / np.sin(np.radians(90.0 - bit.rake - bit.clearance) / 2) - 1)
+    if bit.edge_radius + blunter > 0.5:
+        raise DomainError(
+            f"metres must leave an edge: {way:g} m at {pace:g} um/km round it by {1000 * blunter:.0f} um, and at "
+            "most 500 um are believed"
+        )
+    return float(bit.edge_radius + blunter)
 
 
 def edge_laws(bit: Cutter, depth: float = 0.0) -> list[EdgeLaw]:
