@@ -56,7 +56,7 @@ FARTHEST = 8.0  # minutes more than the drawer's best that are drawn; what lies 
 def draw(found: dict[tuple[str, str], Any]) -> Figure:
     """For each carving and wood a row a bit: minutes more or less than the drawer's best, all on the same draws."""
     figure, axes = plt.subplots(3, 2, figsize=(13, 11.5))
-    figure.subplots_adjust(left=0.2, right=0.94, bottom=0.05, top=0.87, wspace=0.8, hspace=0.42)
+    figure.subplots_adjust(left=0.2, right=0.94, bottom=0.07, top=0.87, wspace=0.95, hspace=0.42)
     for ax, ((name, wood), choice) in zip(axes.flat, found.items(), strict=True):
         rows = [choice.best, *sorted((b for b in choice if b.bought), key=lambda b: b.minutes)]
         rows = list({row.name: row for row in rows}.values())
@@ -82,7 +82,7 @@ def draw(found: dict[tuple[str, str], Any]) -> Figure:
             ax.spines[side].set_visible(False)
         ax.tick_params(axis="y", length=0)
     for ax in axes[-1]:
-        ax.set_xlabel("minutes of hand work more than the drawer's best; at the right, in all", fontsize=10)
+        ax.set_xlabel("minutes of hand work more than the drawer's best;\nat the right, in all", fontsize=10)
     figure.suptitle(
         f"{answer(found)}\n"
         "Mark: middle draw; bar: 8 in 10. Held: the width of the grooves, so that depths differ; the flat of the tip; "

@@ -327,8 +327,8 @@ class Recommendation(Result):
         text = f"It is the only one of the {len(self.sweep)} settings that keeps the limits."
         if count > 1:
             text = (
-                f"Of the {count} settings that keep the limits (of {len(self.sweep)}) none is expected to take more "
-                f"than {100 * TOLERANCE:g} % less."
+                f"Of the {count} settings that keep the limits (of {len(self.sweep)}) none is expected to be more "
+                f"than {100 * TOLERANCE:g} % quicker."
             )
         others = [cell for cell in self.tied if cell is not self.pick]
         if others:
@@ -376,7 +376,7 @@ class Recommendation(Result):
             lines += _told("TAKE CARE", warning)
         lines += _told("WHY", self.reason())
         for edge in self.edges:
-            lines += _told("EDGE", edge)
+            lines += _told("AT THE END", edge)
         for changed in self.would_change:
             lines += _told("PRICES", changed)
         lines += _told("NEXT", self.advice) if self.advice else []

@@ -305,7 +305,7 @@ class Sweep(Result):
         answer = "No setting here is known to keep every limit."
         if least is not None:
             words = replace(least.setting, bit=None, name="", passes=None, rotation=0.0).words(self.machine)
-            answer = f"Least damage, {least.damage:.3f} on average, leaves {words}."
+            answer = f"Least damage, {least.damage:.3f} on average: {words}. {_ONLY_DAMAGE}"
         lines = [
             *folded(answer),
             *folded(
@@ -371,15 +371,13 @@ class Sweep(Result):
         """The setting with the least damage of those that keep all limits, in a sentence."""
         best = next((cell for cell in self.ranked(len(self)) if cell.status == "ok"), None)
         if best is not None:
-            return f"Least damage of what keeps every limit, {best.damage:.3f} on average, leaves " + (
-                f"{best.setting.words(self.machine)}."
-            )
+            words = best.setting.words(self.machine)
+            return f"Least damage of what keeps every limit, {best.damage:.3f} on average: {words}. {_ONLY_DAMAGE}"
         if not self.ranked(1):
             return "The damage is not known of any setting."
         first = self.ranked(1)[0]
-        return f"No setting is known to keep every limit. Least damage, {first.damage:.3f} on average, leaves " + (
-            f"{first.setting.words(self.machine)}."
-        )
+        words = first.setting.words(self.machine)
+        return f"No setting is known to keep every limit. Least damage, {first.damage:.3f} on average: {words}."
 
     def _columns(self) -> Columns:
         return {
@@ -397,6 +395,8 @@ _WINDOW = (
     "means over the lips, at the middle of what is known."
 )
 
+
+_ONLY_DAMAGE = "By minutes, of machine and hand, another setting may be better: that is what recommend weighs."
 
 _STANDS = {"failed": "cannot cut", "violated": "exceeded", "unknown": "not checked", "ok": "kept"}
 """How a cell stands to its limits, as a report says it, by its status."""

@@ -668,7 +668,7 @@ class SpeedLaw(NamedTuple):
                 f"What speed does from {marks} is the starting guess speaking: the grades do not tell, nor whether the "
                 f"dial was turned at all."
             )
-        said = f"What speed does from {marks} was learned at these marks; between them it is the law of speed speaking."
+        said = f"What speed does from {marks} was learned at these marks; between them it is reckoned, not measured."
         if self.upheld:
             return f"{said} The grades are {_times(-self.against)} times as likely with the law as without it."
         return f"{said} Whether the dial was turned, the grades do not tell."
