@@ -170,6 +170,7 @@ class Comparison(Result):
             steps = [f"{lengths[name]:.1f}" for name in classes]
             table.append((o.name, *steps, *both, minutes, f"{o.hand.expected:.1f}"))
         lines += table_text(table, right=1).splitlines()
+        lines += folded(_basis(self.options))
         lines.append("")
         for o in self.options:
             widest = length_text(2 * float(o.risk.half_width.max()))
@@ -196,6 +197,15 @@ class Comparison(Result):
             "limits not kept": ["; ".join(f"{row.name} {row.status}" for row in o.not_kept) for o in self.options],
             "worst place": [o.reason for o in self.options],
         }
+
+
+def _basis(options: Sequence[Option]) -> str:
+    """Why the minutes by hand are not those of the lengths beside them."""
+    each = ", ".join(f"{o.hand.causes['spoilt piece']:.1f} min ({o.name})" for o in options)
+    return (
+        "The lengths are those of a middling board. The minutes by hand are expected over possible boards, bad ones "
+        f"among them: pieces that are given up count {each}."
+    )
 
 
 def _limits_said(limits: Sequence[Limit]) -> str:
