@@ -211,7 +211,8 @@ def passes_by_hand(model, strikes, cut, wood, row, side, turn):
         # a strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear
         took = np.append(took, _slot_chip(feed, width, phi))
         stand = np.append(np.maximum(y, 0.0), wall + width * (1.0 - np.cos(phi)))
-        raised = strikes.lifts[row, side, : strikes.counts[row, side]]
+        near = strikes.depths[row, side] <= layer + 1e-12
+        raised = strikes.lifts[row, side, near & (np.arange(near.size) < strikes.counts[row, side])]
         opened = np.exp(model.lift * raised.max()) if raised.size else 1.0
         reach = crack_length((took + model.blunting * cut.bit.edge_radius) * opened, arm, wood)
         arms.append(arm)
@@ -237,7 +238,7 @@ def _scorch(model, scene, strikes, normal, weight, cut, wood):
             stroke, strokes = strikes.pass_strokes[row, side, k], strikes.strokes[row, side]
             mine, times = strokes == stroke, strikes.times[row, side]
             rubs = rubbing[row, side][mine]
-            share, speed = rubs.max(initial=0.0), speeds[row, side][mine].max(initial=0.0)
+            share, speed = rubs.max(initial=0.0), speeds[row, side][mine][rubs > 0].max(initial=0.0)
             lasting = lasting_rise(pressure, land, rubs.sum(), interval, wood, friction=grip(speed))
             earlier = np.isin(strokes, strikes.pass_strokes[row, side, :k])
             if mine.any():

@@ -98,6 +98,12 @@ def half_powers(x, n, twice, out):
 
 
 @njit(cache=True, _nrt=False)
+def near_layer(job, lean_cos):
+    """Layer along the face whose strikes tear: not the record's own, which is that of whichever model asks for most."""
+    return min(job.bundle, job.near * min(3.0, SQUARE / lean_cos)) + 1e-12
+
+
+@njit(cache=True, _nrt=False)
 def teeth_of_a_pass(chips, depths, lanes, lane, rank, count, made, width, before, wall, feed, job, took, stand):
     """Every tooth of a pass on its way to one lip: radial chip `took`, distance `stand` inside the lip. [mm]
 
@@ -107,13 +113,12 @@ def teeth_of_a_pass(chips, depths, lanes, lane, rank, count, made, width, before
     rotations. A strike that runout carries beyond the nominal lip stands at the lip: what it took is groove, not tear.
     Returns how many teeth, and the thickness of the chip.
     """
-    # not the record's own layer, which is that of whichever model asks for the thickest
-    layer = min(job.bundle, job.near * min(3.0, SQUARE / lanes.lean_cos[lane]))
+    layer = near_layer(job, lanes.lean_cos[lane])
     at_entry = min(max(1.0 - min(before - wall, width) / width, 0.0), 1.0)
     arm = feed * math.sqrt(1.0 - at_entry * at_entry)
     teeth = 0
     for i in range(count):
-        if lanes.rank[i, lane] == rank and depths[i] <= layer + 1e-12:
+        if lanes.rank[i, lane] == rank and depths[i] <= layer:
             inside = min(max(1.0 - (depths[i] - wall) / width, 0.0), 1.0)
             took[teeth] = min(chips[i] * inside, feed * job.flutes)
             stand[teeth] = max(depths[i], 0.0)
@@ -249,10 +254,10 @@ class Lanes(NamedTuple):
     """Lips worked on side by side, (LANES,), the lip last: their rows, passes, teeth, strikes and walls.
 
     Of the passes, (p, LANES): the thickness of their chips, the thickest first, with their teeth in the slots of the
-    first axis of `took` and `stand`, `teeth` (p,) at most; the fastest and the last strike, in order of time, and which
-    of them is the `maker` of the lip. `rank` says of each strike which pass, in order of time, it belongs to, -1 where
+    first axis of `took` and `stand`, `teeth` (p,) at most; the last strike, in order of time, and which of
+    them is the `maker` of the lip. `rank` says of each strike which pass, in order of time, it belongs to, -1 where
     there is none. `chip` is normal to the wall, `depth` along the probe; `width` is the groove's half-width. `lift` is
-    by how much more than a straight edge a strike lifts the fibres, `most_lift` of the one that lifts most.
+    by how much more than a straight edge a strike lifts the fibres, `most_lift` the largest of the near layer.
     """
 
     rows: Any
@@ -265,7 +270,6 @@ class Lanes(NamedTuple):
     speed: Any
     rank: Any
     time: Any
-    fastest: Any
     last: Any
     maker: Any
     out_x: Any
@@ -351,7 +355,7 @@ def lip_risk_sets(strikes, passes, lips, job, directions, fibres, coefficients, 
         begin = np.int64(0)  # a literal would have `next_lips` compiled twice
         while begin < lips.exists.shape[0]:
             begin, held, count, ranks = next_lips(strikes, passes, lips, results, side, begin, lanes)
-            bring_strikes(strikes, passes, lips, job.flutes, side, held, count, ranks, lanes)
+            bring_strikes(strikes, passes, lips, job, side, held, count, ranks, lanes)
             bring_teeth(strikes, passes, lips, job, side, held, ranks, lanes)
             for s in range(sets // turned):
                 q = s if coefficients.shape[0] > 1 else 0
@@ -393,7 +397,6 @@ def new_lanes(strikes, passes, job):
         np.empty((most, LANES)),
         np.empty((most, LANES)),
         np.empty((most, LANES)),
-        np.empty((ranks, LANES)),
         np.empty((ranks, LANES)),
         np.empty(LANES, dtype=np.int64),
         np.empty(LANES),
@@ -481,19 +484,19 @@ def next_lips(strikes, passes, lips, results, side, begin, lanes):
 
 
 @njit(cache=True, _nrt=False)
-def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes):
-    """Strikes and walls of the lips into their lanes, and when and how fast the passes were."""
+def bring_strikes(strikes, passes, lips, job, side, held, count, ranks, lanes):
+    """Strikes and walls of the lips into their lanes, and when the passes were."""
     lanes.chip[:count], lanes.speed[:count], lanes.rank[:count], lanes.time[:count] = 0.0, 0.0, -1.0, 0.0
     lanes.depth[:count], lanes.width[:] = np.inf, 1.0
     lanes.lift[:count], lanes.most_lift[:] = 0.0, 0.0
-    lanes.fastest[:ranks], lanes.last[:ranks], lanes.maker[:] = 0.0, np.inf, -1
+    lanes.last[:ranks], lanes.maker[:] = np.inf, -1
     lanes.lean_cos[:], lanes.lean_sin[:], lanes.out_x[:], lanes.out_y[:] = 1.0, 0.0, 1.0, 0.0
     for lane in range(held):
         row = lanes.rows[lane]
         for k in range(passes.counts[row, side]):
             if passes.strokes[row, side, k] == lips.made_by[row]:
                 lanes.maker[lane] = k
-        beyond = 0.0
+        beyond, near, most_lift = 0.0, near_layer(job, lips.lean_cos[row]), -np.inf
         for i in range(strikes.counts[row, side]):
             beyond = min(beyond, strikes.depths[row, side, i])  # of runout, which makes the groove wider
         for i in range(strikes.counts[row, side]):
@@ -502,19 +505,20 @@ def bring_strikes(strikes, passes, lips, flutes, side, held, count, ranks, lanes
             for k in range(passes.counts[row, side]):
                 if passes.strokes[row, side, k] == strikes.strokes[row, side, i]:
                     lanes.rank[i, lane] = k
-                    lanes.fastest[k, lane] = max(lanes.fastest[k, lane], lanes.speed[i, lane])
                     lanes.last[k, lane] = lanes.time[i, lane]
                     if k != lanes.maker[lane]:
                         width, wall = passes.widths[row, side, k], passes.left[row, side, k]
             # successive edges cross the probe farther apart than the wood between them is thick
             inside = min(max(1.0 - (strikes.depths[row, side, i] - wall) / width, 0.0), 1.0)
-            most = strikes.feeds[row, side, i] * flutes
+            most = strikes.feeds[row, side, i] * job.flutes
             took = strikes.chips[row, side, i] * inside
             lanes.chip[i, lane] = (min(took, most) if most > 0.0 else took) * lips.lean_cos[row]
             lanes.depth[i, lane] = strikes.depths[row, side, i] - beyond
             lift = strikes.lifts[row, side, i]
             lanes.lift[i, lane] = lift
-            lanes.most_lift[lane] = lift if i == 0 else max(lanes.most_lift[lane], lift)
+            if strikes.depths[row, side, i] <= near:
+                lanes.most_lift[lane] = max(most_lift, lift)
+                most_lift = lanes.most_lift[lane]
         lanes.out_x[lane], lanes.out_y[lane] = math.cos(lips.outward[row, side]), math.sin(lips.outward[row, side])
         lanes.lean_cos[lane], lanes.lean_sin[lane] = lips.lean_cos[row], lips.lean_sin[row]
         lanes.width[lane] = lips.width[row]
@@ -620,19 +624,21 @@ def hazards(p, load, count, out, spare):
 def heat_lips(p, lips, lanes, held, count, ranks, loads, spare):
     """Temperature of lips by what rubs them, the most of any pass, and how many strikes rub."""
     chip, rank, rubbing, rubs = lanes.chip, lanes.rank, loads.rubbing, loads.rubs
-    totals, shares, warm, heats = spare.a, spare.b, spare.c, loads.heats
+    totals, shares, warm, quickest, heats = spare.a, spare.b, spare.c, spare.d, loads.heats
     rubs[:], heats[:] = 0.0, p[ROOM]
     for i in range(count):
         for lane in range(LANES):
             there = 1.0 if (rank[i, lane] >= 0.0) & (loads.weights[i * LANES + lane] > 0.0) else 0.0
             rubs[lane] += there if chip[i, lane] < p[RUB] else 0.0
     for k in range(ranks):
-        totals[:], shares[:], warm[:] = 0.0, 0.0, 0.0
+        totals[:], shares[:], warm[:], quickest[:] = 0.0, 0.0, 0.0, 0.0
         for i in range(count):
             for lane in range(LANES):
                 part = rubbing[i * LANES + lane] if rank[i, lane] == k else 0.0
                 totals[lane] += part
                 shares[lane] = part if part > shares[lane] else shares[lane]
+                speed = lanes.speed[i, lane] if part > 0.0 else 0.0
+                quickest[lane] = speed if speed > quickest[lane] else quickest[lane]
         if k > 0:
             # what earlier passes left has sunk in since
             for i in range(count):
@@ -645,7 +651,7 @@ def heat_lips(p, lips, lanes, held, count, ranks, loads, spare):
         for lane in range(held):
             starts = lips.starts[lanes.rows[lane]] and lanes.maker[lane] == k
             heat = rubbed_temperature(
-                p, totals[lane], shares[lane], lanes.fastest[k, lane], starts, lanes.lean_sin[lane], warm[lane]
+                p, totals[lane], shares[lane], quickest[lane], starts, lanes.lean_sin[lane], warm[lane]
             )
             heats[lane] = max(heats[lane], heat)
 
