@@ -525,8 +525,8 @@ def assert_same(written: cs.Carving, found: cs.Carving, decimals: int) -> None:
         path = bare(two.path) if one.path.depth[0] > 0 else two.path
         assert two.feed_along == "space"
         moving = two.path.pieces[:, 4] > 0
-        # F is written to 0.1 mm/min, half of which a ramp's share in the face may change once more
-        assert all(np.abs(one.feeds - feed).min() <= 0.0501 for feed in two.feeds[moving])
+        # F has one decimal less than coordinates have
+        assert all(np.abs(one.feeds - feed).min() <= 5.0 * 10.0**-decimals + 1e-6 for feed in two.feeds[moving])
         assert path.closed == one.path.closed
         tolerance = (4 + 4 * len(one.path.sweep)) * 10.0**-decimals
         assert path.length == pytest.approx(one.path.length, abs=tolerance)
@@ -663,8 +663,7 @@ def test_a_stay_is_read_back_with_the_same_motion(name: str) -> None:
     for along in ("space", "face"):
         cut = cs.Cut(LONG, path, 18_000, feeds, feed_along=along)
         (found,) = read_rs274(write_rs274(cut, decimals=9), LONG)
-        # F is written to 0.1 mm/min, which is 5e-5 of 1000 at most
-        np.testing.assert_allclose(found.motion, cut.motion, rtol=5e-5, atol=1e-3)
+        np.testing.assert_allclose(found.motion, cut.motion, rtol=1e-9, atol=1e-8)
         assert found.path == path
 
 
@@ -949,9 +948,10 @@ def test_public_names() -> None:
 
 
 def test_a_feed_is_written_as_people_write_it() -> None:
-    """A ramp's feed in space is the face's times its slope; 0.1 mm/min of it is all a program says."""
+    """A ramp's feed in space is the face's times its slope; of its decimals a program says one less than of places."""
     ramp = cs.line((0, 0), (30, 0), 0.5).with_depth(lambda s: 0.5 + s / 30)
-    text = write_rs274(cs.Cut(BIT, ramp, 18_000, 1400))
-    words = [word for row in text.splitlines() if not row.startswith("(") for word in row.split() if word[0] == "F"]
-    by_hand = 1400 * math.hypot(30, 1) / 30  # 1400.78
-    assert words == ["F300", f"F{by_hand:.1f}"]
+    by_hand = 1400 * math.hypot(30, 1) / 30  # 1400.7775...
+    for decimals in (3, 4, 9):
+        rows = write_rs274(cs.Cut(BIT, ramp, 18_000, 1400), decimals=decimals).splitlines()
+        words = [word for row in rows if not row.startswith("(") for word in row.split() if word[0] == "F"]
+        assert words == ["F300", f"F{by_hand:.{decimals - 1}f}"]

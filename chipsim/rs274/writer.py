@@ -36,7 +36,7 @@ _SPIN_UP = 3.0
 """Dwell after the spindle is started: it is to reach its speed in air. [s]"""
 
 _FAST = 100.0
-"""From here on F has one decimal: no controller holds a feed to 0.1 mm/min, and people read a program. [mm/min]"""
+"""From here on F has one decimal less than coordinates; slower ones have ten, which loses nothing. [mm/min]"""
 
 _WIDTH = 100
 """Comments are wrapped; the language allows 256 characters a line."""
@@ -56,8 +56,8 @@ def write_rs274(
 
     Every cut: a rapid to its start at the safe height, the path with its lines, arcs, plunges, lifts and dwells, a
     rapid up; its earlier passes come first, as cuts of their own. The face is at z = 0, units are mm; the header, plain
-    comments, says so and what to heed. F is the speed along the path in space, rounded to 0.1 mm/min.
-    A path that starts below the face is given a plunge, which is read back as a part of the cut.
+    comments, says so and what to heed. F is the speed along the path in space, with one decimal less than
+    coordinates have. A path that starts below the face is given a plunge, which is read back as a part of the cut.
 
     Parameters
     ----------
@@ -268,7 +268,7 @@ class _Program:
         written = None
         if feed is not None:
             if feed != self.asked:
-                self.asked, self.read = feed, self._word("F", feed, 1 if feed >= _FAST else 10)
+                self.asked, self.read = feed, self._word("F", feed, self.digits - 1 if feed >= _FAST else 10)
             written, word = self.read
             if word != self.feed:
                 row.append(word)
