@@ -18,6 +18,7 @@ import chipsim as cs
 from chipsim._shared.words import PLAIN, plain
 from chipsim.damage.bands import Band
 from chipsim.damage.words import numbered
+from chipsim.pictures.traces import cells_of
 
 GOLDEN = Path(__file__).with_name("golden")
 
@@ -164,6 +165,22 @@ def test_a_stretch_goes_on_over_the_start_of_a_closed_groove():
     assert {left.side, right.side} == {"left", "right"}
     assert all(p.start > p.stop for p in (left, right))
     assert all(p.doubtful == 0 for p in (left, right))
+
+
+@pytest.mark.parametrize("pitch", [0.1, 0.5, 1.0])
+def test_chords_shorter_than_a_cell_do_not_part_a_lip(pitch):
+    """Between joints of 0.3 mm there is lip of the cells beside them: one stretch, and one line along either lip."""
+    s = 0.3 * np.arange(150)
+    heading = 0.3 * np.sin(s / 12)
+    xy = np.cumsum(np.column_stack([np.cos(heading), np.sin(heading)]) * 0.3, axis=0)
+    cut = cs.Cut(BIT, cs.polyline(xy, 1.0 + 0.5 * np.sin(s / 15)), 18_000, 2000)
+    risk = planted(cut, lambda x, y, heading: np.where((x > 10) & (x < 30), 0.4, 0.0), pitch=pitch)
+    gone = (~risk.exists & (risk.kind == "run")[:, None]).sum()  # middles of cells that lie on the inside of a joint
+    assert (~cells_of(risk).joined).sum() == 2 + gone
+    assert gone < 0.03 * len(risk)
+    places = risk.worst_places(100)
+    assert sorted(p.side for p in places) == ["left", "right"]
+    assert all(p.length > 18 for p in places)
 
 
 def test_every_coefficient_has_a_plain_name():

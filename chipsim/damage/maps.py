@@ -22,7 +22,7 @@ from .bands import BAND_ARRAYS, Band, damage_of
 from .handwork import HandWork, Minutes, lengths_of, middle_draws, minutes_of
 from .layers import Lip, features, lip_lines, svg_text
 from .models import BETWEEN
-from .scale import CLASSES, DOUBTS, PRIOR, RISKS, SIDES, class_of, closed_values
+from .scale import CLASSES, DOUBTS, PRIOR, RISKS, SIDES, class_of, closed_values, touching
 from .words import MapWords
 
 __all__ = ["CLASSES", "DOUBTS", "PRIOR", "RISKS", "SIDES", "MapRow", "Place", "RiskMap", "class_of"]
@@ -322,8 +322,7 @@ class RiskMap(MapWords, Result):
                 if not rows.size:
                     continue
                 size, at = self.lip_length[rows, k], self.lip_xy[rows, k]
-                gap = np.hypot(*np.diff(at, axis=0).T) <= 1.25 * (size[1:] + size[:-1]) + 1e-9
-                joined = np.append(False, gap)
+                joined = np.append(False, touching(self.kind[rows], size, np.hypot(*np.diff(at, axis=0).T)))
                 poor = np.nan_to_num(closed_values(value[rows, k], joined, size, _DIP)) >= floor
                 begins = np.flatnonzero(poor & ~(joined & np.append(False, poor[:-1])))
                 ends = np.flatnonzero(poor & ~np.append(joined[1:] & poor[1:], False)) + 1

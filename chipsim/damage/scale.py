@@ -20,6 +20,7 @@ __all__ = [
     "SIDES",
     "class_of",
     "closed_values",
+    "touching",
 ]
 
 
@@ -59,6 +60,28 @@ DOUBTS: Mapping[int, str] = MappingProxyType(
     }
 )
 """What a number leaves out, by code, gravest first wins."""
+
+
+def touching(kind: np.ndarray, length: FloatArray, apart: FloatArray) -> np.ndarray:
+    """Whether neighbouring pieces of one lip, in order along it, go on from one another, (m - 1,).
+
+    A cell that holds a vertex reaches past it on one side only, so that its neighbour may be two half cells away. The
+    vertices of a curve in chords shorter than a cell have hardly any lip of their own: what lies between two of them is
+    that of the cells beside them.
+
+    Parameters
+    ----------
+    kind, length
+        (m,) of the rows, as of a `RiskMap`, and the lip that each stands for. [mm]
+    apart
+        (m - 1,) from each lip point to the next. [mm]
+    """
+    size, cells = length, np.flatnonzero(kind == "run")
+    if cells.size:
+        after = np.searchsorted(cells, np.arange(len(kind)))
+        beside = np.maximum(length[cells[np.maximum(after - 1, 0)]], length[cells[np.minimum(after, len(cells) - 1)]])
+        size = np.where(kind == "corner", np.maximum(length, beside), length)
+    return np.asarray(apart <= 1.25 * (size[1:] + size[:-1]) + 1e-9)
 
 
 def closed_values(values: FloatArray, joined: np.ndarray, length: FloatArray, reach: float) -> FloatArray:

@@ -8,7 +8,7 @@ import numpy as np
 
 from .._shared.arrays import FloatArray
 from ..damage.maps import RiskMap
-from ..damage.scale import CLASSES, closed_values
+from ..damage.scale import CLASSES, closed_values, touching
 
 __all__ = [
     "Cells",
@@ -119,9 +119,9 @@ def _cells(
     # what was cut away between two rows parts them; the inner side of a corner was never there and does not
     gone = np.cumsum(~shown & (risk.kind[groove] != "corner"))
     between = gone[shown][j] - gone[shown][i] + np.where(j < i, gone[-1], 0)
-    # a cell that holds a vertex reaches past it on one side only, so its neighbour may be two half cells away
     chord = at[j] - at[i]
-    touch = (between == 0) & (np.hypot(*chord.T) <= 2.5 * (length[i] + length[j]) / 2 + 1e-9)
+    round_it = np.append(i, j[-1:])
+    touch = (between == 0) & touching(risk.kind[rows][round_it], length[round_it], np.hypot(*chord.T))
     i, j, chord = i[touch], j[touch], chord[touch]
     # neighbours meet halfway along the arc that joins them: halfway along the chord and out by the sagitta
     turn = (heading[j] - heading[i] + np.pi) % (2 * np.pi) - np.pi
