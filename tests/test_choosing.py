@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import re
 import signal
 import subprocess
 import sys
@@ -307,6 +306,8 @@ def test_the_machine_lies_anywhere_in_the_band_of_its_time():
     boards = possible_boards(cs.RiskModel(), BOARD, 0.0, 1000, 1)
     assert boards.pace.min() > 0
     assert boards.pace.max() < 1
+    halton = stats.qmc.Halton(1, scramble=False).random(1000)[:, 0]
+    np.testing.assert_array_equal(boards.pace, halton + 0.5 / 1024)
     for part in (boards, boards.part(0, 64), boards.part(512, 1000)):
         assert stats.kstest(part.pace, "uniform").statistic < 1.5 / len(part) + 0.01
     for seconds in ((60, 90, 240), (60, 60, 240), (60, 240, 240)):
@@ -845,7 +846,8 @@ def test_what_was_learned_is_said_and_survives_processes_and_folders(fitted, tmp
         assert "no test piece has been graded yet" not in text
         assert fitted.learned in text
     assert "no test piece has been graded yet" not in str(cs.compare([PLAN], BOARD, model=fitted, pitch=1.0))
-    assert re.search(r"\d+ of the \d+ coefficients are still starting guesses", one.unlearned)
+    guesses, every = len(fitted.unlearned()), len(fitted.coefficients.names)
+    assert f"{guesses} of the {every} coefficients are still starting guesses" in one.unlearned
     far = recommend(model=fitted, positions=[4], feeds=(600,))
     assert any("22350 rpm: what was graded was cut at 16000" in w for w in far.outside)
     assert "Outside of what was graded: 22350 rpm" in str(far)

@@ -278,7 +278,7 @@ def test_draws_have_the_covariance_and_stay_in_range(small):
     assert np.std(found.shifts) == pytest.approx(0.3, abs=0.02)
     elsewhere = cs.Board(cs.wood("black cherry", moisture=8), cs.straight_grain(0))
     # ring 0.3, board 0.4 and species 0.5, all independent
-    assert np.std(small.draws(4000, 2, elsewhere).shifts) == pytest.approx(0.5**0.5, abs=0.04)
+    assert np.std(small.draws(4000, 2, elsewhere).shifts) == pytest.approx(0.5**0.5, abs=0.03)
     for bad in (0, 1.5, -1, 200_000):
         with pytest.raises(cs.DomainError, match="count"):
             small.draw(bad)
@@ -454,8 +454,8 @@ def test_laplace_against_sampling_of_the_whole_model(learning, small):
     longer chain is in benchmarks/learning.py.
     """
     other = learning.piece((2400,), sectors=8)
-    rows, found = learning.against_sampling(SMALL, GRADES, small, other, 3000, 0.5, few=120)
-    assert 0.3 < found.moved < 0.75
+    rows, found = learning.against_sampling(SMALL, GRADES, small, other, 3000, 0.45, few=120)
+    assert 0.4 < found.moved < 0.75
     known, ahead = rows[:-2], rows[-2:]
     assert len(known) == len(small.parameters)
     ratio = np.exp(np.mean(np.log([r.ratio for r in known])))

@@ -295,10 +295,17 @@ def test_grain_that_dives_along_the_groove_tears_the_lip_it_is_cut_against():
     level, down, up = (rose(dive=d, headings=(0.0,)).values("tear")[0] for d in (0.0, 20.0, -20.0))
     assert down[0] > 10 * down[1]
     assert up[1] > 10 * up[0]
-    assert min(down[0], up[1]) > 1.9 * level.max()
+    assert down[0] > 4 * level[0]
+    assert up[1] > 4 * level[1]
     flat = replace(MODEL, wall_opening=0.0, turn=0.0)
     level, down = (rose(dive=d, headings=(0.0,), model=flat).values("tear")[0] for d in (0.0, 20.0))
     np.testing.assert_allclose(down, level, rtol=0.3)
+
+
+@pytest.mark.xfail(reason="1.94 times: lips of level grain differ 2.8-fold where the layer turns the cut", strict=True)
+def test_the_lip_that_is_cut_against_tears_twice_the_worse_of_level_grain():
+    level, down, up = (rose(dive=d, headings=(0.0,)).values("tear")[0] for d in (0.0, 20.0, -20.0))
+    assert min(down[0], up[1]) > 2 * level.max()
 
 
 @pytest.mark.parametrize("azimuth", [20.0, 70.0, 110.0])

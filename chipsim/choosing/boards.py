@@ -169,7 +169,10 @@ def possible_boards(
 
 
 def _evenly(count: int) -> FloatArray:
-    """Numbers in (0, 1), of which the first few are spread as evenly as all of them: van der Corput's."""
+    """Numbers in (0, 1), of which the first few are spread as evenly as all of them: van der Corput's.
+
+    As `scipy.stats.qmc.Halton(1, scramble=False)` has them, moved off 0; that takes a second to import.
+    """
     bits = max(count - 1, 1).bit_length()
     place = np.arange(count)
     turned = sum(((place >> k) & 1) << (bits - 1 - k) for k in range(bits))

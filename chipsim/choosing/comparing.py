@@ -19,7 +19,7 @@ from ..damage.models import LipModel, checked_model
 from ..damage.orders import of_hundred
 from ..damage.scale import RISK_WORDS
 from ..errors import DomainError
-from ..limits.checks import Limit, asked_of_limits, check_limits
+from ..limits.checks import STANDS, Limit, asked_of_limits, check_limits
 from ..limits.time import time_estimate
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.grain import Board
@@ -138,9 +138,7 @@ class Comparison(Result):
         first = ranked[0]
         timed = np.isfinite(first.time[1])
         what = "in all" if timed else "by hand (no machine is given, so that its minutes are not known)"
-        limits = ""
-        if first.not_kept:
-            limits = f" It does not keep, or is not known to keep, {', '.join(row.name for row in first.not_kept)}."
+        limits = f" {_limits_said(first.limits)}" if first.not_kept else ""
         if len(ranked) == 1:
             return f"{first.name} takes {first.minutes:.1f} min {what}.{limits}"
         told = against(first.name, first.boards, ranked[1].name, ranked[1].boards, exact=not self.draws)
@@ -213,11 +211,8 @@ def _limits_said(limits: Sequence[Limit]) -> str:
     if not limits:
         return "No limit was checked."
     by = {status: [row.name for row in limits if row.status == status] for status in ("violated", "unknown")}
-    said = [f"{words}: {', '.join(by[status])}" for status, words in _STANDS.items() if by[status]]
+    said = [f"{STANDS[status]}: {', '.join(by[status])}" for status in by if by[status]]
     return f"Limits {'; '.join(said)}." if said else "All limits are kept."
-
-
-_STANDS = {"violated": "exceeded", "unknown": "not checked"}
 
 
 def compare(

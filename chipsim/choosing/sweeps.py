@@ -25,7 +25,7 @@ from ..chips.lips import lay_out_lips
 from ..damage.maps import PRIOR, RiskMap
 from ..damage.models import LipModel, checked_model, layer_of
 from ..errors import ChipsimError, DomainError
-from ..limits.checks import ADVICE, Limit, all_clear, asked_of_limits, check_limits
+from ..limits.checks import ADVICE, STANDS, Limit, all_clear, asked_of_limits, check_limits
 from ..limits.time import time_estimate
 from ..scene.cuts import Carving, Cut, as_carving
 from ..scene.cutters import Cutter, VBit
@@ -398,7 +398,7 @@ _WINDOW = (
 
 _ONLY_DAMAGE = "By minutes, of machine and hand, another setting may be better: that is what recommend weighs."
 
-_STANDS = {"failed": "cannot cut", "violated": "exceeded", "unknown": "not checked", "ok": "kept"}
+_STANDS = {**STANDS, "failed": "cannot cut"}
 """How a cell stands to its limits, as a report says it, by its status."""
 
 

@@ -83,21 +83,9 @@ SHARES = ("drag", "heat_share", "redrawn", "inertia", "cell_wall", "own_strength
 """Coefficients that are shares of a whole, at most 1."""
 
 _MAY_BE_NONE = frozenset(
-    {
-        "drag",
-        "friction",
-        "scatter",
-        "blunting",
-        "contact",
-        "heat_share",
-        "frailty",
-        "inertia",
-        "cell_wall",
-        "turn",
-        "lift",
-    }
+    {"drag", "friction", "scatter", "blunting", "contact", "heat_share", "frailty", "inertia", "cell_wall", "turn"}
     | {"own_strength", "crushing", "softening", "wall_opening", "recovery", "crowding", "loosened", "disturbed"}
-    | {"lifting"}
+    | {"lift", "lifting"}
 )
 
 _SQUARE = np.sqrt(0.5)

@@ -209,6 +209,7 @@ class MapWords:
             else:
                 span = "-"
             share = f"{100 * length / total:.0f} %" if total else "-"
+            share = "under 1 %" if share == "0 %" and length > 0 else share
             each = (f"{by_risk[risk][name]:.1f}" for risk in known)
             rows.append((name, span, f"{length:.1f}", f"{length / inch:.2f}", share, *each))
         return table_text(rows, right=2)

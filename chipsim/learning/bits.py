@@ -13,6 +13,7 @@ from scipy.stats import qmc
 from .._shared.arrays import FloatArray, array, choice, instance, integer, number, trapezoid
 from .._shared.arrays import seed as checked_seed
 from .._shared.tables import Columns, Result
+from .._shared.words import plain
 from ..choosing.records import gather
 from ..choosing.variants import with_bit
 from ..damage.handwork import HandWork, board_minutes, checked_handwork
@@ -26,7 +27,7 @@ from ..scene.cutters import Cutter, VBit, bit_words
 from ..scene.grain import Board
 from ..scene.machine import Machine
 from ..scene.oblique import neutral_shear, push_at_lip
-from ..units import length_text
+from ..units import folded, length_text
 from .fitting import FittedModel
 from .nextpiece import NextPiece, next_coupon
 
@@ -164,8 +165,8 @@ class BitChoice(Result):
         }
 
     def __str__(self) -> str:
-        lines = [f"Bits for this carving. {self.held}"]
         best, bought = self.best, self.bought
+        lines = []
         lines.append(
             f"The best bit found is a {best.name}: about {best.minutes:.1f} minutes of hand work "
             f"(8 in 10 chance: {best.low:.1f} to {best.high:.1f})."
@@ -198,8 +199,8 @@ class BitChoice(Result):
             )
         if self.rests_on:
             lines.append(
-                f"Of all that is not known the difference rests most on '{self.rests_on}', which says "
-                f"{100 * self.share:.0f} % of how it spreads."
+                f"Of all that is not known the difference rests most on the coefficient '{plain(self.rests_on)}', "
+                f"which says {100 * self.share:.0f} % of how it spreads."
             )
         if bought is not None and bought.name != best.name:
             lines.append(self._piece_words())
@@ -208,6 +209,7 @@ class BitChoice(Result):
                 "What shear does at the lips of a V-groove has not been measured: in half of the draws it does nothing."
                 f"{_push_words(best.bit)}"
             )
+        lines = [*folded(" ".join(lines)), *folded(self.held), ""]
         wide = max(len(b.name) for b in self.not_beaten)
         lines.append(f"{'not beaten by any other':{wide}}  minutes      8 in 10     edge   depth  gullet")
         for b in self.not_beaten:
@@ -215,7 +217,7 @@ class BitChoice(Result):
                 f"{b.name:{wide}}  {b.minutes:7.1f}  {f'{b.low:.1f}-{b.high:.1f}':>11}  {100 * b.edge_stress:5.0f} %"
                 f"{b.depth:8.2f}  {100 * b.chips:4.0f} %{'  in the catalogue' if b.bought else ''}"
             )
-        lines.append(
+        lines += folded(
             f"'edge' is the stress of the wedge over the strength of carbide; {self.ruled_out} bits were ruled out by "
             f"it, by a wedge below {LEAST_WEDGE:g} deg or by full gullets. Hand work is reckoned from assumed minutes, "
             "and the model from starting guesses unless it was fitted."

@@ -42,7 +42,7 @@ ON_A_GUESS = ("spindle power", "side deflection", "tip stress")
 
 _SEVERITY = ("violated", "unknown", "near", "ok")
 
-_STANDS = {"violated": "exceeded", "unknown": "not checked", "near": "barely kept", "ok": "kept"}
+STANDS = {"violated": "exceeded", "unknown": "not checked", "near": "barely kept", "ok": "kept"}
 """How a limit stands, as a report says it, by its status."""
 
 
@@ -187,7 +187,7 @@ def limits_table(limits: Iterable[Limit]) -> str:
     count = {status: sum(row.status == status for row in rows) for status in _SEVERITY}
     out = folded(_answer(count, len(rows)))
     cells: list[tuple[str, ...]] = [("limit", "this job", "allowed", "to spare", "")]
-    cells += [(r.name, *(_amount(x, r.unit) for x in (r.value, r.limit, r.margin)), _STANDS[r.status]) for r in rows]
+    cells += [(r.name, *(_amount(x, r.unit) for x in (r.value, r.limit, r.margin)), STANDS[r.status]) for r in rows]
     out += ["", table_text(cells)] if rows else []
     told = [f"{row.name[:1].upper()}{row.name[1:]}: {row.sentence}" for row in rows if row.status != "ok"]
     out += ["", *(line for text in told for line in hung(text))] if told else []
